@@ -1,0 +1,31 @@
+"""`sillbook devices`: what every family's numbers rest on."""
+
+import json
+from typing import Annotated
+
+import typer
+
+from app.services.devices import family_cards
+
+
+def devices(
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """List the families: sources and how each was used, limits, tested tolerance.
+
+    Example: sillbook devices --json
+    """
+    cards = family_cards()
+    if as_json:
+        print(json.dumps(cards, indent=1))
+        return
+    for card in cards:
+        print(f"{card['family']}: {card['name']}. {card['summary']}")
+        if card["sizes"]:
+            print("  sizes: " + ", ".join(card["sizes"]))
+        print(f"  limits: {card['limits']}")
+        drowned = "drowned readings corrected" if card["correction"] else "no drowned correction"
+        print(f"  tested within {card['tested_tolerance_pct']:g} % of its sources; {drowned}")
+        for source in card["sources"]:
+            print(f"  source, {source['provenance']}: {source['text']}")
+        print()

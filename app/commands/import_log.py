@@ -1,0 +1,169 @@
+"""`sillbook import-log`: a logger file into the record, after showing what was understood."""
+
+import json
+import sys
+from collections.abc import Iterable
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from sqlmodel import Session
+
+from app.commands.context import DataOption, open_session, refuse, settings_for
+from app.commands.record import JsonOption, StructureOption, the_structure
+from app.errors import BadInput, SillbookError
+from app.records.people import Person
+from app.services import accounts, logger_imports
+from app.services.logger_results import ImportPreview
+from app.services.sites import site_by_code
+
+
+def the_person(session: Session, name: str | None) -> Person:
+    """Return who the record will say did it: the named person, or the first of the office."""
+    active = [p for p in accounts.people(session) if p.active]
+    for person in active:
+        if person.name == name or (name is None and person.role in ("office", "steward")):
+            return person
+    raise BadInput(
+        "by", name or "", "an import is somebody's", "Name an active person with --by, or add one."
+    )
+
+
+def answers_of(given: Iterable[str], columns: Iterable[str]) -> dict[str, Any]:
+    """Return answers from --answer key=value and --as-column 2=head:mm."""
+    answers: dict[str, Any] = {}
+    for text in given:
+        key, sign, value = text.partition("=")
+        if not sign:
+            raise BadInput("answer", text[:40], "is key=value", "Such as date_order='day first'.")
+        try:
+            answers[key.strip()] = json.loads(value)
+        except ValueError:
+            answers[key.strip()] = value
+    for text in columns:
+        number, sign, said = text.partition("=")
+        meaning, _, unit = said.partition(":")
+        if not sign or not number.strip().isdigit():
+            raise BadInput("as-column", text[:40], "is NUMBER=MEANING:UNIT", "Such as 2=head:mm.")
+        chosen = {"meaning": meaning.strip()} | ({"unit": unit.strip()} if unit else {})
+        answers.setdefault("columns", {})[str(int(number))] = chosen
+    return answers
+
+
+def import_log(
+    site: Annotated[str, typer.Argument(help="Code of the site.")],
+    file: Annotated[Path, typer.Argument(help="File of a logger: text with a time a row.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Import without asking.")] = False,
+    as_column: Annotated[
+        list[str] | None,
+        typer.Option(help="What a column is, such as 2=head:mm; may be repeated."),
+    ] = None,
+    answer: Annotated[
+        list[str] | None,
+        typer.Option(help="Answer to a question, such as date_order='day first'; repeatable."),
+    ] = None,
+    logger: Annotated[int | None, typer.Option(help="Logger id, where it is not known.")] = None,
+    structure: StructureOption = None,
+    reads: Annotated[
+        str | None, typer.Option(help="A new logger's figures stand over: staff or crest.")
+    ] = None,
+    clock_fast: Annotated[
+        float, typer.Option(help="Logger time minus true time at the download, seconds.")
+    ] = 0.0,
+    clock_shape: Annotated[str, typer.Option(help="linear or shift")] = "linear",
+    by: Annotated[
+        str | None, typer.Option(help="Who imports; else the first of the office.")
+    ] = None,
+    as_json: JsonOption = False,
+    data: DataOption = None,
+) -> None:
+    """Take a logger file into the record, after showing what was understood of it.
+
+    Example: sillbook import-log TANSY logger.csv --yes
+    """
+    try:
+        content = file.read_bytes()
+    except OSError as error:
+        refuse(BadInput("file", file, str(error.strerror), "Name a file that can be read."))
+    try:
+        with open_session(settings_for(data)) as session:
+            place = site_by_code(session, site)
+            assert place.id is not None
+            answers = answers_of(answer or (), as_column or ())
+            seen = logger_imports.preview_import(
+                session,
+                place.id,
+                content,
+                file.name,
+                logger_id=logger,
+                answers=answers,
+                clock_fast_s=clock_fast,
+                clock_shape=clock_shape,
+            )
+            if not as_json:
+                show(seen)
+            if not agreed(seen, yes):
+                print("Nothing was stored. Add --yes to import.", file=sys.stderr)
+                raise typer.Exit(1)
+            new: dict[str, Any] | None = None
+            if seen.logger is None and not seen.already_held:
+                flume = the_structure(session, place, structure)
+                new = {"structure_id": flume.id, "name": seen.serial or file.stem, "reads": reads}
+            done = logger_imports.do_import(
+                session,
+                place.id,
+                content,
+                file.name,
+                the_person(session, by),
+                datetime.now(UTC),
+                logger_id=logger,
+                new_logger=new,
+                answers=answers,
+                clock_fast_s=clock_fast,
+                clock_shape=clock_shape,
+            )
+            session.commit()
+    except SillbookError as error:
+        refuse(error, as_json)
+    if as_json:
+        print(json.dumps(asdict(done), indent=2))
+        return
+    print(
+        f"{done.state.replace('_', ' ')}: {done.new} new, {done.already_same} held already, "
+        f"{done.conflict_count} differ; {done.rebuilt_days} days made again"
+    )
+    for note in done.notes:
+        print(note)
+
+
+def show(seen: ImportPreview) -> None:
+    """Print what was understood of a file."""
+    print(seen.sentence)
+    for guess in seen.guesses:
+        mark = "?" if guess.ask else " "
+        print(f" {mark} {guess.key}: {guess.chosen} ({guess.why})")
+    for row in (*seen.first[:3], *seen.last[-2:]):
+        head = "missing" if row.head_m is None else f"{row.head_m:.4f} m"
+        print(f"   row {row.row}: {row.text[:50]}  ->  {row.site_time}, {head}")
+    for problem in seen.problems[:20]:
+        print(f" ! row {problem.row}, column {problem.column} {problem.value}: {problem.rule}")
+    if seen.problem_count > 20:
+        print(f" ! and {seen.problem_count - 20} more")
+    for words in seen.warnings:
+        print(f" ! {words}")
+    for conflict in seen.conflicts[:5]:
+        print(
+            f" ! {conflict.at:%Y-%m-%d %H:%M} UTC: held {conflict.held_m:.4f} m, "
+            f"this file {conflict.other_m:.4f} m"
+        )
+    whose = seen.logger.name if seen.logger else "a new logger"
+    print(f"for {whose}: {seen.new} new readings, {seen.already_same} held already")
+
+
+def agreed(seen: ImportPreview, yes: bool) -> bool:
+    """Ask whether to go on, where somebody can answer."""
+    if yes or seen.already_held:
+        return True
+    return sys.stdin.isatty() and typer.confirm("Import?")

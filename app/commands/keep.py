@@ -1,0 +1,121 @@
+"""Verbs that keep the server and its data: people, migrate, backup, restore, import-outbox."""
+
+import getpass
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from app.commands.context import DataOption, open_session, refuse, settings_for
+from app.errors import SillbookError
+from app.services import accounts, backup, outbox_file
+
+person = typer.Typer(help="People who sign in.", no_args_is_help=True)
+
+
+@person.command("add")
+def person_add(
+    name: str,
+    role: Annotated[str, typer.Option(help="crew, office or steward")] = "crew",
+    data: DataOption = None,
+) -> None:
+    """Add a person; the password is asked for, or read from standard input.
+
+    Example: sillbook person add "A. Keeper" --role steward
+    """
+    if sys.stdin.isatty():
+        password = getpass.getpass("Password: ")
+        if getpass.getpass("Again: ") != password:
+            raise typer.BadParameter("the two passwords differ")
+    else:
+        password = sys.stdin.readline().rstrip("\n")
+    try:
+        with open_session(settings_for(data)) as session:
+            accounts.add_person(session, name, role, password)
+            session.commit()
+    except SillbookError as error:
+        refuse(error)
+    print(f"{name} added as {role}")
+
+
+@person.command("list")
+def person_list(data: DataOption = None) -> None:
+    """List the people who may sign in.
+
+    Example: sillbook person list
+    """
+    with open_session(settings_for(data)) as session:
+        for somebody in accounts.people(session):
+            standing = "" if somebody.active else ", may not sign in"
+            print(f"{somebody.id}\t{somebody.name}\t{somebody.role}{standing}")
+
+
+def migrate(data: DataOption = None) -> None:
+    """Bring the database to this version; also done whenever the server starts.
+
+    Example: sillbook migrate --data /srv/sillbook
+    """
+    with open_session(settings_for(data)):
+        print("The database is up to date.")
+
+
+def backup_command(file: Path, data: DataOption = None) -> None:
+    """Copy the database into a new file, also while the server runs.
+
+    Example: sillbook backup /media/stick/sillbook-2026-11-25.sqlite3
+    """
+    try:
+        size = backup.backup(settings_for(data), file)
+    except SillbookError as error:
+        refuse(error)
+    print(f"{file}: {size} bytes, checked")
+
+
+def restore_command(file: Path, data: DataOption = None) -> None:
+    """Put a backup in place; stop the server first.
+
+    Phones offer the entries of the last 30 days again, so what came after the backup returns.
+
+    Example: sillbook restore /media/stick/sillbook-2026-11-25.sqlite3
+    """
+    try:
+        kept = backup.restore(settings_for(data), file)
+    except SillbookError as error:
+        refuse(error)
+    print("Restored." + (f" The replaced file is kept as {kept}." if kept else ""))
+
+
+def new_epoch(reason: str, data: DataOption = None) -> None:
+    """Tell phones that this database was restored by other means (PostgreSQL).
+
+    Example: sillbook new-epoch "restored the dump of Monday"
+    """
+    print(backup.new_epoch(settings_for(data), reason))
+
+
+def import_outbox(
+    file: Path,
+    as_name: Annotated[
+        str | None, typer.Option("--as", help="Only this person's entries; else everybody's.")
+    ] = None,
+    data: DataOption = None,
+) -> None:
+    """Take the file that a phone's outbox page saved.
+
+    Each entry goes through the same checks as a sync and counts as its author's; sending it again
+    later from the phone is harmless.
+
+    Example: sillbook import-outbox outbox-2026-11-25.json
+    """
+    try:
+        with open_session(settings_for(data)) as session:
+            receipts = outbox_file.take(session, file, as_name)
+    except SillbookError as error:
+        refuse(error)
+    for receipt in receipts:
+        words = receipt.state.replace("_", " ")
+        more = f": {receipt.error}" if receipt.error else "".join(f"; {n}" for n in receipt.notes)
+        print(f"{receipt.id}\t{words}{more}")
+    if any(receipt.error for receipt in receipts):
+        raise typer.Exit(1)

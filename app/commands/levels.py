@@ -1,0 +1,79 @@
+"""`sillbook levels`: reduce a level book from a file."""
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from app.commands.context import refuse
+from app.errors import SillbookError
+from app.services.level_files import reduce_file
+
+
+def levels(
+    file: Annotated[Path, typer.Argument(help="CSV with columns setup, point, bs, is, fs.")],
+    start_rl: Annotated[
+        float | None, typer.Option(help="Reduced level of the first point.")
+    ] = None,
+    close_rl: Annotated[
+        float | None,
+        typer.Option(
+            help="Known level of the last point; not needed when the run ends where it began."
+        ),
+    ] = None,
+    unit: Annotated[str, typer.Option(help="Unit of the book: m or ft.")] = "m",
+    rule: Annotated[
+        str, typer.Option(help="setups, distance, ordinary, or the allowed misclosure in mm.")
+    ] = "setups",
+    distance_km: Annotated[
+        float | None, typer.Option(help="Length of the run, for the distance rule.")
+    ] = None,
+    role: Annotated[
+        list[str] | None,
+        typer.Option(help="What a point is, such as 'corners=crest left'; may be repeated."),
+    ] = None,
+    staff_mark_m: Annotated[
+        float | None, typer.Option(help="What the staff reads at the point with role staff_mark.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Reduce a run of levels two ways, check it, close it and adjust it by set-up.
+
+    Example: sillbook levels run.csv --start-rl 100 --json
+    """
+    try:
+        said = reduce_file(
+            file,
+            start_rl=start_rl,
+            close_rl=close_rl,
+            unit=unit,
+            rule=rule,
+            distance_km=distance_km,
+            roles=role or (),
+            staff_mark_m=staff_mark_m,
+        )
+    except SillbookError as error:
+        refuse(error, as_json)
+    if as_json:
+        print(json.dumps(said, indent=2))
+        return
+    for row in said["reduced_levels"]:  # type: ignore[attr-defined]
+        adjusted = row["rl_adjusted"]
+        print(
+            f"{row['setup']:>3} {row['point']:<30} {row['kind']} {row['reading']:9.4f} "
+            f"{row['rl']:11.4f} {'' if adjusted is None else format(adjusted, '11.4f')}"
+        )
+    print(f"sum of backsights {said['sum_bs']:.4f}, of foresights {said['sum_fs']:.4f} {unit}")
+    if said["misclosure_mm"] is None:
+        print("misclosure unknown")
+    else:
+        side = "within" if said["within_limit"] else "OUTSIDE"
+        print(
+            f"misclosure {said['misclosure_mm']:+.2f} mm, {side} the limit "
+            f"{said['limit_mm']:.2f} mm ({said['rule']})"
+        )
+    for name, value in said.get("results", {}).items():  # type: ignore[attr-defined]
+        print(f"{name.replace('_', ' ')}: {'unknown' if value is None else value}")
+    for words in said["words"]:  # type: ignore[attr-defined]
+        print(words)

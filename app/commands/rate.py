@@ -1,0 +1,115 @@
+"""`sillbook rate`: a discharge from a head, without a site."""
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from app.commands.context import refuse
+from app.errors import BadInput, SillbookError
+from app.services import devices, rate_once
+
+
+def rate(
+    family: Annotated[str, typer.Argument(help="Family key; `sillbook devices` lists them.")],
+    dim: Annotated[
+        list[str] | None,
+        typer.Option("--dim", help="key=value; repeat. Lengths in metres, sizes by key."),
+    ] = None,
+    head: Annotated[str | None, typer.Option(help="Head over the zero, m.")] = None,
+    tailwater: Annotated[
+        str | None, typer.Option(help="Tailwater over the same zero, m; leave out when not read.")
+    ] = None,
+    head_uncertainty: Annotated[
+        str, typer.Option(help="Uncertainty of a head, m, k = 2.")
+    ] = "0.003",
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="File with columns head_m[,tailwater_m].")
+    ] = None,
+    help_dims: Annotated[
+        bool, typer.Option("--help-dims", help="Show what --dim takes for the family.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Rate a head, or a file of heads, through a flume or weir.
+
+    Examples: sillbook rate parshall --dim size=1ft --head 0.30 --tailwater 0.20
+
+    sillbook rate long_throat --dim throat=trap --dim b=0.3 --dim m=1 --dim L=0.9 --dim p=0.2
+    --dim approach=trap --dim B=0.3 --dim B_m=1 --head 0.3 --json
+    """
+    try:
+        if help_dims:
+            _show_dimensions(family, as_json)
+            return
+        dims = rate_once.dims_from_pairs(dim or [])
+        if csv is not None:
+            rows = rate_once.rate_csv(family, dims, _text(csv), head_uncertainty)
+            print(json.dumps(rows, indent=1) if as_json else rate_once.as_csv(rows), end="")
+            if as_json:
+                print()
+            return
+        if head is None:
+            raise BadInput("head", "not given", "a head is needed", "Add --head, or --csv FILE.")
+        answer = rate_once.rate_one(family, dims, head, tailwater, head_uncertainty)
+    except SillbookError as error:
+        refuse(error, as_json)
+    print(json.dumps(answer, indent=2) if as_json else "\n".join(_lines(answer)))
+
+
+def _text(path: Path) -> str:
+    try:
+        return sys.stdin.read() if str(path) == "-" else path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadInput(
+            "csv", path, f"cannot be read: {error}", "Give a CSV file in UTF-8."
+        ) from error
+
+
+def _lines(answer: dict[str, Any]) -> list[str]:
+    lines = [rate_once.say(answer), f"Flow: {answer['flow']}"]
+    if answer["flags"]:
+        lines.append("Flags: " + ", ".join(answer["flags"]))
+    labels = {
+        "submergence_ratio": "Submergence ratio",
+        "modular_limit": "Modular limit",
+        "coefficient": "Coefficient",
+        "velocity_coefficient": "Velocity coefficient",
+        "total_head_m": "Total head, m",
+        "froude": "Approach Froude number",
+    }
+    for key, label in labels.items():
+        if answer.get(key) is not None:
+            lines.append(f"{label}: {answer[key]:.4g}")
+    for key, value in answer.get("comparison", {}).items():
+        words = key.removesuffix("_m3s").replace("_", " ")
+        unit = " m3/s" if key.endswith("_m3s") else ""
+        known = "not known" if value is None else f"{value:.4g}{unit}"
+        lines.append(f"For comparison, {words}: {known}")
+    lines += [f"Source ({s['provenance']}): {s['text']}" for s in answer["sources"]]
+    return lines
+
+
+def _show_dimensions(family: str, as_json: bool) -> None:
+    found = devices.dimension_help(family)
+    if as_json:
+        print(json.dumps(found, indent=1))
+        return
+    for d in found:
+        need = "required" if d["required"] else "optional"
+        if d["default"] is not None:
+            need = f"default {d['default']}"
+        unit = f", {d['unit']}" if d["unit"] else ""
+        print(f"{d['key']:<16} {d['label']}{unit} ({d['kind']}; {need})")
+        details = [d["help"]]
+        if d["choices"]:
+            details.append("One of: " + ", ".join(d["choices"]) + ".")
+        if d["low"] is not None and d["high"] is not None:
+            details.append(f"{d['low']:g} to {d['high']:g}.")
+        if d["aliases"]:
+            details.append("Also as " + ", ".join(d["aliases"]) + ".")
+        text = " ".join(part for part in details if part)
+        if text:
+            print(f"{'':<16} {text}")

@@ -1,0 +1,169 @@
+"""Verbs that read the long record: daily, takes, export-daily, export-series."""
+
+import json
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from sqlmodel import Session
+
+from app.commands.context import DataOption, open_session, refuse, settings_for
+from app.commands.export import write
+from app.errors import BadInput, SillbookError
+from app.records.sites import Site, Structure
+from app.services import daily as daily_service
+from app.services import record_exports, takes
+from app.services.forms import site_day
+from app.services.sites import site_by_code, structures_of
+from app.services.tables import json_value
+
+StructureOption = Annotated[
+    int | None, typer.Option("--structure", help="Structure id, where a site has several.")
+]
+FromOption = Annotated[str, typer.Option("--from", help="First site day, such as 2025-07-01.")]
+ToOption = Annotated[str, typer.Option("--to", help="Last site day.")]
+OutOption = Annotated[Path | None, typer.Option("--out", help="File; else standard output.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+
+
+def the_structure(session: Session, site: Site, structure_id: int | None) -> Structure:
+    """Return the named structure of a site, or its only one."""
+    assert site.id is not None
+    found = structures_of(session, site.id)
+    for structure in found:
+        if structure.id == structure_id or (structure_id is None and len(found) == 1):
+            return structure
+    listed = ", ".join(f"{s.id} ({s.name})" for s in found) or "none yet"
+    raise BadInput(
+        "structure", structure_id or "", "name a structure of this site", f"One of: {listed}."
+    )
+
+
+def daily(
+    site: Annotated[str, typer.Argument(help="Code of the site.")],
+    first: FromOption = "",
+    last: ToOption = "",
+    structure: StructureOption = None,
+    as_json: JsonOption = False,
+    data: DataOption = None,
+) -> None:
+    """Show the daily flow of a site from its long record; days without record too.
+
+    Example: sillbook daily TANSY --from 2026-07-01 --to 2026-07-31 --json
+    """
+    try:
+        with open_session(settings_for(data)) as session:
+            place = site_by_code(session, site)
+            flume = the_structure(session, place, structure)
+            assert flume.id is not None
+            rows = daily_service.daily(
+                session, flume.id, site_day(first, "from"), site_day(last, "to")
+            )
+    except SillbookError as error:
+        refuse(error, as_json)
+    if as_json:
+        head = {"site": place.code, "structure_id": flume.id}
+        days = [plain({**row, "day": str(row["day"])}) for row in rows]
+        print(json.dumps({**head, "days": days}, indent=2))
+        return
+    print("day         mean m3/s   ±%    volume m3   measured  word")
+    for row in rows:
+        mean, pct, volume = row["mean_m3s"], row["mean_uncertainty_pct"], row["volume_m3"]
+        cells = [
+            " " * 11 if mean is None else f"{mean:11.4f}",
+            " " * 5 if pct is None else f"{pct:5.1f}",
+            " " * 11 if volume is None else f"{volume:11.1f}",
+        ]
+        share = f"{100.0 * row['measured_fraction']:6.1f} %"
+        print(f"{row['day']} {' '.join(cells)}   {share}  {row['word']}")
+
+
+def plain(row: dict[str, Any]) -> dict[str, Any]:
+    return {key: json_value(value) for key, value in row.items()}
+
+
+def use_of_takes(
+    site: Annotated[str, typer.Argument(help="Code of the site.")],
+    structure: StructureOption = None,
+    as_of: Annotated[str, typer.Option(help="Up to this site day; else the last on record.")] = "",
+    as_json: JsonOption = False,
+    data: DataOption = None,
+) -> None:
+    """Show what was taken against the limits: over, within or cannot tell.
+
+    Example: sillbook takes TANSY --json
+    """
+    try:
+        with open_session(settings_for(data)) as session:
+            place = site_by_code(session, site)
+            assert place.id is not None
+            day = site_day(as_of, "as-of")
+            lines = [
+                line
+                for flume in structures_of(session, place.id)
+                if structure in (None, flume.id) and flume.id is not None
+                for line in takes.use(session, flume.id, day)
+            ]
+    except SillbookError as error:
+        refuse(error, as_json)
+    if as_json:
+        rows = [plain({k: dated(v) for k, v in line.as_row().items()}) for line in lines]
+        print(json.dumps({"site": place.code, "takes": rows}, indent=2))
+        return
+    for line in lines:
+        used = "unknown" if line.used is None else f"{line.used:.4g}"
+        print(
+            f"{line.limit.structure_name}: {line.limit.kind_words} {line.limit.amount:g} "
+            f"{line.limit.unit}, {line.first} to {line.as_of}: {used} "
+            f"{line.limit.unit}; {line.words}"
+        )
+    if not lines:
+        print("No limit holds here.")
+
+
+def dated(value: object) -> object:
+    return str(value) if type(value).__name__ == "date" else value
+
+
+def export_daily(
+    site: Annotated[str, typer.Argument(help="Code of the site.")],
+    first: FromOption = "",
+    last: ToOption = "",
+    structure: StructureOption = None,
+    out: OutOption = None,
+    data: DataOption = None,
+) -> None:
+    """Write daily.csv: zero flow as 0, missing days blank with a word.
+
+    Example: sillbook export-daily TANSY --from 2025-07-01 --to 2026-06-30 --out daily.csv
+    """
+    try:
+        with open_session(settings_for(data)) as session:
+            flume = the_structure(session, site_by_code(session, site), structure)
+            assert flume.id is not None
+            days = site_day(first, "from"), site_day(last, "to")
+            write(record_exports.daily_csv(session, flume.id, *days), out)
+    except SillbookError as error:
+        refuse(error)
+
+
+def export_series(
+    site: Annotated[str, typer.Argument(help="Code of the site.")],
+    first: FromOption = "",
+    last: ToOption = "",
+    structure: StructureOption = None,
+    out: OutOption = None,
+    data: DataOption = None,
+) -> None:
+    """Write series.csv: every reading, raw and corrected, with what it was computed with.
+
+    Example: sillbook export-series TANSY --from 2026-07-01 --to 2026-07-31 --out series.csv
+    """
+    try:
+        with open_session(settings_for(data)) as session:
+            place = site_by_code(session, site)
+            flume = the_structure(session, place, structure)
+            assert flume.id is not None
+            write(record_exports.series_of_days(session, flume.id, place, first, last), out)
+    except SillbookError as error:
+        refuse(error)

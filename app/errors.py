@@ -1,0 +1,37 @@
+"""Errors that tell a person what to do.
+
+Every refusal names the field, the value, the rule it breaks and the remedy, so that the same
+words serve the phone, the office page, the command line and a sync receipt.
+"""
+
+
+class SillbookError(Exception):
+    """Base of every error this project raises on purpose."""
+
+
+class BadInput(SillbookError, ValueError):  # noqa: N818 - reads as a sentence at the raise site
+    """A value that a person can put right."""
+
+    def __init__(self, field: str, value: object, rule: str, remedy: str) -> None:
+        super().__init__(f"{field} {value}: {rule}. {remedy}")
+        self.field = field
+        self.value = value
+        self.rule = rule
+        self.remedy = remedy
+
+    def as_dict(self) -> dict[str, str]:
+        """Return the four parts as text, for JSON answers."""
+        return {
+            "field": self.field,
+            "value": str(self.value),
+            "rule": self.rule,
+            "remedy": self.remedy,
+        }
+
+
+class NotFound(SillbookError, LookupError):  # noqa: N818
+    """Something asked for by id or code is not there."""
+
+
+class NotAllowed(SillbookError, PermissionError):  # noqa: N818
+    """The person signed in may not do this."""

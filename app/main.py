@@ -1,0 +1,117 @@
+"""The application: the only place where everything is wired together."""
+
+import hashlib
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from functools import partial
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.staticfiles import StaticFiles
+from sqlmodel import Session
+from starlette.exceptions import HTTPException
+from starlette.types import Scope
+
+from app import __version__
+from app.errors import BadInput, NotAllowed, NotFound
+from app.paths import STATIC, TEMPLATES
+from app.records.database import migrate, open_engine
+from app.services import backup, rating
+from app.settings import Settings
+from app.web import ROUTERS, guard
+
+log = logging.getLogger("sillbook")
+
+
+def shell_version() -> str:
+    """Return a hash over all templates and static files: the name of one consistent release."""
+    digest = hashlib.sha256()
+    for root in (TEMPLATES, STATIC):
+        for path in sorted(p for p in root.rglob("*") if p.is_file()):
+            digest.update(path.relative_to(root).as_posix().encode())
+            digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+class FreshFiles(StaticFiles):
+    """Static files that browsers ask about again: a phone on plain HTTP must not mix releases."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        answer = await super().get_response(path, scope)
+        answer.headers["cache-control"] = "no-cache"
+        return answer
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """Return the application for these settings; the database is brought up to date first."""
+    if settings.database_url.startswith("sqlite"):
+        settings.data_dir.mkdir(parents=True, exist_ok=True)
+    migrate(settings.database_url)
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        app.state.engine.dispose()
+
+    app = FastAPI(
+        title="Sillbook",
+        version=__version__,
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+    )
+    app.state.settings = settings
+    app.state.engine = open_engine(settings.database_url)
+    backup.ensure_epoch(app.state.engine)
+    app.state.new_session = partial(Session, app.state.engine, expire_on_commit=False)
+    app.state.version = shell_version()
+    with app.state.new_session() as session:
+        rating.rate_missing(session)  # what a crash left stored but not rated
+    for router in ROUTERS:
+        app.include_router(router)
+    app.mount("/static", FreshFiles(directory=STATIC), name="static")
+    for kind, status in ((BadInput, 422), (NotFound, 404), (NotAllowed, 403)):
+        app.add_exception_handler(kind, partial(answer_error, status))
+    app.add_exception_handler(RequestValidationError, answer_invalid)
+    app.add_exception_handler(HTTPException, answer_http)
+    app.add_exception_handler(Exception, answer_crash)
+    app.add_middleware(guard.Guard, hosts=settings.hosts, https=settings.https)
+    return app
+
+
+def answer_error(status: int, request: Request, error: Exception) -> Response:
+    if not isinstance(error, BadInput):
+        rule = "it is not here" if status == 404 else str(error)
+        error = BadInput(
+            "address", request.url.path, rule, "Go back to the list of sites and open it there."
+        )
+    return guard.refusal(request, status, error)
+
+
+def answer_invalid(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    first = error.errors()[0]
+    field = ".".join(str(part) for part in first["loc"][1:]) or "form"
+    value = str(first.get("input", ""))[:200]
+    return guard.refusal(
+        request, 422, BadInput(field, value, first["msg"], "Correct the field and send again.")
+    )
+
+
+def answer_http(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    bad = BadInput("address", request.url.path, str(error.detail), "Check the address.")
+    return guard.refusal(request, error.status_code, bad)
+
+
+def answer_crash(request: Request, error: Exception) -> Response:
+    log.error("failed on %s %s", request.method, request.url.path, exc_info=error)
+    bad = BadInput(
+        "server",
+        "",
+        "the server failed on this request",
+        "Nothing that was saved is lost. Try again, then tell a steward the time it happened.",
+    )
+    return guard.refusal(request, 500, bad)

@@ -1,0 +1,178 @@
+"""What people type into office forms, as values; a refusal names field, rule and remedy."""
+
+import re
+from collections.abc import Mapping
+from datetime import UTC, date, datetime, time, timedelta, timezone
+
+from app.errors import BadInput
+from app.hydraulics import units
+
+Form = Mapping[str, str]
+
+_OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?::?([0-5]\d))?", re.IGNORECASE)
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+
+
+class ChangedMeanwhile(BadInput):
+    """Somebody saved the same row while this form was open.
+
+    `now` holds the present values as the form would show them, so that both stand side by side.
+    """
+
+    def __init__(self, subject: str, now: dict[str, str], who: str) -> None:
+        super().__init__(
+            "revision",
+            "",
+            f"{who} changed this {subject} while you had it open",
+            "Your figures are still in the form and the office's present ones stand beside them. "
+            "Save again to put yours in place.",
+        )
+        self.now = now
+
+
+def text(form: Form, field: str, *, most: int, required: bool = False) -> str:
+    """Return a text without control characters and outer blanks.
+
+    Raises
+    ------
+    BadInput
+        When it is too long, or empty where it is required.
+    """
+    value = _CONTROL.sub("", form.get(field, "")).replace("\r\n", "\n").strip()
+    if required and not value:
+        raise BadInput(field, "", "this is needed", "Fill it in.")
+    if len(value) > most:
+        raise BadInput(field, f"{len(value)} characters", f"at most {most}", "Shorten it.")
+    return value
+
+
+def number(
+    form: Form,
+    field: str,
+    *,
+    low: float,
+    high: float,
+    unit: str = "",
+    required: bool = False,
+) -> float | None:
+    """Return a number, None when the box is empty; comma and point both serve as decimal sign.
+
+    Raises
+    ------
+    BadInput
+        When it is no number or outside its bounds.
+    """
+    typed = form.get(field, "").strip()
+    if not typed:
+        if required:
+            raise BadInput(field, "", "this is needed", f"Give a figure in {unit or 'digits'}.")
+        return None
+    read = units.length_m if unit == "m" else units.number
+    value = read(field, typed)
+    if not low <= value <= high:
+        raise BadInput(
+            field,
+            typed,
+            f"it must lie between {low:g} and {high:g} {unit}".rstrip(),
+            "Check the figure and its unit.",
+        )
+    return value
+
+
+def needed(form: Form, field: str, *, low: float, high: float, unit: str = "") -> float:
+    """Return a number that must be given; raises BadInput as `number` does."""
+    value = number(form, field, low=low, high=high, unit=unit, required=True)
+    assert value is not None
+    return value
+
+
+def utc_offset_min(form: Form, field: str = "utc_offset") -> int:
+    """Return a fixed offset in minutes from text such as +12:00, 12 or UTC-03:30.
+
+    Raises
+    ------
+    BadInput
+        When it is no offset between -14 and +14 hours.
+    """
+    typed = form.get(field, "").strip().replace("−", "-")
+    match = _OFFSET.fullmatch(typed)
+    minutes = int(match[2]) * 60 + int(match[3] or 0) if match else 10_000
+    if match is None or minutes > 14 * 60:
+        raise BadInput(
+            field,
+            typed,
+            "a fixed offset from UTC is needed, between -14:00 and +14:00",
+            "Give the site's standard time without daylight saving, such as +12:00.",
+        )
+    return -minutes if match[1] == "-" else minutes
+
+
+def site_moment(form: Form, field: str, offset_min: int) -> datetime:
+    """Return an instant from a time on the site's fixed clock.
+
+    Raises
+    ------
+    BadInput
+        When it is no time between 1990 and 2100.
+    """
+    typed = form.get(field, "").strip()
+    try:
+        moment = datetime.fromisoformat(typed)
+    except ValueError:
+        moment = None
+    if moment is None or not 1990 <= moment.year <= 2100:
+        raise BadInput(
+            field,
+            typed,
+            "a date with a time between 1990 and 2100 is needed",
+            "Give site time, such as 2026-11-25T09:15.",
+        )
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=timezone(timedelta(minutes=offset_min)))
+    return moment.astimezone(UTC)
+
+
+def site_day(typed: str, field: str) -> date | None:
+    """Return a day, None for an empty box.
+
+    Raises
+    ------
+    BadInput
+        When it is no day between 1990 and 2100.
+    """
+    if not typed.strip():
+        return None
+    try:
+        day = date.fromisoformat(typed.strip())
+    except ValueError:
+        day = None
+    if day is None or not 1990 <= day.year <= 2100:
+        raise BadInput(
+            field, typed[:40], "a day between 1990 and 2100 is needed", "Such as 2026-11-25."
+        )
+    return day
+
+
+def day_begins(day: date, offset_min: int) -> datetime:
+    """Return the instant at which a day of the site begins."""
+    zone = timezone(timedelta(minutes=offset_min))
+    return datetime.combine(day, time(0), zone).astimezone(UTC)
+
+
+def local_text(moment: datetime, offset_min: int) -> str:
+    """Return an instant as a form shows it: site time, to the second where there are any."""
+    local = moment.astimezone(timezone(timedelta(minutes=offset_min)))
+    local = local.replace(tzinfo=None)
+    whole = local.second == 0 and local.microsecond == 0
+    return local.isoformat(timespec="minutes" if whole else "milliseconds")
+
+
+def figure_text(value: float | None) -> str:
+    """Return a number as a form shows it, empty when there is none."""
+    return "" if value is None else f"{value:.12g}"
+
+
+def revision(form: Form) -> int:
+    """Return the revision that the form was made from; 0 when it is missing or no number."""
+    typed = form.get("revision", "")
+    return int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 10 else 0

@@ -1,0 +1,124 @@
+"""Order of day and month, and the zone of the stamps: decided where certain, else asked.
+
+Public: date_order(table, answers, guesses), time_zone(table, answers, guesses),
+zone_minutes(text), the names of the zones
+"""
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from app.errors import BadInput
+from app.services.logger_reader.guesses import Guess, choice
+from app.services.logger_reader.table import Table
+from app.services.logger_reader.times import (
+    DAY_FIRST,
+    MONTH_FIRST,
+    NOT_A_TIME,
+    YEAR_FIRST,
+    Form,
+    possible_orders,
+    read_times,
+)
+
+STANDARD, UTC = "standard", "utc"
+DAYLIGHT, DAYLIGHT_CHANGES = "daylight", "daylight changes"
+ZONES = (STANDARD, UTC, DAYLIGHT, DAYLIGHT_CHANGES)
+IN_STAMPS = "in the stamps"
+DAY_S = 86_400
+_HEADER_ZONE = re.compile(r"\b(?:UTC|GMT)\s*(?:([+-])\s?(\d{1,2})(?::?(\d{2}))?)?(?![\w])")
+
+
+def zone_minutes(text: str) -> int | None:
+    """Return the minutes of an offset such as +12:00, None when it is none."""
+    found = re.fullmatch(r"([+-])(\d{2}):(\d{2})", text)
+    if not found or int(found[2]) > 14 or int(found[3]) > 59:
+        return None
+    return (int(found[2]) * 60 + int(found[3])) * (1 if found[1] == "+" else -1)
+
+
+def date_order(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) -> str:
+    asked = choice(answers, "date_order", (DAY_FIRST, MONTH_FIRST, YEAR_FIRST))
+    if table.form is not Form.CALENDAR:
+        guesses.append(Guess("time", str(table.form), f"such as {table.times()[0]}"))
+        return asked or DAY_FIRST
+    cells = table.times()
+    dates = [cell.split(" ")[0].split("T")[0] for cell in cells]
+    orders = possible_orders(dates) or possible_orders(cells)
+    if not orders:
+        guesses.append(Guess("date_order", "as written", f"such as {cells[0]}"))
+        return asked or DAY_FIRST
+    if asked is not None:
+        guesses.append(Guess("date_order", asked, "as answered", tuple(orders)))
+        return asked
+    why = "no other order fits every date"
+    if YEAR_FIRST in orders and len(orders) > 1:
+        jump = {order: _longest_step_s(cells[: table.head_rows], order) for order in orders}
+        calm = [order for order in orders if jump[order] < 32 * DAY_S]
+        if calm and all(jump[order] > 300 * DAY_S for order in orders if order not in calm):
+            # a year that changes from day to day is no year
+            why = "in any other order the record jumps by years" if len(calm) == 1 else why
+            orders = calm
+    if len(orders) == 1:
+        guesses.append(Guess("date_order", orders[0], why))
+        return orders[0]
+    even = {order: _evenness(cells[: table.head_rows], order) for order in orders}
+    best = max(orders, key=lambda order: even[order])
+    why = f"every part of every date fits both; {even[best]:.0%} of the steps are then alike"
+    others = tuple(order for order in orders if order != best)
+    guesses.append(Guess("date_order", best, why, others, ask=True))
+    return best
+
+
+def _evenness(cells: list[str], order: str) -> float:
+    """Return the share of the commonest step among all steps, read in this order."""
+    local = read_times(cells, Form.CALENDAR, order).local_s
+    steps = np.diff(local[local != NOT_A_TIME])
+    if steps.size == 0:
+        return 0.0
+    _, counts = np.unique(steps, return_counts=True)
+    return float(counts.max() / steps.size)
+
+
+def _longest_step_s(cells: list[str], order: str) -> int:
+    local = read_times(cells, Form.CALENDAR, order).local_s
+    steps = np.abs(np.diff(local[local != NOT_A_TIME]))
+    return int(steps.max()) if steps.size else 0
+
+
+def time_zone(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) -> str:
+    asked = answers.get("time_zone")
+    if asked is not None and asked not in ZONES and zone_minutes(str(asked)) is None:
+        raise BadInput(
+            "row 1, column 1",
+            asked,
+            "time_zone is a known choice",
+            f"One of {', '.join(ZONES)}, or an offset such as +12:00.",
+        )
+    stamped = table.form is Form.CALENDAR and bool(
+        re.search(r"(?:\d|[Mm]\.?)\s*(?:Z|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2})$", table.times()[0])
+        and re.search(r":", table.times()[0])
+    )
+    if stamped:
+        guesses.append(Guess("time_zone", IN_STAMPS, f"such as {table.times()[0]}"))
+        return IN_STAMPS
+    if asked is not None:
+        guesses.append(Guess("time_zone", str(asked), "as answered", ZONES))
+        return str(asked)
+    if table.form in (Form.EPOCH, Form.EPOCH_MS):
+        guesses.append(Guess("time_zone", UTC, "seconds since 1970 count in UTC", ZONES))
+        return UTC
+    for line in reversed([*table.header, " ".join(table.names)]):
+        found = _HEADER_ZONE.search(line[:400])
+        if found:
+            zone = UTC
+            if found[1]:
+                zone = f"{found[1]}{int(found[2]):02d}:{int(found[3] or 0):02d}"
+            if zone == UTC or zone_minutes(zone) is not None:
+                guesses.append(Guess("time_zone", zone, f"the header says {found[0]}", ZONES))
+                return zone
+    why = "the file does not say; a logger is best left on the site's standard time"
+    guesses.append(Guess("time_zone", STANDARD, why, (UTC, DAYLIGHT, DAYLIGHT_CHANGES)))
+    return STANDARD

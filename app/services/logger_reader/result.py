@@ -1,0 +1,144 @@
+"""What is handed back of a logger file, and the plain sentence about it.
+
+Public: PreviewRow, LoggerFile, sentence(facts, ends, resets, conflicts)
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.errors import BadInput
+from app.services.logger_reader.columns import HEAD_SOURCES
+from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, IN_STAMPS, STANDARD, UTC
+from app.services.logger_reader.guesses import Guess
+from app.services.logger_reader.layout import Layout, choices
+from app.services.logger_reader.rows import Ends, Problem
+from app.services.logger_reader.times import Form
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Chunk = tuple[Ints, Ints, Floats, Floats | None]
+
+
+@dataclass(frozen=True)
+class PreviewRow:
+    """One row as it stands in the file and as it was understood."""
+
+    row: int
+    text: str
+    site_time: str
+    head_m: float | None
+
+
+@dataclass(frozen=True)
+class LoggerFile:
+    """What a logger file holds. Arrays are sorted by time, one reading a time, shape (n,)."""
+
+    layout: Layout
+    sentence: str
+    guesses: tuple[Guess, ...]
+    problems: tuple[Problem, ...]
+    problem_count: int
+    row: Ints
+    t_s: Ints
+    head_m: Floats
+    tailwater_m: Floats | None
+    first: tuple[PreviewRow, ...]
+    last: tuple[PreviewRow, ...]
+    step_s: int | None
+    gaps: tuple[tuple[int, int], ...]
+    duplicates: int
+    conflicts: int
+    out_of_order: int
+    missing: int
+    footer: tuple[str, ...]
+
+    @property
+    def questions(self) -> tuple[Guess, ...]:
+        """The guesses a person has to confirm before anything is stored."""
+        return tuple(guess for guess in self.guesses if guess.ask)
+
+    @property
+    def choices(self) -> dict[str, Any]:
+        """Every choice, to be given as `answers` for the next file of this logger."""
+        return choices(self.layout)
+
+    @property
+    def serial(self) -> str | None:
+        """The serial number the header names, if any."""
+        return self.layout.table.serial
+
+    def ready(self) -> "LoggerFile":
+        """Return the file itself, or refuse while a question is open.
+
+        Raises
+        ------
+        BadInput
+            Naming row, column, the question, why it cannot be guessed and what to answer.
+        """
+        for guess in self.questions:
+            number = "".join(sign for sign in guess.key if sign.isdigit())
+            column = number or str(self.layout.table.time_at + 1)
+            others = ", ".join((guess.chosen, *guess.alternatives))
+            raise BadInput(
+                f"row {self.layout.table.first_line + 1}, column {column}",
+                guess.chosen,
+                f"{guess.key} is not certain: {guess.why}",
+                f"Say which: {others}.",
+            )
+        return self
+
+    def chunks(self, rows: int = 50_000) -> Iterator[Chunk]:
+        """Yield row numbers, times, heads and tailwater heads in pieces."""
+        for at in range(0, self.t_s.size, rows):
+            part = slice(at, at + rows)
+            tail = None if self.tailwater_m is None else self.tailwater_m[part]
+            yield self.row[part], self.t_s[part], self.head_m[part], tail
+
+
+def _every(step_s: int | None) -> str:
+    if not step_s:
+        return "at changing intervals"
+    for size, word in ((86_400, "day"), (3_600, "h"), (60, "min")):
+        if step_s % size == 0:
+            return f"every {step_s // size} {word}"
+    return f"every {step_s} s"
+
+
+def _count(number: int, one: str, many: str = "") -> list[str]:
+    return [f"{number:,} {one if number == 1 else many or one + 's'}"] if number else []
+
+
+def sentence(facts: LoggerFile, ends: Ends, resets: int, conflicts: int) -> str:
+    """Return what was understood, as one plain sentence."""
+    layout = facts.layout
+    source = next(c for m in HEAD_SOURCES for c in layout.columns if c.meaning is m)
+    zone = {
+        STANDARD: "standard time",
+        UTC: "UTC",
+        DAYLIGHT: "daylight time",
+        DAYLIGHT_CHANGES: "daylight time with its changes",
+        IN_STAMPS: "offset in the stamps",
+    }.get(layout.zone, f"UTC{layout.zone}")
+    if layout.table.form is not Form.CALENDAR:
+        zone += f", time as {layout.table.form}"
+    others = facts.problem_count - resets - conflicts
+    parts = [
+        *_count(facts.t_s.size, "row"),
+        _every(facts.step_s),
+        zone,
+        f"{source.meaning} in {source.unit}" if source.unit else str(source.meaning),
+        *_count(len(facts.gaps), "gap"),
+        *_count(facts.duplicates, "duplicate"),
+        *_count(conflicts, "time with two readings", "times with two readings"),
+        *_count(facts.out_of_order, "row out of order", "rows out of order"),
+        *_count(facts.missing, "reading missing", "readings missing"),
+        *_count(resets, "clock reset"),
+        *_count(others, "problem"),
+    ]
+    if ends.cut_off:
+        parts.append("last row cut off")
+    return ", ".join(parts)

@@ -1,0 +1,32 @@
+"""Keep a logger file that the office uploads, so that looking and importing use the same bytes.
+
+Public: keep_upload(session, person, name, content, now) -> sha256, kept_file(session, sha256)
+"""
+
+import hashlib
+from datetime import datetime
+
+from sqlmodel import Session
+
+from app.errors import NotFound
+from app.records.files import KeptFile
+from app.records.people import Person
+from app.services import kept_files
+
+LOGGER_FILE = "logger_file"
+LARGEST = kept_files.LARGEST[LOGGER_FILE]
+
+
+def keep_upload(session: Session, person: Person, name: str, content: bytes, now: datetime) -> str:
+    """Keep the bytes as they are and return their hash; raises BadInput when empty or too large."""
+    sha256 = hashlib.sha256(content).hexdigest()
+    kept_files.keep(session, person, LOGGER_FILE, name, sha256, content, now)
+    return sha256
+
+
+def kept_file(session: Session, sha256: str) -> KeptFile:
+    """Return a kept logger file; raises NotFound, also when the hash is that of a photo."""
+    found = kept_files.kept(session, sha256)
+    if found.kind != LOGGER_FILE:
+        raise NotFound(f"logger file {sha256}")
+    return found

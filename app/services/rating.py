@@ -1,0 +1,217 @@
+"""Rate head readings by the dated rating and gauge zero in force, and again when these change."""
+
+import json
+import logging
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from functools import lru_cache
+from typing import Any, TypeVar
+
+import numpy as np
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from app import __version__
+from app.errors import SillbookError
+from app.hydraulics.devices import build
+from app.hydraulics.devices.device import Device, Flag, Flow
+from app.hydraulics.rating import Rated, rate
+from app.records.database import utc_now
+from app.records.entries import Entry
+from app.records.flows import FlowValue
+from app.records.sites import GaugeZero, Rating, Structure
+from app.services.observed import Observed, observed
+
+log = logging.getLogger("sillbook.rating")
+
+ENGINE = f"sillbook {__version__}"
+PHONE_DIFFERENCE = 0.001  # the phone's preview may differ from the server by this share
+
+FLOW_VALUES: sa.Table = FlowValue.__table__  # type: ignore[attr-defined]
+Dated = TypeVar("Dated", Rating, GaugeZero)
+
+
+def in_force(history: Sequence[Dated], at: datetime) -> Dated | None:
+    """Return the row in force at an instant: the latest begun; of two begun together the newer."""
+    begun = [row for row in history if row.valid_from <= at]
+    return max(begun, key=lambda row: (row.valid_from, row.id or 0)) if begun else None
+
+
+def histories(session: Session, model: type[Dated], ids: Iterable[int]) -> dict[int, list[Dated]]:
+    """Return the dated rows of some structures, by structure."""
+    found: dict[int, list[Dated]] = defaultdict(list)
+    for row in session.exec(select(model).where(col(model.structure_id).in_(list(ids)))):
+        found[row.structure_id].append(row)
+    return found
+
+
+def device_of(rating: Rating) -> Device:
+    return _device(rating.family, json.dumps(rating.dims, sort_keys=True))
+
+
+@lru_cache(maxsize=512)
+def _device(family: str, dims: str) -> Device:
+    return build(family, json.loads(dims))
+
+
+def rate_new(session: Session, entry_ids: Sequence[str]) -> dict[str, str]:
+    """Rate stored readings that have no flow value; return the words for those not rated."""
+    notes: dict[str, str] = {}
+    try:
+        readings = list(
+            session.exec(
+                select(Entry).where(col(Entry.id).in_(entry_ids), Entry.kind == "head_reading")
+            )
+        )
+        rows = rated_rows(session, readings, utc_now())
+        if rows:
+            session.connection().execute(FLOW_VALUES.insert(), rows)
+        session.commit()
+        notes = {r["entry_id"]: f"not rated: {r['reason']}" for r in rows if r["reason"]}
+    except Exception:
+        # The observation is stored already: a fault here must never look like a lost reading.
+        session.rollback()
+        log.exception("rating failed")
+        notes = dict.fromkeys(entry_ids, "not rated: the server failed, it will be tried again")
+    return notes
+
+
+def rate_missing(session: Session, limit: int = 1000) -> int:
+    """Rate readings left without a flow value by a fault; return how many were found."""
+    ids = session.exec(
+        select(Entry.id)
+        .where(
+            Entry.kind == "head_reading",
+            ~sa.exists().where(col(FlowValue.entry_id) == col(Entry.id)),
+        )
+        .limit(limit)
+    ).all()
+    rate_new(session, ids)
+    return len(ids)
+
+
+def rated_rows(
+    session: Session, readings: Sequence[Entry], rated_at: datetime
+) -> list[dict[str, Any]]:
+    """Return flow-value rows of readings: one vectorised call for each rating and zero."""
+    ids = {r.structure_id for r in readings if r.structure_id is not None}
+    structures = {
+        s.id: s for s in session.exec(select(Structure).where(col(Structure.id).in_(ids)))
+    }
+    ratings = histories(session, Rating, ids)
+    zeros = histories(session, GaugeZero, ids)
+    groups: dict[tuple[int | None, int | None], list[tuple[Entry, Rating, GaugeZero]]]
+    groups = defaultdict(list)
+    rows: list[dict[str, Any]] = []
+    for entry in readings:
+        assert entry.structure_id is not None
+        rating = in_force(ratings[entry.structure_id], entry.observed_at)
+        zero = in_force(zeros[entry.structure_id], entry.observed_at)
+        if rating is None or zero is None:
+            lacking = "rating" if rating is None else "gauge zero"
+            rows.append(unrated_row(entry, f"no {lacking} in force at that time", rated_at))
+            continue
+        groups[rating.id, zero.id].append((entry, rating, zero))
+    for group in groups.values():
+        try:
+            rows += group_rows(group, structures, rated_at)
+        except SillbookError as error:
+            rows += [unrated_row(entry, str(error), rated_at) for entry, _, _ in group]
+    return rows
+
+
+def group_rows(
+    group: Sequence[tuple[Entry, Rating, GaugeZero]],
+    structures: dict[int | None, Structure],
+    rated_at: datetime,
+) -> list[dict[str, Any]]:
+    device = device_of(group[0][1])
+    seen = [
+        observed(entry, structures[entry.structure_id], zero, device) for entry, _, zero in group
+    ]
+    result = rate_observed(device, seen)
+    return [
+        value_row(result, place, one, rating, zero, rated_at)
+        for place, (one, (_, rating, zero)) in enumerate(zip(seen, group, strict=True))
+    ]
+
+
+def rate_observed(device: Device, seen: Sequence[Observed]) -> Rated:
+    return rate(
+        device,
+        np.array([o.head_m for o in seen]),
+        np.array([o.tailwater_m for o in seen]),
+        np.array([o.head_uncertainty_m for o in seen]),
+        free_seen=np.array([o.free_seen for o in seen]),
+    )
+
+
+def value_row(
+    result: Rated,
+    place: int,
+    one: Observed,
+    rating: Rating,
+    zero: GaugeZero,
+    rated_at: datetime,
+) -> dict[str, Any]:
+    def value(array: Any) -> float | None:
+        number = float(array[place])
+        return number if math.isfinite(number) else None
+
+    discharge = value(result.discharge_m3s)
+    flags = int(result.flags[place]) | one.flags
+    if phone_differs(one.entry, discharge, rating):
+        flags |= Flag.PHONE_DIFFERS
+    entry = one.entry
+    return {
+        **base_row(entry, rated_at),
+        "head_m": one.head_m,
+        "head_uncertainty_m": one.head_uncertainty_m,
+        "tailwater_m": None if math.isnan(one.tailwater_m) else one.tailwater_m,
+        "discharge_m3s": discharge,
+        "uncertainty_pct": value(result.uncertainty_pct),
+        "submergence_ratio": value(result.submergence_ratio),
+        "flow": int(result.flow[place]),
+        "flags": flags,
+        "steadiness": one.steadiness.word,
+        "rating_id": rating.id,
+        "gauge_zero_id": zero.id,
+    }
+
+
+def phone_differs(entry: Entry, discharge_m3s: float | None, rating: Rating) -> bool:
+    """Tell whether the phone showed another discharge by this same rating."""
+    preview = entry.body.get("preview") or {}
+    shown = preview.get("discharge_m3s")
+    if shown is None or discharge_m3s is None or preview.get("rating_id") != rating.id:
+        return False
+    return bool(abs(shown - discharge_m3s) > PHONE_DIFFERENCE * max(abs(discharge_m3s), 1e-6))
+
+
+def base_row(entry: Entry, rated_at: datetime) -> dict[str, Any]:
+    return {
+        "entry_id": entry.id,
+        "site_id": entry.site_id,
+        "structure_id": entry.structure_id,
+        "at": entry.observed_at,
+        "head_m": None,
+        "head_uncertainty_m": None,
+        "tailwater_m": None,
+        "discharge_m3s": None,
+        "uncertainty_pct": None,
+        "submergence_ratio": None,
+        "flags": 0,
+        "steadiness": "unknown",
+        "rating_id": None,
+        "gauge_zero_id": None,
+        "engine": ENGINE,
+        "reason": "",
+        "rated_at": rated_at,
+        "current": True,
+    }
+
+
+def unrated_row(entry: Entry, reason: str, rated_at: datetime) -> dict[str, Any]:
+    return base_row(entry, rated_at) | {"flow": int(Flow.NOT_RATED), "reason": reason}

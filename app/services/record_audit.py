@@ -1,0 +1,125 @@
+"""The audit trail as people read it: who changed what, before and after, and why.
+
+Public: AuditLine, audit(session, site_id=None, subject=None, limit=200, before_id=None),
+AUDIT_COLUMNS, audit_table
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from app.errors import BadInput
+from app.records.audit import AuditEntry
+from app.records.sensors import Logger
+from app.records.sites import Site, Structure
+from app.services.changes import names_of, pairs
+from app.services.tables import Column, Table
+
+MOST = 2000
+AUDIT_COLUMNS = (
+    Column("id", "Line"),
+    Column("at", "When, UTC"),
+    Column("by", "Who"),
+    Column("action", "What"),
+    Column("site_code", "Site"),
+    Column("subject", "Of"),
+    Column("subject_id", "Id"),
+    Column("before", "Before"),
+    Column("after", "After"),
+    Column("reason", "Reason"),
+)
+
+
+@dataclass(frozen=True)
+class AuditLine:
+    """One change; `changed` lists what differs: name, before, after."""
+
+    id: int
+    at: datetime
+    by: str
+    action: str
+    subject: str
+    subject_id: str
+    site_id: int | None
+    site_code: str
+    before: dict[str, Any] | None
+    after: dict[str, Any] | None
+    reason: str
+
+    @property
+    def changed(self) -> list[tuple[str, Any, Any]]:
+        before, after = self.before or {}, self.after or {}
+        keys = [*before, *(key for key in after if key not in before)]
+        return [(k, before.get(k), after.get(k)) for k in keys if before.get(k) != after.get(k)]
+
+    def as_row(self) -> dict[str, Any]:
+        return {**vars(self), "before": pairs(self.before), "after": pairs(self.after)}
+
+
+def audit(
+    session: Session,
+    *,
+    site_id: int | None = None,
+    subject: str | None = None,
+    limit: int = 200,
+    before_id: int | None = None,
+) -> list[AuditLine]:
+    """Return the newest lines of the trail, older than `before_id` where it is given.
+
+    Raises
+    ------
+    BadInput
+        When more lines are asked for than one page holds.
+    """
+    if not 1 <= limit <= MOST:
+        raise BadInput("limit", limit, f"1 to {MOST} lines", "Ask for fewer.")
+    sites = {site.id: site for site in session.exec(select(Site))}
+    structures = {s.id: s.site_id for s in session.exec(select(Structure))}
+    loggers = {x.id: x.structure_id for x in session.exec(select(Logger))}
+    homes: dict[str, dict[str, int | None]] = {
+        "site": {str(key): key for key in sites},
+        "structure": {str(key): home for key, home in structures.items()},
+        "logger": {str(key): structures.get(home) for key, home in loggers.items()},
+    }
+    statement = select(AuditEntry).order_by(col(AuditEntry.id).desc()).limit(limit)
+    if before_id is not None:
+        statement = statement.where(col(AuditEntry.id) < before_id)
+    if subject is not None:
+        statement = statement.where(AuditEntry.subject == subject)
+    if site_id is not None:
+        mine = [
+            sa.and_(
+                col(AuditEntry.subject) == kind,
+                col(AuditEntry.subject_id).in_([k for k, v in found.items() if v == site_id]),
+            )
+            for kind, found in homes.items()
+        ]
+        statement = statement.where(sa.or_(*mine))
+    names = names_of(session)
+    lines = []
+    for row in session.exec(statement):
+        home = homes.get(row.subject, {}).get(row.subject_id)
+        site = sites.get(home)
+        lines.append(
+            AuditLine(
+                row.id or 0,
+                row.at,
+                names.get(row.by_id or 0, "the server"),
+                row.action,
+                row.subject,
+                row.subject_id,
+                site.id if site else None,
+                site.code if site else "",
+                row.before,
+                row.after,
+                row.reason,
+            )
+        )
+    return lines
+
+
+def audit_table(lines: list[AuditLine]) -> Table:
+    return Table("audit", AUDIT_COLUMNS, [line.as_row() for line in lines])

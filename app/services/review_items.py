@@ -1,0 +1,298 @@
+"""The items of the review queue, gathered from what the record holds.
+
+Keys: fault:, drowned:, offer:, differs:, stale: (of a structure); refused:, rival:, conflict:,
+file: (of the office). Nothing is decided here.
+"""
+
+import json
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from app.hydraulics.corrections import Shape
+from app.hydraulics.findings import Fault
+from app.records.entries import Entry, RefusedEntry
+from app.records.sensors import FoundFault, Logger, LoggerImport
+from app.records.sites import Site, Structure
+from app.services import forms, series_faults, series_store, words
+from app.services.logger_lists import kept_logger_files
+from app.services.observed import SENSOR_DIFFERENCE_M
+from app.services.readings import corrections as reading_corrections
+from app.services.sensor_offers import offers
+from app.services.sensor_visits import checks, seen_by
+from app.services.series_flow import inputs_of
+from app.services.site_months import instant, month_begins_s, month_number
+
+MARKED = (Fault.SPIKE, Fault.STUCK, Fault.FLAT, Fault.RANGE, Fault.NOISE)
+
+
+@dataclass(frozen=True)
+class Comment:
+    """One answer to an item: who, when, what."""
+
+    by: str
+    at: datetime
+    action: str
+    text: str
+
+
+@dataclass(frozen=True)
+class QueueItem:
+    """One thing that needs a person; `revision` goes back with the decision."""
+
+    key: str
+    kind: str
+    title: str
+    words: str
+    site_id: int | None
+    site_code: str
+    structure_id: int | None
+    quantity: str
+    from_s: int
+    to_s: int
+    size: float | None = None
+    unit: str = ""
+    form: dict[str, str] | None = None
+    alternatives: list[tuple[str, dict[str, str]]] = field(default_factory=list)
+    link: dict[str, Any] = field(default_factory=dict)
+    state: str = "open"
+    revision: int = 0
+    last_by: str = ""
+    last_at: datetime | None = None
+    comments: list[Comment] = field(default_factory=list)
+
+    @property
+    def from_at(self) -> datetime:
+        return instant(self.from_s)
+
+    @property
+    def to_at(self) -> datetime:
+        return instant(self.to_s)
+
+
+def items_of_structure(session: Session, site: Site, structure: Structure) -> list[QueueItem]:
+    """Return the items of one structure's long record."""
+    assert structure.id is not None
+    inputs = inputs_of(session, structure.id)
+    found = series_faults.found(session, inputs)
+    items = [_fault(site, row) for row in found]
+    seen = seen_by(session, inputs)
+    for offer in offers(session, structure.id, seen):
+        if offer.form is None:
+            continue
+        what = "weed and the like" if offer.kind == "weed" else "the sensor against the staff"
+        items.append(
+            QueueItem(
+                f"offer:{offer.key}",
+                "offer",
+                f"correction offered: {offer.shape}, {what}",
+                offer.why,
+                site.id,
+                site.code,
+                structure.id,
+                "head",
+                offer.from_s,
+                offer.to_s,
+                offer.amount_end_m,
+                "m",
+                offer.form,
+                offer.alternatives,
+                state="accepted" if offer.state == "accepted" else "open",
+            )
+        )
+    for check in checks(session, structure.id, seen):
+        left = check.left_offset_m
+        if left is not None and abs(left) > SENSOR_DIFFERENCE_M:
+            at = int(check.at.timestamp())
+            items.append(
+                QueueItem(
+                    f"differs:{check.entry_id}",
+                    "differs",
+                    "a reading differs from the sensor",
+                    f"staff minus sensor is {words.millimetres(left)} after the corrections "
+                    f"({check.occasion}): {check.action}",
+                    site.id,
+                    site.code,
+                    structure.id,
+                    "head",
+                    at,
+                    at,
+                    left,
+                    "m",
+                    link={"entry_id": check.entry_id},
+                )
+            )
+    for month in series_store.stale(session, structure.id):
+        number = month_number(month)
+        items.append(
+            QueueItem(
+                f"stale:{structure.id}:{month}",
+                "stale",
+                f"{month} no longer follows what is in force",
+                "rating, gauge zero or uncertainty changed since: rate the site again, and open "
+                "the month first where it is approved",
+                site.id,
+                site.code,
+                structure.id,
+                "head",
+                month_begins_s(number, site.utc_offset_min),
+                month_begins_s(number + 1, site.utc_offset_min) - 1,
+                link={"month": month},
+            )
+        )
+    return items
+
+
+def _fault(site: Site, row: FoundFault) -> QueueItem:
+    kind = "drowned" if row.kind == series_faults.DROWNED else "fault"
+    form = None
+    if kind == "fault" and row.kind in MARKED:
+        form = {
+            "shape": str(Shape.SPIKE),
+            "quantity": row.quantity,
+            "from": forms.local_text(instant(row.from_s), site.utc_offset_min),
+            "to": forms.local_text(instant(row.to_s), site.utc_offset_min),
+            "reason": f"{row.kind}: {row.words}",
+            "offer_key": f"fault:{row.structure_id}:{row.quantity}:{row.kind}:{row.from_s}",
+        }
+    return QueueItem(
+        f"{kind}:{row.structure_id}:{row.quantity}:{row.kind}:{row.from_s}",
+        kind,
+        row.kind if row.quantity == "head" else f"{row.kind} (tailwater)",
+        row.words,
+        site.id,
+        site.code,
+        row.structure_id,
+        row.quantity,
+        row.from_s,
+        row.to_s,
+        row.size,
+        row.unit,
+        form,
+    )
+
+
+def items_of_office(session: Session, site_id: int | None) -> list[QueueItem]:
+    """Return refused and doubled records, rival corrections and files that wait."""
+    sites = {site.id: site for site in session.exec(select(Site))}
+    items = [
+        *_refused(session, sites),
+        *_rivals(session, sites, site_id),
+        *_doubled(session, sites),
+        *_files(session, sites),
+    ]
+    return [item for item in items if site_id is None or item.site_id in (site_id, None)]
+
+
+def _code(sites: dict[int | None, Site], site_id: int | None) -> str:
+    return sites[site_id].code if site_id in sites else ""
+
+
+def _refused(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]:
+    items = []
+    for row in session.exec(select(RefusedEntry).where(~col(RefusedEntry.settled))):
+        try:
+            site_id = json.loads(row.content).get("site_id")
+        except (ValueError, AttributeError):
+            site_id = None
+        site_id = site_id if isinstance(site_id, int) and site_id in sites else None
+        at = int(row.received_at.timestamp())
+        items.append(
+            QueueItem(
+                f"refused:{row.sha256}",
+                "refused",
+                "an entry of a phone was refused",
+                f"{row.field} {row.value[:60]}: {row.rule}. {row.remedy}",
+                site_id,
+                _code(sites, site_id),
+                None,
+                "",
+                at,
+                at,
+                link={"refused_sha256": row.sha256, "entry_id": row.entry_id},
+            )
+        )
+    return items
+
+
+def _rivals(
+    session: Session, sites: dict[int | None, Site], site_id: int | None
+) -> list[QueueItem]:
+    links = reading_corrections(session, site_id)
+    counting = {first: links.alive(first) for first in links.by}
+    doubled = {first: others for first, others in counting.items() if len(others) > 1}
+    items = []
+    for entry in session.exec(select(Entry).where(col(Entry.id).in_(list(doubled)))):
+        at = int(entry.observed_at.timestamp())
+        items.append(
+            QueueItem(
+                f"rival:{entry.id}:{len(doubled[entry.id])}",
+                "rival",
+                "two corrections of one reading stand side by side",
+                f"{len(doubled[entry.id])} corrections; withdraw one of them to leave one standing",
+                entry.site_id,
+                _code(sites, entry.site_id),
+                None,
+                "head",
+                at,
+                at,
+                link={"entry_id": entry.id, "corrections": doubled[entry.id]},
+            )
+        )
+    return items
+
+
+def _doubled(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]:
+    rows = session.exec(
+        select(LoggerImport, Logger, Structure)
+        .where(
+            LoggerImport.logger_id == Logger.id,
+            Logger.structure_id == Structure.id,
+            col(LoggerImport.undone_at).is_(None),
+            LoggerImport.conflicts > 0,
+        )
+        .order_by(col(LoggerImport.id))
+    )
+    return [
+        QueueItem(
+            f"conflict:{row.id}",
+            "conflict",
+            "a file says otherwise than the record",
+            f"{row.name}: {row.conflicts} readings differ from those held; the earlier ones count. "
+            "Take the earlier file back if this one is right",
+            structure.site_id,
+            _code(sites, structure.site_id),
+            structure.id,
+            logger.quantity,
+            row.from_s,
+            row.to_s,
+            float(row.conflicts),
+            "readings",
+            link={"import_id": row.id, "logger_id": logger.id},
+        )
+        for row, logger, structure in rows
+    ]
+
+
+def _files(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]:
+    items = []
+    for line in kept_logger_files(session):
+        at = int(line.received_at.timestamp())
+        items.append(
+            QueueItem(
+                f"file:{line.sha256}",
+                "file",
+                "a logger file waits to be imported",
+                f"{line.name}, {line.size} bytes, sent by {line.by}",
+                line.site_id,
+                _code(sites, line.site_id),
+                None,
+                "",
+                at,
+                at,
+                link={"sha256": line.sha256},
+            )
+        )
+    return items

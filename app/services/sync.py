@@ -1,0 +1,297 @@
+"""Accept what a phone sends: one receipt an entry, the raw observation committed first.
+
+Sending twice is harmless: the id made on the phone is the key, and the same id with the same
+content is `already_held`. The same id with other content is refused and both are kept.
+"""
+
+import hashlib
+import json
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from app.errors import BadInput
+from app.records.audit import ServerFact
+from app.records.database import insert_new
+from app.records.entries import Entry, RefusedEntry
+from app.records.people import Person
+from app.records.sites import Site, Structure
+from app.services import planning, rating, surveys
+from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check, instant
+
+PROTOCOL = 1
+MOST_ENTRIES = 200
+UUID_LENGTH = 36
+CLOCK_SKEW_MIN = 5.0  # past this a receipt says so; never a reason to refuse
+
+
+@dataclass
+class Receipt:
+    """The server's answer for one entry."""
+
+    id: str
+    state: str  # stored | already_held | refused
+    error: BadInput | None = None
+    notes: list[str] = field(default_factory=list)
+
+    def as_dict(self) -> dict[str, Any]:
+        answer: dict[str, Any] = {"id": self.id, "state": self.state, "notes": self.notes}
+        return answer | (self.error.as_dict() if self.error else {})
+
+
+def server_epoch(session: Session) -> str:
+    """Return the epoch that a restore from backup changes; made when the database was made."""
+    fact = session.get(ServerFact, "server_epoch")
+    return fact.value if fact else ""
+
+
+@dataclass(frozen=True)
+class Batch:
+    """One request of a phone: its id, its clock when it sent, and the entries as they came."""
+
+    phone: str
+    sent_at: datetime | None
+    entries: list[object]
+
+
+def batch_of(content: object) -> Batch:
+    """Return a request body as a batch.
+
+    Raises
+    ------
+    BadInput
+        When the whole request is not of this protocol; entries are judged one by one later.
+    """
+    if not isinstance(content, dict) or content.get("protocol") != PROTOCOL:
+        raise BadInput(
+            "protocol",
+            str(content.get("protocol"))[:40] if isinstance(content, dict) else "",
+            f"this server speaks protocol {PROTOCOL}",
+            "Reload Sillbook on the phone; the entries stay on it.",
+        )
+    entries, phone = content.get("entries"), content.get("phone")
+    if not isinstance(entries, list) or len(entries) > MOST_ENTRIES:
+        raise BadInput(
+            "entries",
+            f"{len(entries)} entries" if isinstance(entries, list) else "",
+            f"a request carries a list of up to {MOST_ENTRIES} entries",
+            "Send the rest in a further request.",
+        )
+    if not isinstance(phone, str) or not 1 <= len(phone) <= 64:
+        raise BadInput(
+            "phone", str(phone)[:40], "a phone id has 1 to 64 characters", "Reload Sillbook."
+        )
+    try:
+        sent_at = None if content.get("sent_at") is None else instant(content["sent_at"])
+    except ValueError as error:
+        raise BadInput(
+            "sent_at", str(content["sent_at"])[:40], str(error), "Check the phone's clock."
+        ) from None
+    return Batch(phone, sent_at, entries)
+
+
+def accept(session: Session, person: Person, batch: Batch, received_at: datetime) -> list[Receipt]:
+    """Store the entries and return a receipt for each, in the order sent.
+
+    The observations are committed before they are rated; a rating that fails leaves them stored,
+    with a note in the receipt.
+    """
+    places = Places(session, batch.entries)
+    phone, entries = batch.phone, batch.entries
+    clock = clock_notes(batch.sent_at, received_at)
+    receipts: list[Receipt] = []
+    rows: dict[str, dict[str, Any]] = {}
+    waiting: dict[str, list[Receipt]] = {}
+    for content in entries:
+        shown = content.get("id") if isinstance(content, dict) else None
+        receipt = Receipt(str(shown)[:80] if shown is not None else "", "refused")
+        receipts.append(receipt)
+        try:
+            row = row_of(content, person, phone, received_at, places)
+        except BadInput as error:
+            receipt.error = error
+            keep_refused(session, content, receipt, person, phone, received_at)
+            continue
+        earlier = rows.get(row["id"])
+        if earlier is not None and earlier["content_sha256"] != row["content_sha256"]:
+            receipt.error = other_content(row["id"])
+            keep_refused(session, content, receipt, person, phone, received_at)
+            continue
+        rows.setdefault(row["id"], row)
+        waiting.setdefault(row["id"], []).append(receipt)
+    new = insert_new(session, Entry, list(rows.values()), "id")
+    known = [key for key in rows if key not in new]
+    held: dict[str, str] = {}
+    if known:
+        query = sa.select(col(Entry.id), col(Entry.content_sha256))
+        held = dict(session.execute(query.where(col(Entry.id).in_(known))).all())
+    for key, mine in waiting.items():
+        for place, receipt in enumerate(mine):
+            if key in new:
+                receipt.state = "stored" if place == 0 else "already_held"
+            elif held.get(key) == rows[key]["content_sha256"]:
+                receipt.state = "already_held"
+            else:
+                receipt.error = other_content(key)
+                sent = next(e for e in entries if isinstance(e, dict) and e.get("id") == key)
+                keep_refused(session, sent, receipt, person, phone, received_at)
+            receipt.notes += clock
+    session.commit()
+    # zeros before ratings, so that readings sent with a run are rated by the zero it sets
+    levelled = [k for k, r in waiting.items() if rows[k]["kind"] == "level_run" and not r[0].error]
+    for key, words in surveys.set_zeros(session, levelled, person).items():
+        waiting[key][0].notes.append(words)
+    asked = [k for k, r in waiting.items() if rows[k]["kind"] == "plan" and not r[0].error]
+    for key, words in planning.make_asked(session, asked, received_at).items():
+        waiting[key][0].notes.append(words)
+    for key, words in rating.rate_new(session, sorted(new)).items():
+        waiting[key][0].notes.append(words)
+    return receipts
+
+
+class Places:
+    """Sites, structures and the authors of what is corrected, looked up once a batch."""
+
+    def __init__(self, session: Session, entries: list[object]) -> None:
+        named = [e.get("corrects") for e in entries if isinstance(e, dict)]
+        corrected = {key for key in named if isinstance(key, str) and len(key) == UUID_LENGTH}
+        self.author_of: dict[str, int] = {}
+        if corrected:
+            query = sa.select(col(Entry.id), col(Entry.by_id)).where(col(Entry.id).in_(corrected))
+            self.author_of = dict(session.execute(query).all())
+        self.sites = set(session.exec(select(Site.id)))
+        self.site_of: dict[int, int] = dict(
+            session.execute(sa.select(col(Structure.id), col(Structure.site_id))).all()
+        )
+
+    def check(self, envelope: Envelope, person: Person) -> None:
+        author = self.author_of.get(envelope.corrects or "")
+        if person.role == "crew" and author not in (None, person.id):
+            raise BadInput(
+                "corrects",
+                str(envelope.corrects),
+                "crew correct their own records",
+                "Tell its author or the office; this record stays on the phone.",
+            )
+        if envelope.site_id not in self.sites:
+            raise BadInput(
+                "site_id",
+                envelope.site_id,
+                "the office has no such site",
+                "Refresh the sites on the phone and choose the site again.",
+            )
+        structure = envelope.structure_id
+        if structure is None and envelope.kind in NEEDS_STRUCTURE:
+            raise BadInput("structure_id", "", "a reading names its structure", "Choose it again.")
+        if structure is not None and self.site_of.get(structure) != envelope.site_id:
+            raise BadInput(
+                "structure_id",
+                structure,
+                "this structure is not at this site",
+                "Choose site and structure again.",
+            )
+
+
+def row_of(
+    content: object, person: Person, phone: str, received_at: datetime, places: Places
+) -> dict[str, Any]:
+    """Return an entry as a table row.
+
+    Raises
+    ------
+    BadInput
+        For the first rule it breaks.
+    """
+    if not isinstance(content, dict):
+        raise BadInput("entry", str(content)[:80], "an entry is an object", "Reload Sillbook.")
+    canonical = canonical_json(content)
+    if "\\u0000" in canonical:
+        # PostgreSQL text cannot hold it; no keyboard makes it.
+        raise BadInput("entry", "", "a NUL character", "Type the text again without it.")
+    envelope = check(Envelope, content)
+    assert isinstance(envelope, Envelope)
+    model = BODIES.get(envelope.kind)
+    if model is None:
+        raise BadInput(
+            "kind",
+            envelope.kind,
+            "this server does not know the kind",
+            "Update the server, then send again; the entry stays on the phone.",
+        )
+    if envelope.by != person.id:
+        raise BadInput(
+            "by",
+            envelope.by,
+            "entries are sent by the person who made them",
+            "Sign in as that person on this phone and send again.",
+        )
+    places.check(envelope, person)
+    check(model, envelope.body, "body")
+    return {
+        "id": envelope.id,
+        "kind": envelope.kind,
+        "site_id": envelope.site_id,
+        "structure_id": envelope.structure_id,
+        "visit_id": envelope.visit_id,
+        "observed_at": envelope.observed_at,
+        "utc_offset_min": envelope.utc_offset_min,
+        "by_id": person.id,
+        "saved_at": envelope.saved_at,
+        "received_at": received_at,
+        "phone": phone,
+        "corrects_id": envelope.corrects,
+        "reason": envelope.reason,
+        "body": envelope.body,
+        "content_sha256": hashlib.sha256(canonical.encode()).hexdigest(),
+    }
+
+
+def canonical_json(content: object) -> str:
+    """Return JSON text that is the same whatever the order of the keys was."""
+    return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+
+
+def other_content(entry_id: str) -> BadInput:
+    return BadInput(
+        "id",
+        entry_id,
+        "the office holds another entry under this id",
+        "Both are kept. Save this one as a correction of the first.",
+    )
+
+
+def clock_notes(sent_at: datetime | None, received_at: datetime) -> list[str]:
+    if sent_at is None:
+        return []
+    minutes = (sent_at - received_at).total_seconds() / 60.0
+    if abs(minutes) <= CLOCK_SKEW_MIN:
+        return []
+    side = "ahead of" if minutes > 0 else "behind"
+    return [f"the phone's clock is {abs(minutes):.0f} min {side} the office's"]
+
+
+def keep_refused(
+    session: Session,
+    content: object,
+    receipt: Receipt,
+    person: Person,
+    phone: str,
+    received_at: datetime,
+) -> None:
+    """Keep a refused entry whole, once, with the reason."""
+    assert receipt.error is not None
+    text = json.dumps(content, ensure_ascii=True)
+    row = {
+        "sha256": hashlib.sha256(text.encode()).hexdigest(),
+        "entry_id": receipt.id.replace("\0", "?"),
+        "by_id": person.id,
+        "phone": phone.replace("\0", "?"),
+        "received_at": received_at,
+        "content": text,
+        "settled": False,
+        **{name: part.replace("\0", "?")[:2000] for name, part in receipt.error.as_dict().items()},
+    }
+    insert_new(session, RefusedEntry, [row], "sha256")

@@ -1,0 +1,60 @@
+"""The audit trail: who changed what, when and why, with the values before and after."""
+
+from typing import Annotated
+
+from fastapi import Query, Request, Response
+
+from app.services import record_audit, review_tables, sites
+from app.web.deps import SessionDep
+from app.web.guard import guarded_router, office
+from app.web.render import listing, page
+
+router = guarded_router()
+
+SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d*$")]
+SubjectQuery = Annotated[str, Query(max_length=40)]
+BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**62)]
+PART = 100
+
+
+@router.get("/audit")
+@office
+def index(
+    request: Request,
+    session: SessionDep,
+    site: SiteQuery = "",
+    subject: SubjectQuery = "",
+    before: BeforeQuery = None,
+) -> Response:
+    lines = record_audit.audit(
+        session,
+        site_id=int(site) if site else None,
+        subject=subject or None,
+        limit=PART,
+        before_id=before,
+    )
+    return page(
+        request,
+        "audit/index.html",
+        lines=lines,
+        sites=sites.site_list(session).rows,
+        subjects=review_tables.audit_subjects(session),
+        site=site,
+        subject=subject,
+        whole=len(lines) < PART,
+    )
+
+
+@router.get("/audit.csv")
+@router.get("/audit.json")
+@office
+def as_list(
+    request: Request, session: SessionDep, site: SiteQuery = "", subject: SubjectQuery = ""
+) -> Response:
+    lines = record_audit.audit(
+        session,
+        site_id=int(site) if site else None,
+        subject=subject or None,
+        limit=record_audit.MOST,
+    )
+    return listing(request, record_audit.audit_table(lines))

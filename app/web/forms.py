@@ -1,0 +1,36 @@
+"""What office routes read from a request: a form of bounded size, row ids, a range of days."""
+
+from typing import Annotated
+
+from fastapi import Depends, Path, Request
+from starlette.datastructures import UploadFile
+
+from app.errors import BadInput
+
+MOST_FIELDS = 200
+
+RowId = Annotated[int, Path(ge=1, le=2**31 - 1)]
+
+
+async def form_fields(request: Request) -> dict[str, str]:
+    """Return the text fields of a form; of a field sent twice the last.
+
+    Raises
+    ------
+    BadInput
+        When the form holds more than a page of Sillbook ever sends.
+    """
+    async with request.form(max_files=0, max_fields=MOST_FIELDS, max_part_size=262_144) as form:
+        fields = {k: v for k, v in form.multi_items() if not isinstance(v, UploadFile)}
+    if any(len(value) > 100_000 for value in fields.values()):
+        raise BadInput("form", "", "a field holds more than 100 000 characters", "Shorten it.")
+    return fields
+
+
+def query_fields(request: Request) -> dict[str, str]:
+    """Return the fields of an address; what a form typed so far travels in them."""
+    return dict(request.query_params)
+
+
+FormDep = Annotated[dict[str, str], Depends(form_fields)]
+QueryDep = Annotated[dict[str, str], Depends(query_fields)]

@@ -1,0 +1,54 @@
+"""Photos and logger files by the hash of their bytes."""
+
+from typing import Annotated
+
+from fastapi import Depends, Request, Response
+from fastapi.responses import JSONResponse
+
+from app.errors import BadInput
+from app.records.database import utc_now
+from app.services import kept_files
+from app.services.sync import PROTOCOL
+from app.web.deps import PersonDep, SessionDep
+from app.web.guard import everyone, guarded_router
+
+router = guarded_router()
+
+
+async def body_bytes(request: Request) -> bytes:
+    parts, size = [], 0
+    async for part in request.stream():
+        size += len(part)
+        if size > max(kept_files.LARGEST.values()):
+            raise BadInput("file", f"{size} bytes", "too large", "Split the file.")
+        parts.append(part)
+    return b"".join(parts)
+
+
+@router.put("/kept/{sha256}")
+@everyone
+def put_file(
+    session: SessionDep,
+    person: PersonDep,
+    sha256: str,
+    content: Annotated[bytes, Depends(body_bytes)],
+    kind: str = "photo",
+    name: str = "",
+) -> Response:
+    state = kept_files.keep(session, person, kind, name, sha256, content, utc_now())
+    return JSONResponse({"protocol": PROTOCOL, "sha256": sha256, "state": state})
+
+
+@router.get("/kept/{sha256}")
+@everyone
+def get_file(session: SessionDep, sha256: str) -> Response:
+    found = kept_files.kept(session, sha256)
+    shown = "inline" if found.media_type == "image/jpeg" else "attachment"
+    return Response(
+        found.content,
+        media_type=found.media_type,
+        headers={
+            "cache-control": "private, max-age=31536000, immutable",
+            "content-disposition": f'{shown}; filename="{sha256[:12]}"',
+        },
+    )

@@ -1,0 +1,63 @@
+"""Templates, their filters, and the one place that looks at a request's headers for its form."""
+
+from typing import Any
+
+from fastapi import Request, Response
+from fastapi.responses import HTMLResponse, JSONResponse, StreamingResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from app.paths import TEMPLATES
+from app.services import words
+from app.services.tables import Table, csv_lines, json_value
+
+ENVIRONMENT = Environment(
+    loader=FileSystemLoader(TEMPLATES),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+ENVIRONMENT.filters.update(words.FILTERS)
+
+
+def wants_html(request: Request) -> bool:
+    """Tell whether a person looks at the answer, by path ending and Accept header."""
+    if request.url.path.endswith((".csv", ".json")):
+        return False
+    return "text/html" in request.headers.get("accept", "")
+
+
+def wants_part(request: Request) -> bool:
+    """Tell whether htmx asks for a part of the page rather than the whole."""
+    return request.headers.get("hx-request") == "true" and "hx-boosted" not in request.headers
+
+
+def page(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
+    """Render a template with what every page needs: the person, the path, the demo mark."""
+    context.setdefault("person", getattr(request.state, "person", None))
+    text = ENVIRONMENT.get_template(template).render(
+        request=request,
+        path=request.url.path,
+        demo=request.app.state.settings.demo,
+        version=request.app.state.version,
+        **context,
+    )
+    return HTMLResponse(text, status_code=status, headers={"cache-control": "no-store"})
+
+
+def listing(request: Request, table: Table) -> Response:
+    """Answer a list as .csv or .json, by the ending of the path."""
+    if request.url.path.endswith(".csv"):
+        return StreamingResponse(
+            csv_lines(table.columns, table.rows),
+            media_type="text/csv; charset=utf-8",
+            headers={
+                "content-disposition": f'attachment; filename="{table.name}.csv"',
+                "cache-control": "no-store",
+            },
+        )
+    rows = [{c.key: json_value(row.get(c.key)) for c in table.columns} for row in table.rows]
+    return JSONResponse(
+        {"name": table.name, "columns": {c.key: c.title for c in table.columns}, "rows": rows},
+        headers={"cache-control": "no-store"},
+    )

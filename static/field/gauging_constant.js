@@ -1,0 +1,57 @@
+/** Tracer fed at a constant rate until the plateau downstream holds. */
+import { el, fill } from "./dom.js";
+import { figure, figures, options, typed, typedList } from "./gauging_figures.js";
+import { figureBox, figureList, more, textBox } from "./gauging_inputs.js";
+import { constantRate } from "./sums_gaugings.js";
+
+export const key = "dilution_constant";
+export const title = "Dilution, constant rate";
+export const hint = "Tracer fed steadily into small, steady, turbulent flow. 3 to 5 %.";
+export const wading = false;
+
+export const empty = () => ({ feed: "", injected: "", background: "", plateau: [""], unit: "mg/L", feedPct: "", concentrationPct: "" });
+
+export function draw(box, part, { changed }) {
+  const set = (name) => (text) => { part[name] = text; changed(); };
+  fill(box,
+    el("p", { class: "aside" }, "Feed well upstream, 25 widths or more (from memory), and wait until the plateau holds. Dyes and salt may need permission."),
+    figureBox({ label: "Feed of the solution", unit: "mL/s", value: part.feed, set: set("feed") }),
+    textBox({ label: "Unit of the concentrations", value: part.unit, set: set("unit") }),
+    figureBox({ label: "Concentration of the feed", value: part.injected, set: set("injected") }),
+    figureBox({ label: "Background, upstream", value: part.background, hint: "0 when empty", set: set("background") }),
+    figureList({ label: "Plateau", unit: "same unit", list: part.plateau, changed }).part,
+    more("Uncertainty of feed and readings",
+      figureBox({ label: "Feed, k = 2", unit: "%", value: part.feedPct, hint: "1 % when empty (common practice)", set: set("feedPct") }),
+      figureBox({ label: "Concentrations, k = 2", unit: "%", value: part.concentrationPct, hint: "1 % when empty (common practice)", set: set("concentrationPct") })));
+}
+
+export const begun = (part) => [part.feed, part.injected, part.background, ...part.plateau].some((text) => text.trim());
+
+export function observed(part) {
+  return {
+    method: key, injection_ml_s: part.feed.trim(), injected: part.injected.trim(), background: typed(part.background),
+    plateau: typedList(part.plateau), unit: part.unit.trim(), injection_uncertainty_pct: typed(part.feedPct),
+    concentration_uncertainty_pct: typed(part.concentrationPct),
+  };
+}
+
+export function fromObserved(seen) {
+  return {
+    feed: String(seen.injection_ml_s), injected: String(seen.injected), background: String(seen.background ?? ""),
+    plateau: seen.plateau.map(String), unit: seen.unit, feedPct: String(seen.injection_uncertainty_pct ?? ""),
+    concentrationPct: String(seen.concentration_uncertainty_pct ?? ""),
+  };
+}
+
+export function work(seen) {
+  return constantRate({
+    injection_m3s: figure("injection_ml_s", seen.injection_ml_s) * 1e-6,
+    injected: figure("injected", seen.injected),
+    plateau: figures("plateau", seen.plateau),
+    ...options(seen, "background", "injection_uncertainty_pct", "concentration_uncertainty_pct"),
+  });
+}
+
+export function picture(box) {
+  fill(box);
+}

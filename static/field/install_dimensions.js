@@ -1,0 +1,88 @@
+/** As-built dimensions of a structure, measured in mm, repeats with spaces between. */
+import { el } from "./dom.js";
+import { dimensionBody } from "./install_entry.js";
+import { stateMark } from "./states.js";
+import { uuid7 } from "./uuid7.js";
+
+export async function drawDimensions(box, context, place) {
+  const { site, structure, dimensions } = place;
+  const key = `dimensions:${structure.id}`;
+  const draft = await context.drafts.get(key);
+  let { id, texts } = draft?.values ?? { id: uuid7(), texts: {} };
+  const problem = el("p", { class: "problem", role: "alert" });
+  const kept = el("p", { role: "status" });
+  const row = ({ key: name, label, named_m }) => {
+    const input = el("input", {
+      name,
+      type: "text",
+      maxlength: "60",
+      placeholder: named_m ? `named ${Math.round(named_m * 1e4) / 10}` : "",
+    });
+    input.value = texts[name] ?? "";
+    return el("label", { class: "field" }, `${label}, mm`, input);
+  };
+  const form = el(
+    "form",
+    { class: "panel", autocomplete: "off", novalidate: true, "aria-label": "As-built dimensions" },
+    el("h2", {}, "As-built dimensions"),
+    el(
+      "p",
+      { class: "aside" },
+      "Measure what was built, not what was named. Several measurements of one dimension: with spaces between.",
+    ),
+    dimensions.length
+      ? dimensions.map(row)
+      : el("p", {}, "This kind of structure names no lengths. Measure the throat width."),
+    dimensions.length ? null : row({ key: "throat_width", label: "Throat width", named_m: null }),
+    el("label", { class: "field" }, "Measured with", el("input", { name: "instrument", maxlength: "200" })),
+    problem,
+    kept,
+    el("button", {}, "Save the dimensions"),
+  );
+  form.addEventListener("input", ({ target }) => {
+    texts[target.name] = target.value;
+    problem.textContent = "";
+    context.drafts
+      .keep(key, { id, texts }, { href: location.pathname + location.search, title: `Dimensions, ${site.name}` })
+      .catch((error) => (problem.textContent = `This phone cannot keep the draft: ${error.message}`));
+  });
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const asked = dimensions.length ? dimensions : [{ key: "throat_width", label: "Throat width" }];
+    const found = dimensionBody(texts, asked, texts.instrument ?? "");
+    problem.textContent = found.problem;
+    if (!found.body) return;
+    const now = new Date().toISOString();
+    try {
+      await context.drafts.settle();
+      await context.outbox.hold(
+        {
+          id,
+          kind: "dimension_check",
+          site_id: site.id,
+          structure_id: structure.id,
+          visit_id: place.visitId,
+          observed_at: now,
+          utc_offset_min: site.utc_offset_min,
+          by: place.personId,
+          saved_at: now,
+          corrects: null,
+          reason: null,
+          body: found.body,
+        },
+        key,
+      );
+      kept.replaceChildren(
+        stateMark("on this phone"),
+        ` ${found.body.dimensions.map(({ label }) => label).join(", ")}`,
+      );
+      form.reset();
+      [id, texts] = [uuid7(), {}];
+      await context.showState();
+      context.send();
+    } catch (error) {
+      problem.textContent = `NOT saved: ${error.message}. The form is still here.`;
+    }
+  });
+  box.replaceChildren(form);
+}

@@ -1,0 +1,124 @@
+/** Every record on this phone with its state and reason; send now, save to a file, put right. */
+import { byId, el, fill, show } from "./dom.js";
+import { dischargeLine } from "./format.js";
+import { ago, nameIn, reviewedIds } from "./recent.js";
+import { startPage } from "./shell.js";
+import { stateMark, stateWord } from "./states.js";
+
+const ORDER = { refused: 0, waiting: 1, stored: 2, replaced: 3 };
+/** Pages that take ?fix=ID and ?correct=ID, one line a kind. */
+const FORMS = { head_reading: "/field/reading", check_gauging: "/field/gauging", level_run: "/field/levels" };
+let context = null;
+
+async function draw(ctx, pack) {
+  context = ctx;
+  const records = (await ctx.outbox.all()).reverse().sort((a, b) => ORDER[a.state] - ORDER[b.state]);
+  const unsent = records.filter((record) => record.state === "waiting" || record.state === "refused");
+  const oldest = unsent.map((record) => record.held_at).sort()[0];
+  byId("why").textContent = unsent.length
+    ? `Oldest not at the office: ${ago(oldest)}.`
+    : "Everything saved on this phone is at the office.";
+  byId("file").disabled = unsent.length === 0;
+  const known = reviewedIds(pack);
+  fill(byId("records"), records.map((record) => row(record, pack, known)));
+  const drafts = await ctx.drafts.all();
+  fill(byId("drafts"), drafts.map(draftRow));
+  show(byId("drafts-part"), drafts.length > 0);
+  show(byId("sign-out"), pack.person.id !== null);
+  await drawSafe();
+}
+
+/** What a record is, in a few words: "Head reading, as found". */
+function recordTitle(entry) {
+  const names = { head_reading: "Head reading", visit: "Visit" };
+  const name = names[entry.kind] ?? entry.kind.replaceAll("_", " ").replace(/^./, (c) => c.toUpperCase());
+  const occasion = entry.body?.occasion ? `, ${entry.body.occasion.replace("_", " ")}` : "";
+  return `${entry.corrects ? "Correction: " : ""}${name}${occasion}`;
+}
+
+function row(record, pack, known) {
+  const { entry } = record;
+  const site = pack.sites.find((one) => one.id === entry.site_id);
+  const preview = entry.body?.preview;
+  const flow = preview ? dischargeLine(preview.discharge_m3s, preview.uncertainty_pct) : null;
+  const mine = entry.by === pack.person.id;
+  return el("li", { class: "reading-row", id: record.id },
+    el("div", { class: "line" }, el("strong", {}, recordTitle(entry)), stateMark(stateWord(record, known))),
+    el("p", {}, [site?.name ?? `site ${entry.site_id}`, flow].filter(Boolean).join(" \u00b7 ")),
+    el("p", { class: "aside" }, `${ago(entry.observed_at)} by ${nameIn(pack)(entry.by)}`),
+    record.state === "waiting" ? el("p", {}, waitingWhy(record, mine, nameIn(pack)(entry.by))) : null,
+    record.refusal && record.state === "refused" ? el("p", { class: "problem" }, refusalWords(record.refusal)) : null,
+    record.notes.map((note) => el("p", { class: "aside" }, note)),
+    actions(record, mine));
+}
+
+function refusalWords({ field, value, rule, remedy }) {
+  const name = field.replace(/^body\./, "").replaceAll("_", " ");
+  return `Not accepted. ${name}${value ? ` \u201c${value}\u201d` : ""}: ${rule}. ${remedy}`;
+}
+
+function waitingWhy(record, mine, name) {
+  if (!mine) return `Waits until ${name} signs in on this phone, or goes by file.`;
+  const again = record.offered_again ? "The office was restored from a backup; offered again. " : "";
+  return again + (context.why || "Waits for its turn.");
+}
+
+function actions(record, mine) {
+  if (!mine) return null;
+  const page = FORMS[record.entry.kind];
+  if (record.state === "refused") {
+    return el("div", { class: "beside" },
+      page ? el("a", { class: "button", href: `${page}?fix=${record.id}` }, "Put it right") : null,
+      el("button", { type: "button", onclick: () => offerAgain(record.id) }, "Send it again"));
+  }
+  if (!page || record.state === "replaced") return null;
+  return el("a", { class: "quiet", href: `${page}?correct=${record.id}` }, "Correct it");
+}
+
+async function offerAgain(id) {
+  await context.outbox.offerAgain(id);
+  await context.send();
+  await context.drawAgain();
+}
+
+function draftRow({ href, title, typed_at }) {
+  return el("li", {}, el("a", { class: "row", href }, el("strong", {}, title), el("span", {}, `typed ${ago(typed_at)}`)));
+}
+
+async function drawSafe() {
+  const kept = await navigator.storage?.persisted?.().catch(() => false);
+  byId("safe").textContent = kept
+    ? "This phone has promised not to clear Sillbook's records by itself."
+    : "This phone may clear what a website keeps when it runs short or is not used for weeks. " +
+      "Put Sillbook on the home screen, send often, or save to a file.";
+}
+
+byId("send").addEventListener("click", async () => {
+  byId("send").disabled = true;
+  await context?.send();
+  await context?.drawAgain();
+  byId("send").disabled = false;
+});
+
+function download(name, text) {
+  const url = URL.createObjectURL(new Blob([text], { type: "application/json" }));
+  const link = el("a", { href: url, download: name });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(url), 60000);
+}
+
+byId("file").addEventListener("click", async () => {
+  const file = await context.outbox.file();
+  download(`sillbook-outbox-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "")}.json`, JSON.stringify(file, null, 1));
+});
+
+byId("sign-out").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  const form = event.currentTarget;
+  await context.pack.forget();
+  form.submit();
+});
+
+startPage(draw, { needsPack: false });

@@ -1,0 +1,61 @@
+/**
+ * What the phone knows of the office: sites, dated ratings and gauge zeros, people, readings.
+ *
+ * The whole answer of GET /pack is kept as one value. A failed refresh leaves the old one in place.
+ */
+import { askOffice } from "./office.js";
+
+const KEY = "pack";
+
+export function makePack(database, fetch) {
+  return {
+    read: async () => (await (await database()).get("kept", KEY)) ?? null,
+
+    /** Fetch a new pack; throws NoAnswer and changes nothing when there is none. */
+    async refresh() {
+      const pack = await askOffice(fetch, "/pack");
+      await (await database()).put("kept", pack, KEY);
+      return pack;
+    },
+
+    /** After signing out: sites and names go, records and drafts stay. */
+    forget: async () => (await database()).delete("kept", KEY),
+  };
+}
+
+/** This phone's own id, made once. */
+export async function phoneId(database, makeId) {
+  const tx = (await database()).transaction("kept", "readwrite");
+  const known = await tx.store.get("phone");
+  const id = known ?? makeId();
+  if (!known) await tx.store.put(id, "phone");
+  await tx.done;
+  return id;
+}
+
+/** For pages that work without a pack: nobody is known, nothing is hidden. */
+export const NO_PACK = { person: { id: null, name: "" }, people: [], sites: [], demo: false };
+
+export function findSite(pack, id) {
+  return pack?.sites.find((site) => site.id === Number(id)) ?? null;
+}
+
+/** Returns {site, structure}, both null when the phone does not know it. */
+export function findStructure(pack, id) {
+  for (const site of pack?.sites ?? []) {
+    const structure = site.structures.find((one) => one.id === Number(id));
+    if (structure) return { site, structure };
+  }
+  return { site: null, structure: null };
+}
+
+/** The rating or gauge zero in force at an instant: the latest that is valid by then, or null. */
+export function inForce(dated, at) {
+  const instant = new Date(at).getTime();
+  let best = null;
+  for (const one of dated) {
+    const from = Date.parse(one.valid_from);
+    if (from <= instant && (best === null || from >= Date.parse(best.valid_from))) best = one;
+  }
+  return best;
+}

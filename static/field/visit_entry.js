@@ -1,0 +1,35 @@
+/** A visit from the form's values to an entry, without the page. */
+
+export function emptyVisit(id) {
+  return { id, purpose: "", observers: "", conditions: [], note: "", cautions_read: false, reason: "" };
+}
+
+export function visitValues(entry, id) {
+  const { purpose, observers, conditions, note, cautions_read } = entry.body;
+  return { id, purpose, observers: observers.join(", "), conditions, note, cautions_read, reason: "" };
+}
+
+export function visitEntry(values, { site, personId, visit, now }) {
+  const first = visit?.record.entry;
+  return {
+    id: values.id,
+    kind: "visit",
+    site_id: site.id,
+    structure_id: null,
+    visit_id: null,
+    observed_at: first?.observed_at ?? now,
+    utc_offset_min: site.utc_offset_min,
+    by: personId,
+    saved_at: now,
+    corrects: first?.id ?? null,
+    reason: values.reason.trim() || null,
+    body: {
+      purpose: values.purpose.trim(),
+      observers: values.observers.split(",").map((name) => name.trim()).filter(Boolean).slice(0, 10),
+      started_at: first?.body.started_at ?? now,
+      conditions: values.conditions,
+      note: values.note.trim(),
+      cautions_read: values.cautions_read,
+    },
+  };
+}

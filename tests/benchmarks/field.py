@@ -1,0 +1,85 @@
+"""Saving on the phone: from the tap to "on this phone", slowed four times, the network hanging.
+
+The peer is a bare strict IndexedDB write of the same record in the same page.
+"""
+
+import shutil
+import tempfile
+from pathlib import Path
+
+import numpy as np
+from playwright.sync_api import Page, sync_playwright
+
+from app.commands.context import open_session
+from app.services import demo
+from app.settings import Settings
+from tests.browser.conftest import CHROMIUM, CREW, CREW_PASSWORD, FLAGS, PHONE, Server, sign_in
+
+SAVES = 25
+GOAL_MS = 100.0
+SLOWER = 4
+
+TAP_TO_SAVED = """() => new Promise((done) => {
+  const begin = performance.now();
+  const look = () => {
+    if (!document.getElementById("saved").hidden) done(performance.now() - begin);
+    else requestAnimationFrame(look);
+  };
+  document.getElementById("save").click();
+  look();
+})"""
+
+BARE_WRITE = """async () => {
+  const { openFieldDatabase } = await import("/static/field/database.js");
+  const db = await openFieldDatabase();
+  const [record] = await db.getAll("entries");
+  const begin = performance.now();
+  const tx = db.transaction(["entries"], "readwrite", { durability: "strict" });
+  tx.objectStore("entries").put(record);
+  await tx.done;
+  return performance.now() - begin;
+}"""
+
+
+def run() -> list[str]:
+    if CHROMIUM is None:
+        return ["chromium is not installed: not measured"]
+    folder = Path(tempfile.mkdtemp())
+    with open_session(Settings.for_folder(folder / "data", demo=True)) as session:
+        demo.build(session)
+    server = Server(folder)
+    server.start()
+    try:
+        return measure(server)
+    finally:
+        server.stop()
+        shutil.rmtree(folder)
+
+
+def measure(server: Server) -> list[str]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        page = browser.new_context(viewport=PHONE, has_touch=True).new_page()
+        sign_in(page, server.url, CREW, CREW_PASSWORD, "/field")
+        page.get_by_text("Tansy Hollow intake").wait_for()
+        page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+        page.route("**/sync", lambda route: None)  # never answered
+        devtools = page.context.new_cdp_session(page)
+        devtools.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+        saves = np.array([one_save(page, server) for _ in range(SAVES)])
+        bare = np.array([page.evaluate(BARE_WRITE) for _ in range(SAVES)])
+        browser.close()
+    p95, median = np.percentile(saves, 95), np.median(saves)
+    return [
+        f"save to 'on this phone', CPU / {SLOWER}, network hanging: "
+        f"median {median:.0f} ms, p95 {p95:.0f} ms (goal <= {GOAL_MS:.0f} ms)",
+        f"median save: {median / np.median(bare):.1f} x a bare strict write",
+    ]
+
+
+def one_save(page: Page, server: Server) -> float:
+    page.goto(f"{server.url}/field/reading?structure=1&occasion=during")
+    page.get_by_label("Staff reading 1").fill("251")
+    page.wait_for_timeout(300)
+    taken: float = page.evaluate(TAP_TO_SAVED)
+    return taken

@@ -1,0 +1,211 @@
+"""A real server process and a real Chromium, at phone and office size."""
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Page,
+    Playwright,
+    ViewportSize,
+    sync_playwright,
+)
+
+from tests.conftest import IN_CI
+
+ROOT = Path(__file__).resolve().parents[2]
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--disable-quic",
+    "--disable-default-apps",
+]
+PHONE: ViewportSize = {"width": 390, "height": 844}
+OFFICE: ViewportSize = {"width": 1280, "height": 800}
+CREW, CREW_PASSWORD = "Ines", "wet boots cold hands"
+CLERK, CLERK_PASSWORD = "Rudd", "ledger lamp and kettle"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+class Server:
+    """A demo server that tests may stop, kill and start again on the same port."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.port = free_port()
+        self.url = f"http://127.0.0.1:{self.port}"
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def start(self, **environment: str) -> None:
+        log = (self.folder / "server.log").open("ab")
+        self.process = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "tests.browser.serve",
+                str(self.folder / "data"),
+                str(self.port),
+            ],
+            stdout=log,
+            stderr=log,
+            cwd=ROOT,
+            env={**os.environ, **environment},
+        )
+        log.close()
+        deadline = time.monotonic() + 60
+        while time.monotonic() < deadline:
+            try:
+                httpx.get(self.url + "/sign-in", timeout=2)
+                return
+            except httpx.TransportError:
+                time.sleep(0.1)
+        raise RuntimeError((self.folder / "server.log").read_text()[-2000:])
+
+    def stop(self, sign: int = signal.SIGTERM) -> None:
+        if self.process is not None:
+            self.process.send_signal(sign)
+            self.process.wait(timeout=30)
+            self.process = None
+
+    @contextmanager
+    def client(self, name: str = CLERK, password: str = CLERK_PASSWORD) -> Iterator[httpx.Client]:
+        """Give a signed-in client for looking behind the pages."""
+        with httpx.Client(base_url=self.url, timeout=30) as client:
+            answer = client.post("/sign-in", data={"name": name, "password": password})
+            assert answer.status_code == 303, answer.text
+            yield client
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    if CHROMIUM is None:
+        if IN_CI:
+            pytest.fail("chromium must be installed in CI")
+        pytest.skip("Debian's chromium is not installed")
+    with sync_playwright() as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    yield browser
+    browser.close()
+
+
+@pytest.fixture(scope="session")
+def demo_data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Build the demo scenario once; tests get copies."""
+    from app.commands.context import open_session
+    from app.services import demo
+    from app.settings import Settings
+
+    folder = tmp_path_factory.mktemp("demo") / "data"
+    with open_session(Settings.for_folder(folder, demo=True)) as session:
+        demo.build(session)
+    return folder
+
+
+@pytest.fixture
+def server(tmp_path: Path, demo_data: Path) -> Iterator[Server]:
+    """Give a server with its own copy of the demo."""
+    shutil.copytree(demo_data, tmp_path / "data")
+    server = Server(tmp_path)
+    server.start()
+    try:
+        yield server
+    finally:
+        server.stop(signal.SIGKILL)
+
+
+@pytest.fixture(scope="session")
+def office_server(tmp_path_factory: pytest.TempPathFactory, demo_data: Path) -> Iterator[Server]:
+    """Give one server to all tests that only look."""
+    folder = tmp_path_factory.mktemp("office")
+    shutil.copytree(demo_data, folder / "data")
+    server = Server(folder)
+    server.start()
+    try:
+        yield server
+    finally:
+        server.stop(signal.SIGKILL)
+
+
+def watch(page: Page) -> list[str]:
+    """Collect what a page complains of: errors, and refusals by the content policy."""
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(f"error: {error}"))
+
+    def heard(message: Any) -> None:
+        if "Content Security Policy" in message.text or "violates" in message.text:
+            complaints.append(message.text)
+
+    page.on("console", heard)
+    return complaints
+
+
+def sign_in(page: Page, url: str, name: str, password: str, then: str = "/") -> None:
+    page.goto(f"{url}/sign-in?next={then}")
+    page.get_by_label("Name").fill(name)
+    page.get_by_label("Password").fill(password)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(lambda address: "/sign-in" not in address)
+
+
+@pytest.fixture
+def new_phone(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
+    contexts: list[BrowserContext] = []
+
+    def build(**options: Any) -> BrowserContext:
+        context = browser.new_context(
+            viewport=PHONE, has_touch=True, is_mobile=True, locale="en-NZ", **options
+        )
+        contexts.append(context)
+        return context
+
+    yield build
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def desk(browser: Browser) -> Iterator[Page]:
+    context = browser.new_context(viewport=OFFICE)
+    yield context.new_page()
+    context.close()
+
+
+def since(days: int) -> str:
+    return (datetime.now(UTC) - timedelta(days=days)).date().isoformat()

@@ -1,0 +1,226 @@
+"""A fresh migrated database for each test, clients by role, and builders of trade things."""
+
+import os
+import uuid
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+from sqlmodel import Session
+
+from app.main import create_app
+from app.records.database import migrate, open_engine
+from app.records.people import Person
+from app.records.sites import GaugeZero, Rating, Site, Structure
+from app.services import accounts, backup, sync
+from app.settings import Settings
+
+IN_CI = os.environ.get("CI") == "true"
+POSTGRES = os.environ.get("SILLBOOK_TEST_POSTGRES", "")
+PASSWORD = "a long enough password"
+BEGIN = datetime(2024, 7, 1, tzinfo=UTC)
+
+
+def empty_postgres(url: str) -> None:
+    engine = sa.create_engine(url, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.exec_driver_sql("DROP SCHEMA public CASCADE")
+        connection.exec_driver_sql("CREATE SCHEMA public")
+    engine.dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Give the address of an empty database on each engine."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path / 'test.sqlite3'}"
+    if not POSTGRES:
+        if IN_CI:
+            pytest.fail("SILLBOOK_TEST_POSTGRES must name a running server in CI")
+        pytest.skip("SILLBOOK_TEST_POSTGRES names no PostgreSQL server")
+    empty_postgres(POSTGRES)
+    return POSTGRES
+
+
+@pytest.fixture
+def engine(database_url: str) -> Iterator[sa.Engine]:
+    migrate(database_url)
+    engine = open_engine(database_url)
+    backup.ensure_epoch(engine)
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def session(engine: sa.Engine) -> Iterator[Session]:
+    with Session(engine, expire_on_commit=False) as session:
+        yield session
+
+
+@pytest.fixture
+def settings(tmp_path: Path, database_url: str) -> Settings:
+    return Settings(data_dir=tmp_path, database_url=database_url)
+
+
+@pytest.fixture
+def app(settings: Settings, engine: sa.Engine) -> Iterator[FastAPI]:
+    # The same database as `session`, so that a test can look behind the pages.
+    app = create_app(settings)
+    yield app
+    app.state.engine.dispose()
+
+
+@pytest.fixture(scope="session")
+def password_hash() -> str:
+    return accounts.hashed(PASSWORD)
+
+
+@pytest.fixture
+def a_person(session: Session, password_hash: str) -> Callable[..., Person]:
+    """Build people; argon2 runs once a test session, not once a person."""
+
+    def build(name: str = "Ines", role: str = "crew") -> Person:
+        person = Person(name=name, role=role, password_hash=password_hash)
+        session.add(person)
+        session.commit()
+        return person
+
+    return build
+
+
+def signed_in(app: FastAPI, name: str) -> TestClient:
+    client = TestClient(app, base_url="http://127.0.0.1", follow_redirects=False)
+    answer = client.post("/sign-in", data={"name": name, "password": PASSWORD})
+    assert answer.status_code == 303, answer.text
+    return client
+
+
+@pytest.fixture
+def client(app: FastAPI) -> TestClient:
+    """Give a signed-out client."""
+    return TestClient(
+        app, base_url="http://127.0.0.1", follow_redirects=False, raise_server_exceptions=False
+    )
+
+
+@pytest.fixture
+def as_crew(app: FastAPI, a_person: Callable[..., Person]) -> TestClient:
+    a_person("Crew One", "crew")
+    return signed_in(app, "Crew One")
+
+
+@pytest.fixture
+def as_office(app: FastAPI, a_person: Callable[..., Person]) -> TestClient:
+    a_person("Office One", "office")
+    return signed_in(app, "Office One")
+
+
+@pytest.fixture
+def as_steward(app: FastAPI, a_person: Callable[..., Person]) -> TestClient:
+    a_person("Steward One", "steward")
+    return signed_in(app, "Steward One")
+
+
+@pytest.fixture
+def a_site(session: Session) -> Callable[..., Structure]:
+    """Build a site with one structure, a rating and a gauge zero; return the structure."""
+
+    def build(
+        code: str = "TANSY",
+        *,
+        family: str = "parshall",
+        dims: dict[str, Any] | None = None,
+        zero_offset_m: float = 0.0,
+        rated: bool = True,
+        zeroed: bool = True,
+        **fields: Any,
+    ) -> Structure:
+        site = Site(code=code, name=f"{code} (invented)", utc_offset_min=720)
+        session.add(site)
+        session.flush()
+        assert site.id is not None
+        structure = Structure(
+            site_id=site.id,
+            name="Flume",
+            family=family,
+            dims=dims or {"size": "1ft"},
+            **fields,
+        )
+        session.add(structure)
+        session.flush()
+        assert structure.id is not None
+        if rated:
+            session.add(
+                Rating(
+                    structure_id=structure.id,
+                    valid_from=BEGIN,
+                    family=structure.family,
+                    dims=structure.dims,
+                    reason="as built",
+                )
+            )
+        if zeroed:
+            session.add(
+                GaugeZero(
+                    structure_id=structure.id,
+                    valid_from=BEGIN,
+                    crest_rl_m=100.0,
+                    zero_rl_m=100.0 + zero_offset_m,
+                    reason="first level run",
+                )
+            )
+        session.commit()
+        return structure
+
+    return build
+
+
+def iso(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def a_reading(
+    structure: Structure,
+    person: Person,
+    staff_m: float | list[float] = 0.21,
+    *,
+    tail_staff_m: float | None = None,
+    tail_state: str | None = None,
+    at: datetime = BEGIN + timedelta(days=30),
+    **changes: Any,
+) -> dict[str, Any]:
+    """Return a head-reading entry as a phone sends it; `body_` keywords change the body."""
+    repeats = staff_m if isinstance(staff_m, list) else [staff_m]
+    state = tail_state or ("not_seen" if tail_staff_m is None else "read")
+    body: dict[str, Any] = {
+        "occasion": "during",
+        "staff_m": repeats,
+        "tailwater": {"state": state, "staff_m": tail_staff_m, "text": None},
+    }
+    body |= {k.removeprefix("body_"): v for k, v in changes.items() if k.startswith("body_")}
+    return {
+        "id": str(uuid.uuid4()),
+        "kind": "head_reading",
+        "site_id": structure.site_id,
+        "structure_id": structure.id,
+        "visit_id": None,
+        "observed_at": iso(at),
+        "utc_offset_min": 720,
+        "by": person.id,
+        "saved_at": iso(at + timedelta(minutes=1)),
+        "corrects": None,
+        "reason": None,
+        "body": body,
+        **{k: v for k, v in changes.items() if not k.startswith("body_")},
+    }
+
+
+def send(session: Session, person: Person, *entries: object) -> list[sync.Receipt]:
+    """Send entries as a phone would."""
+    batch = sync.Batch("test-phone", None, list(entries))
+    return sync.accept(session, person, batch, datetime.now(UTC))

@@ -1,0 +1,79 @@
+"""The phone's table against the server's own rating."""
+
+import json
+
+import numpy as np
+import pytest
+
+from app.hydraulics.curve import NODES, interpolate, phone_table
+from app.hydraulics.devices import DEVICES, build
+from app.hydraulics.devices.device import Device
+from app.hydraulics.rating import rate
+from tests.hydraulics.registry import devices, name
+
+ALL = pytest.mark.parametrize("device", devices(), ids=name)
+TOLERANCE = 5e-4  # 0.05 %
+
+
+@ALL
+def test_phone_reads_what_the_server_rates(device: Device) -> None:
+    table = phone_table(device)
+    nodes = np.array(table["heads_m"])
+    heads = np.concatenate((np.geomspace(nodes[0], nodes[-1], 3001), (nodes[1:] + nodes[:-1]) / 2))
+    heads = heads[(heads >= nodes[0]) & (heads <= nodes[-1])]
+    for at in device.breaks_m:  # a step is a step for both, to within a billionth of the head
+        heads = heads[np.abs(heads / at - 1.0) > 1e-8]
+    server = rate(device, heads).discharge_m3s
+    np.testing.assert_allclose(interpolate(table, heads), server, rtol=TOLERANCE)
+    assert np.isnan(interpolate(table, [nodes[0] * 0.9, nodes[-1] * 1.1, np.nan])).all()
+
+
+@ALL
+def test_phone_reads_drowned_flow_as_the_server(device: Device) -> None:
+    table = phone_table(device)
+    heads = np.geomspace(1.01 * table["heads_m"][0], 0.99 * table["heads_m"][-1], 23)
+    ratios = np.linspace(0.0, 1.0, 331)[:, None]
+    server = rate(device, heads, ratios * heads, 1e-9).discharge_m3s
+    phone = interpolate(table, np.broadcast_to(heads, server.shape), ratios * heads)
+    both = np.isfinite(server) & np.isfinite(phone)
+    np.testing.assert_allclose(phone[both], server[both], rtol=TOLERANCE)
+    assert np.count_nonzero(np.isfinite(server) != np.isfinite(phone)) <= 0.005 * server.size
+
+
+@ALL
+def test_table_is_json_of_the_agreed_shape(device: Device) -> None:
+    table = phone_table(device)
+    again = json.loads(json.dumps(table, allow_nan=False))
+    assert again == table
+    count = len(table["heads_m"])
+    assert NODES <= count <= NODES + 2 * len(device.breaks_m)
+    for key in ("discharge_m3s", "device_pct", "exponent", "modular_limit"):
+        assert len(table[key]) == count
+    assert np.all(np.diff(table["heads_m"]) > 0)
+    assert np.all(np.diff(table["discharge_m3s"]) > (-1e-12 if device.breaks_m else 0))
+    assert table["heads_m"][0] <= max(0.0085, 1.06 * device.head_floor_m, device.head_min_m)
+    assert (table["drowned"] is not None) == device.correction
+    if table["drowned"]:
+        drowned = table["drowned"]
+        assert len(drowned["submergence"]) == 64
+        assert len(drowned["uncertainty_pct"]) == 64
+        assert all(len(row) == 64 for row in drowned["factor"])
+        assert len(drowned["factor"]) == len(drowned["heads_m"])
+        assert np.all(np.diff(drowned["submergence"]) > 0)
+    assert phone_table(device)["hash"] == table["hash"]
+
+
+def test_hash_follows_the_rating() -> None:
+    one, other = (phone_table(build("parshall", {"size": s}))["hash"] for s in ("1ft", "2ft"))
+    assert one != other
+
+
+@pytest.mark.parametrize("key", DEVICES)
+def test_device_share_of_the_table_is_the_servers(key: str) -> None:
+    device = DEVICES[key].build(DEVICES[key].example)
+    table = phone_table(device)
+    rated = rate(device, table["heads_m"])
+    share = np.hypot(rated.parts["device"], rated.parts["dimensions"])
+    np.testing.assert_allclose(table["device_pct"], share, rtol=1e-4)
+    slope = np.array(table["exponent"]) / np.array(table["heads_m"])
+    np.testing.assert_allclose(rated.parts["head"], 0.3 * slope, rtol=1e-4)

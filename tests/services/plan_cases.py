@@ -1,0 +1,28 @@
+"""Plans as their forms are filled in, for tests of several floors. All figures invented."""
+
+PLAN: dict[str, str] = {
+    "name": "Winter race",
+    "q_min_l_s": "8",
+    "q_mid_l_s": "35",
+    "q_max_l_s": "90",
+    "flow_source": "three gaugings (invented)",
+    "permit_l_s": "80",
+    "race_width_m": "0,9",
+    "race_slope_m": "1",
+    "bed_slope": "0.003",
+    "roughness": "0.035",
+    "floor_rl_m": "48.92",
+    "tail_floor_rl_m": "48.80",
+    "bank_rl_m": "49.72",
+    "tail_known": "12 L/s, 48.952 m\n38 49.037; 70 49.111",
+    "candidate_1": "cutthroat|3ftx8in",
+    "candidate_2": "parshall|9in",
+    "candidate_3": "long_throat_rect|",
+    "dims_3": "b=0.3, L=0.7",
+    "confined": "yes",
+    "straight": "yes",
+    "straight_m": "12",
+    "firm": "yes",
+    "access": "yes",
+    "permission": "yes",
+}
