@@ -127,20 +127,7 @@ def build(session: Session, now: datetime, people: Sequence[Person]) -> None:
             )
             name = f"{site.code.lower()}-{k + 1}.{'txt' if continental else 'csv'}"
             if k == FILES - 1 and not continental:
-                sha256 = hashlib.sha256(content).hexdigest()
-                kept_files.keep(session, crew, "logger_file", name, sha256, content, now)
-                body = {"sha256": sha256, "name": name, "size": len(content), "serial": serial}
-                sent = entry(
-                    np.random.default_rng(SEED),
-                    "logger_file",
-                    site,
-                    structure,
-                    crew,
-                    now,
-                    None,
-                    body,
-                )
-                send(session, [sent], [crew])
+                bring(session, site, structure, crew, content, name, serial, now)
                 continue
             add_file(session, site, structure, content, name, office, now, new=k == 0)
         for limit in LIMITS[continental]:
@@ -149,6 +136,24 @@ def build(session: Session, now: datetime, people: Sequence[Person]) -> None:
             take_limits.add_limit(session, structure.id, form, office, now)
         session.commit()
         _approve(session, structure, office, now)
+
+
+def bring(
+    session: Session,
+    site: Site,
+    structure: Structure,
+    crew: Person,
+    content: bytes,
+    name: str,
+    serial: str,
+    now: datetime,
+) -> None:
+    """Send a file as a phone does: the entry that names it, and its bytes."""
+    sha256 = hashlib.sha256(content).hexdigest()
+    body = {"sha256": sha256, "name": name, "size": len(content), "serial": serial}
+    rng = np.random.default_rng(SEED)
+    send(session, [entry(rng, "logger_file", site, structure, crew, now, None, body)], [crew])
+    kept_files.keep(session, crew, "logger_file", name, sha256, content, now)
 
 
 def made_day(made: Series, site: Site) -> str:
