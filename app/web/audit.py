@@ -13,7 +13,7 @@ router = guarded_router()
 
 SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d*$")]
 SubjectQuery = Annotated[str, Query(max_length=40, pattern=r"^[^\x00]*$")]
-BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**62)]
+BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**31 - 1)]
 PART = 100
 
 

@@ -24,7 +24,11 @@ def read(work: Any, most: int | None = None) -> list[dict[str, Any]]:
                 await lines.aclose()  # type: ignore[attr-defined]
                 break
 
-    anyio.run(run)
+    # In a thread of its own: a browser driver may hold this one's event loop.
+    thread = threading.Thread(target=anyio.run, args=(run,))
+    thread.start()
+    thread.join(30)
+    assert not thread.is_alive()
     return found
 
 
