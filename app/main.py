@@ -9,6 +9,7 @@ from functools import partial
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
+from sqlalchemy.exc import DataError
 from sqlmodel import Session
 from starlette.exceptions import HTTPException
 from starlette.types import Scope
@@ -76,6 +77,8 @@ def create_app(settings: Settings) -> FastAPI:
         app.add_exception_handler(kind, partial(answer_error, status))
     app.add_exception_handler(RequestValidationError, answer_invalid)
     app.add_exception_handler(HTTPException, answer_http)
+    app.add_exception_handler(DataError, answer_too_large)
+    app.add_exception_handler(OverflowError, answer_too_large)
     app.add_exception_handler(Exception, answer_crash)
     app.add_middleware(guard.Guard, hosts=settings.hosts, https=settings.https)
     return app
@@ -104,6 +107,17 @@ def answer_http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     bad = BadInput("address", request.url.path, str(error.detail), "Check the address.")
     return guard.refusal(request, error.status_code, bad)
+
+
+def answer_too_large(request: Request, error: Exception) -> Response:
+    """Say that a figure is beyond what the database holds; the engines word it differently."""
+    bad = BadInput(
+        "figure",
+        "",
+        "a number or text in this request is beyond what can be kept",
+        "Check the figures and ids and send again.",
+    )
+    return guard.refusal(request, 422, bad)
 
 
 def answer_crash(request: Request, error: Exception) -> Response:

@@ -11,7 +11,7 @@ from app.web.render import listing, page
 
 router = guarded_router()
 
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d*$")]
+SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 SubjectQuery = Annotated[str, Query(max_length=40, pattern=r"^[^\x00]*$")]
 BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**31 - 1)]
 PART = 100

@@ -13,11 +13,11 @@ from app.web.deps import SessionDep
 from app.web.forms import RowId
 from app.web.guard import everyone, guarded_router
 from app.web.history import FromQuery, ToQuery
-from app.web.render import listing, page
+from app.web.render import download_as, listing, page
 
 router = guarded_router()
 
-ByQuery = Annotated[str, Query(max_length=10)]
+ByQuery = Annotated[str, Query(pattern=r"^(month|year)$")]
 FRESH = {"cache-control": "no-store"}
 
 
@@ -68,7 +68,7 @@ def as_csv(
     return StreamingResponse(
         record_exports.daily_csv(session, structure_id, begin, end),
         media_type="text/csv; charset=utf-8",
-        headers={"content-disposition": f'attachment; filename="{name}.csv"', **FRESH},
+        headers={**download_as(f"{name}.csv"), **FRESH},
     )
 
 

@@ -13,7 +13,7 @@ from app.services.readings import span_of
 from app.web.deps import SessionDep
 from app.web.forms import RowId
 from app.web.guard import everyone, guarded_router
-from app.web.render import listing, page
+from app.web.render import download_as, listing, page
 
 router = guarded_router()
 
@@ -159,7 +159,7 @@ def gaugings(
         blocks,
         media_type="application/json" if as_json else "text/csv; charset=utf-8",
         headers={
-            "content-disposition": f'attachment; filename="{name}"',
+            **download_as(name),
             "cache-control": "no-store",
         },
     )

@@ -11,6 +11,7 @@ from app.records.people import ROLES
 from app.services import accounts
 from app.services.tables import Column, Table
 from app.web.deps import PersonDep, SessionDep
+from app.web.forms import RowId
 from app.web.guard import cookie_name, guarded_router, public, steward
 from app.web.render import listing, page
 
@@ -140,7 +141,7 @@ def change_person(
     request: Request,
     session: SessionDep,
     person: PersonDep,
-    person_id: int,
+    person_id: RowId,
     role: Annotated[str, Form()] = "",
     active: Annotated[bool, Form()] = False,
     password: Annotated[str, Form()] = "",

@@ -19,7 +19,7 @@ from app.services.structures import place
 from app.web.deps import SessionDep
 from app.web.forms import RowId
 from app.web.guard import everyone, guarded_router
-from app.web.render import page, wants_part
+from app.web.render import download_as, page, wants_part
 
 router = guarded_router()
 
@@ -114,7 +114,7 @@ def series(
         blocks,
         media_type="application/json" if as_json else "text/csv; charset=utf-8",
         headers={
-            "content-disposition": f'attachment; filename="{name}.{"json" if as_json else "csv"}"',
+            **download_as(f"{name}.{'json' if as_json else 'csv'}"),
             **FRESH,
         },
     )

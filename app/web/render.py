@@ -1,6 +1,7 @@
 """Templates, their filters, and the one place that looks at a request's headers for its form."""
 
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, StreamingResponse
@@ -45,6 +46,14 @@ def page(request: Request, template: str, status: int = 200, **context: Any) -> 
     return HTMLResponse(text, status_code=status, headers={"cache-control": "no-store"})
 
 
+def download_as(name: str) -> dict[str, str]:
+    """Return the header that names a download, whatever letters a site code has (RFC 6266)."""
+    plain = "".join(c if c.isascii() and (c.isalnum() or c in "-_.") else "_" for c in name)
+    return {
+        "content-disposition": f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(name)}"
+    }
+
+
 def listing(request: Request, table: Table) -> Response:
     """Answer a list as .csv or .json, by the ending of the path."""
     if request.url.path.endswith(".csv"):
@@ -52,7 +61,7 @@ def listing(request: Request, table: Table) -> Response:
             csv_lines(table.columns, table.rows),
             media_type="text/csv; charset=utf-8",
             headers={
-                "content-disposition": f'attachment; filename="{table.name}.csv"',
+                **download_as(f"{table.name}.csv"),
                 "cache-control": "no-store",
             },
         )

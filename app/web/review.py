@@ -21,7 +21,7 @@ router = guarded_router()
 
 StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d*$")]
+SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 
 
 @router.get("/review")

@@ -159,3 +159,22 @@ def test_what_is_not_there_is_said_so(as_office: TestClient) -> None:
     assert as_office.get("/structures/77/edit", headers=HTML).status_code == 404
     assert as_office.get("/sites/99999999999999999999", headers=HTML).status_code == 422
     assert as_office.post("/sites", data={"name": "x" * 200_000}).status_code == 422
+
+
+def test_a_site_code_of_any_letters_names_its_downloads(
+    as_office: TestClient, session: Session, a_site: Callable[..., Structure]
+) -> None:
+    structure = a_site("ŌTĀ\u2192 1")
+    site = structure.site_id
+    session.commit()
+    for path in (
+        f"/sites/{site}/gaugings.csv",
+        f"/sites/{site}/history.csv",
+        f"/sites/{site}/changes.csv",
+        f"/structures/{structure.id}/daily.csv",
+        f"/structures/{structure.id}/series.csv",
+        f"/structures/{structure.id}/totals.csv",
+    ):
+        answer = as_office.get(path)
+        assert answer.status_code == 200, path
+        assert "UTF-8''" in answer.headers["content-disposition"]
