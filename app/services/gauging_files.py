@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from app.errors import BadInput
-from app.hydraulics import dilution, fitting, gaugings, tracer
+from app.hydraulics import dilution, dilution_constant, fitting, gaugings, tracer
 from app.hydraulics.gaugings import Gauging as Gauging  # the commands name it from here
 from app.hydraulics.units import DISCHARGE_M3S
 from app.hydraulics.velocity_area import velocity_area
@@ -122,7 +122,7 @@ def constant_rate_text(
     *, injection_l_s: float, injected: float, plateau: str, background: float
 ) -> Gauging:
     """Gauge by constant rate from an injection in L/s and plateau readings."""
-    return dilution.constant_rate(
+    return dilution_constant.constant_rate(
         injection_m3s=injection_l_s * _LITRE,
         injected=injected,
         plateau=number_list("plateau", plateau),
