@@ -3,6 +3,7 @@
 Public functions:
 
     above_background(field, time_s, trace, before=None, after=None) -> Baseline
+    one_place(value) -> value that office and phone round alike
     drifted_words(before, after, effect_pct, used) -> the flag of a drift
 
 References
@@ -48,7 +49,8 @@ class Baseline:
 
     `after_from` is "typed", "trace" or "not read". `drift_area` is what a constant background
     would have added to the cloud, `drift_spread` how far a drift that is not straight can reach
-    (of it `short_spread` because the end is level for a short while only), and `scatter_spread` what the readings' scatter does, both expanded (k = 2).
+    (of it `short_spread` because the end is level for a short while only), and `scatter_spread`
+    what the readings' scatter does, all expanded (k = 2).
     """
 
     rise: Floats
@@ -128,12 +130,19 @@ def above_background(
 
 def drifted_words(before: float, after: float, effect_pct: float, used: str) -> str:
     """Say what drifted, how far, what it would do to the discharge, and what to do."""
-    share = f" ({100.0 * (after / before - 1.0):+.1f} %)" if before > 0.0 else ""
-    effect = f"{effect_pct:+.1f} %" if math.isfinite(effect_pct) else "more than the cloud"
+    share = f" ({one_place(100.0 * (after / before - 1.0)):+.1f} %)" if before > 0.0 else ""
+    effect = (
+        f"{one_place(effect_pct):+.1f} %" if math.isfinite(effect_pct) else "more than the cloud"
+    )
     return (
         f"background drifted from {before:.6g} to {after:.6g}{share}: ignored, the discharge would "
         f"be off by {effect}; {used} used, uncertainty widened; gauge again when it holds still"
     )
+
+
+def one_place(value: float) -> float:
+    """Move a tie away from nothing, so that office and phone write the same digit."""
+    return value + math.copysign(1e-9, value)
 
 
 def _checked(field: str, times: Floats, trace: Sequence[float]) -> Floats:
@@ -196,7 +205,11 @@ def _ending(
     flat = values - base
     sloped = flat - (values[-1] - base) * (times - base_at) / (times[-1] - base_at)
     count, rise = max(
-        ((_quiet(each[:top:-1], peak, LEVEL), each) for each in (flat, sloped) if top < len(each) - 1),
+        (
+            (_quiet(each[:top:-1], peak, LEVEL), each)
+            for each in (flat, sloped)
+            if top < len(each) - 1
+        ),
         key=lambda pair: pair[0],
         default=(1, flat),
     )

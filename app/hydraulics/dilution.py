@@ -20,7 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
-from app.hydraulics.background import DRIFT_TOLD_PCT, Baseline, above_background, drifted_words
+from app.hydraulics.background import (
+    DRIFT_TOLD_PCT,
+    Baseline,
+    above_background,
+    drifted_words,
+    one_place,
+)
 from app.hydraulics.gaugings import Gauging
 
 Floats = NDArray[np.float64]
@@ -173,22 +179,24 @@ def _background_flags(
 ) -> list[str]:
     """Return what a reader must know of the background: drifted, not read, hardly read."""
     flags = []
+    wide, short = (
+        one_place(100.0 * area / integral) for area in (below.drift_spread, below.short_spread)
+    )
     if below.before_count == 1 and not typed:
         flags.append("background before is one reading: read five before the gulp arrives")
     if below.after_from == "not read":
         flags.append(
-            "background after not read: taken as before, the uncertainty widened by "
-            f"{100.0 * below.drift_spread / integral:.1f} %; read it once the cloud has passed"
+            f"background after not read: taken as before, the uncertainty widened by {wide:.1f} %; "
+            "read it once the cloud has passed"
         )
     elif not abs(effect_pct) < DRIFT_TOLD_PCT:
         flags.append(drifted_words(below.before, below.after, effect_pct, "straight line"))
     elif typed and below.after_from == "trace":
         flags.append("background after not given: taken from the level end of the trace")
-    short = 100.0 * below.short_spread / integral
     if short >= DRIFT_TOLD_PCT:
         flags.append(
-            f"background after seen for a short while: the uncertainty widened by {short:.1f} %; "
-            "read on once the cloud has passed"
+            "background after seen for a short while: the uncertainty widened by "
+            f"{short:.1f} %; read on once the cloud has passed"
         )
     return flags
 

@@ -158,7 +158,11 @@ def _constant(observed: Observed) -> Gauging:
         injected=figure("injected", observed["injected"]),
         plateau=figures("plateau", observed["plateau"]),
         **options(
-            observed, "background", "injection_uncertainty_pct", "concentration_uncertainty_pct"
+            observed,
+            "background",
+            "background_end",
+            "injection_uncertainty_pct",
+            "concentration_uncertainty_pct",
         ),
     )
 

@@ -14,6 +14,9 @@ const LEVEL = 0.005;
 const NORMAL_MAD = 1.4826;
 const FEWEST_DEGREES = 3;
 
+/** A tie moved away from nothing, so that phone and office write the same digit. */
+export const onePlace = (value) => value + (value < 0 ? -1e-9 : 1e-9);
+
 const mean = (list) => sum(list) / list.length;
 const squaresOf = (list) => sum(list.map((each) => (each - mean(list)) ** 2));
 

@@ -11,7 +11,7 @@
  *   calibrationFactor({concentration_mg_l, conductivity_us_cm})   saltMassKg({discharge_m3s})
  */
 import { BadInput } from "./bad_input.js";
-import { UNREAD_DRIFT, aboveBackground } from "./sums_background.js";
+import { UNREAD_DRIFT, aboveBackground, onePlace } from "./sums_background.js";
 import { general, meanAndError, positive, signed, sum, twoSided } from "./sums_statistics.js";
 
 const SALT_FACTOR = 0.486;
@@ -56,7 +56,7 @@ function tailMissingPct(times, rise, integral) {
 /** What a reader must know of the background: drifted, not read, hardly read. */
 function backgroundFlags(below, effect, integral, typed) {
   const flags = [];
-  const share = (area) => ((100 * area) / integral).toFixed(1);
+  const share = (area) => onePlace((100 * area) / integral).toFixed(1);
   if (below.before_count === 1 && !typed) flags.push("background before is one reading: read five before the gulp arrives");
   if (below.after_from === "not read") flags.push(`background after not read: taken as before, the uncertainty widened by ${share(below.drift_spread)} %; read it once the cloud has passed`);
   else if (effect === null || Math.abs(effect) >= DRIFT_TOLD_PCT) flags.push(drifted(below.before, below.after, effect, "straight line"));
@@ -77,8 +77,8 @@ function constantDrift(before, after, plateau) {
 }
 
 function drifted(before, after, effect, used) {
-  const share = before > 0 ? ` (${signed(100 * (after / before - 1))} %)` : "";
-  const said = effect === null ? "more than the cloud" : `${signed(effect)} %`;
+  const share = before > 0 ? ` (${signed(onePlace(100 * (after / before - 1)))} %)` : "";
+  const said = effect === null ? "more than the cloud" : `${signed(onePlace(effect))} %`;
   return `background drifted from ${general(before)} to ${general(after)}${share}: ignored, the discharge would be off by ${said}; ${used} used, uncertainty widened; gauge again when it holds still`;
 }
 
