@@ -190,6 +190,7 @@ FAMILY = Family(
         "flagged apart. Free flow only: above the modular limit the discharge is not determined."
     ),
     tested_tolerance_pct=0.2,
+    tested_table=Provenance.DERIVED,
     can_drown=True,
     correction=False,
     make=LongThroat,
