@@ -128,6 +128,18 @@ def changed(place: int, **values: object) -> list[dict[str, object]]:
     return [{**each, **values} if i == place else dict(each) for i, each in enumerate(RUN, start=1)]
 
 
+# three legs of 40, 60 and 100 m; invented readings
+LEGS: list[dict[str, object]] = [
+    {"point": "A", "bs": 1.5, "distance_m": 15},
+    {"point": "crest", "is": 1.0, "distance_m": 12},
+    {"point": "T1", "fs": 0.5, "distance_m": 25},
+    {"point": "T1", "bs": 1.2, "distance_m": 30},
+    {"point": "T2", "fs": 2.2, "distance_m": 30},
+    {"point": "T2", "bs": 1.6, "distance_m": 50},
+    {"point": "B", "fs": 1.0, "distance_m": 50},
+]
+
+
 def level_cases() -> list[Case]:
     hand, derived = BY_HAND
     crest = {
@@ -187,6 +199,26 @@ def level_cases() -> list[Case]:
              {"within_limit": False}, hand, derived),
         Case("distance rule", "reduce_run", {**WORKED, "rule": "distance", "distance_km": 0.09},
              {"limit_mm": 3.6}, "12 sqrt(K) mm, third order, textbooks", "from memory"),
+        Case("shared by distance", "reduce_run",
+             {"rows": LEGS, "start_rl": 100.0, "close_rl": 100.59, "rule": "distance"},
+             {"misclosure": 0.01, "shared_by": "distance", "rl_adjusted.2": 100.998,
+              "rl_adjusted.4": 99.995, "rl_adjusted.6": 100.59, "limit_mm": 12 * 0.2**0.5},
+             "legs of 40, 60 and 100 m: -0.01 x 40/200, 100/200, 200/200; in proportion to "
+             "distance, surveying texts", "from memory", 1e-9),
+        Case("shared by distance, turning points in one row", "reduce_run",
+             {"rows": [
+                 {"point": "A", "bs": 1.5, "distance_m": 15},
+                 {"point": "T1", "fs": 0.5, "bs": 1.2, "fs_distance_m": 25, "bs_distance_m": 30},
+                 {"point": "T2", "fs": 2.2, "bs": 1.6, "fs_distance_m": 30, "bs_distance_m": 50},
+                 {"point": "B", "fs": 1.0, "distance_m": 50}],
+              "start_rl": 100.0, "close_rl": 100.59, "rule": "distance", "distance_km": 0.3},
+             {"rl_adjusted.1": 100.998, "rl_adjusted.3": 99.995}, "as above", "from memory", 1e-9),
+        Case("shared by distance, one length missing", "reduce_run",
+             {"rows": [{**LEGS[0], "distance_m": ""}, *LEGS[1:]], "start_rl": 100.0,
+              "close_rl": 100.59, "rule": "distance", "distance_km": 0.2},
+             {"shared_by": "set-up"}, hand, derived),
+        Case("shared by distance, still open", "reduce_run",
+             {"rows": LEGS[:-1], "start_rl": 100.0, "rule": "distance"}),
         Case("ordinary rule", "misclosure_limit_mm", {"rule": "ordinary", "setups": 4}, {},
              "5 sqrt(n) mm, ordinary works, textbooks", "from memory"),
         Case("cap of the limit", "misclosure_limit_mm", {"rule": "setups", "setups": 36},
@@ -224,6 +256,10 @@ def level_cases() -> list[Case]:
         ("unit", "reduce_run", {**WORKED, "unit": "yd"}),
         ("rule", "reduce_run", {**WORKED, "rule": "guess"}),
         ("distance_km", "reduce_run", {**WORKED, "rule": "distance"}),
+        ("row 2 distance_m", "reduce_run",
+         {"rows": [LEGS[0], {**LEGS[1], "distance_m": 700}], "start_rl": 1, "rule": "distance"}),
+        ("row 1 distance_m", "reduce_run",
+         {"rows": [{**LEGS[0], "distance_m": "far"}, LEGS[1]], "start_rl": 1, "rule": "distance"}),
         ("limit_mm", "reduce_run", {**WORKED, "rule": "fixed", "limit_mm": 0}),
         ("start_rl", "reduce_run", {**WORKED, "start_rl": "high"}),
         ("floor", "results_of_run",

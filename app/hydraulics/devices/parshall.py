@@ -236,7 +236,6 @@ class Parshall(Device):
         return parshall_outline(str(self.dims["size"]), self.size.width_m)
 
     def describe(self) -> str:
-        """Return the name and size, and the throat as built where it was measured."""
         text = f"Parshall flume, {FAMILY.sizes[str(self.dims['size'])]}"
         built = self.dims.get("W_built")
         return text if built is None else f"{text}, throat {built:g} m as built"
