@@ -30,9 +30,9 @@ export function draw(box, part, { changed, ratedFlow }) {
     doseBoxes(part, set, changed),
     calibrationBoxes(part, set, changed),
     traceBoxes(part, set, changed),
-    el("fieldset", {}, el("legend", {}, "Background, before and after the cloud"), el("div", { class: "two" },
-      figureBox({ label: "Before", unit: "\u00b5S/cm", value: part.background, hint: "Empty: the readings before the rise", set: set("background") }),
-      figureBox({ label: "After", unit: "\u00b5S/cm", value: part.backgroundEnd, hint: "Empty: the level end of the trace", set: set("backgroundEnd") })),
+    el("fieldset", {}, el("legend", {}, "Background of the water"), el("div", { class: "two" },
+      figureBox({ label: "Background before", unit: "\u00b5S/cm", value: part.background, hint: "Empty: the readings before the rise", set: set("background") }),
+      figureBox({ label: "Background after", unit: "\u00b5S/cm", value: part.backgroundEnd, hint: "Empty: the level end of the trace", set: set("backgroundEnd") })),
       el("p", { class: "hint" }, "Keep reading until the water is level again: a drift of 1 % can move the discharge by more than 5 %.")),
     more("Uncertainty of the dose",
       figureBox({ label: "Dose, k = 2", unit: "%", value: part.dosePct, hint: "1 % when empty (common practice)", set: set("dosePct") })));

@@ -236,7 +236,6 @@ def test_fills_and_a_gulp_from_a_file_offline(phone: Page, server: Server, tmp_p
     expect(phone.locator("#discharge .amount")).to_have_text("346 L/s")
     expect(phone.locator("#result")).to_contain_text("the probes differ by 0.0 %: mixed")
     expect(phone.locator("#result")).to_contain_text("default salt factor: calibrate at the site")
-    phone.get_by_text("Background and uncertainty").click()
     phone.get_by_label("Background before").fill("400")
     expect(phone.locator("#named")).to_contain_text("background is not below the peak")
     phone.get_by_label("Background before").fill("")

@@ -157,7 +157,7 @@ def test_half_a_parabola_is_refused(dims: dict[str, float], field: str) -> None:
 
 
 def test_a_flume_takes_a_parabola_both_ways() -> None:
-    shared = {"throat": "parab", "L": 0.6, "p": 0.1, "approach": "parab"}
+    shared: dict[str, str | float] = {"throat": "parab", "L": 0.6, "p": 0.1, "approach": "parab"}
     one = build("long_throat", {**shared, "f": 0.1, "B_f": 0.4})
     two = build("long_throat", {**shared, "f_T": 0.4, "f_y": 0.1, "B_f_T": 0.8, "B_f_y": 0.1})
     heads = np.array([0.1, 0.2, 0.3])

@@ -23,9 +23,8 @@ RATIOS = np.unique(np.concatenate((np.linspace(0.02, 0.95, 300), np.linspace(0.9
 def everything() -> list[tuple[str, dict[str, Any]]]:
     found: list[tuple[str, dict[str, Any]]] = []
     for key, family in DEVICES.items():
-        sizes = [*family.sizes] or [None]
-        for size in sizes:
-            dims = dict(family.example) if size is None else {**family.example, "size": size}
+        for size in [*family.sizes] or [""]:
+            dims = {**family.example, "size": size} if size else dict(family.example)
             if build(key, dims).correction:
                 found.append((key, dims))
     return found
