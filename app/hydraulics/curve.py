@@ -30,7 +30,7 @@ def phone_table(device: Device) -> dict[str, Any]:
     `drowned` (null without a trusted correction) with `submergence`, `heads_m`, `factor` (a row a
     head) and `uncertainty_pct` (of the correction itself); `head_min_m`, `head_max_m` (published
     range), `cease_to_flow_m`, `can_drown`, `warn_submergence`, `max_submergence`, `hash` (sha256 of
-    all the rest).
+    all the rest). `modular_limit_band` only where the onset of drowning is uncertain by it.
     """
     heads = _node_heads(device)
     free = device.free_flow(heads)
@@ -59,6 +59,8 @@ def phone_table(device: Device) -> dict[str, Any]:
         "warn_submergence": WARN_SUBMERGENCE,
         "max_submergence": device.max_submergence,
     }
+    if device.modular_limit_uncertainty > 0.0:
+        table["modular_limit_band"] = device.modular_limit_uncertainty
     text = json.dumps(table, sort_keys=True, separators=(",", ":"))
     return table | {"hash": hashlib.sha256(text.encode()).hexdigest()}
 

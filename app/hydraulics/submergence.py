@@ -4,6 +4,9 @@ With S = tailwater / head and U_S = S sqrt((U_hb / hb)^2 + (U_ha / ha)^2), the f
 only where S + U_S is below the modular limit. Between that and the limit it is assumed free and
 flagged. Above the limit it is corrected where the device has a trusted correction, the heads are
 further apart than twice their uncertainty, and S is at most 0.95; otherwise not determined.
+
+Where the onset itself is uncertain by a band, free needs S + U_S below limit less band, and inside
+the band the uncertainty of the correction grows in a straight line to its full size at the limit.
 """
 
 from dataclasses import dataclass
@@ -63,7 +66,8 @@ def drown(
     ub = np.broadcast_to(tailwater_uncertainty_m, head_m.shape)[rows]
     limit = device.modular_limit(ha) if device.can_drown else np.full(ha.shape, np.inf)
     spread = sub * np.hypot(ub / hb, ua / ha)
-    free = sub + spread < limit
+    band = device.modular_limit_uncertainty
+    free = sub + spread < limit - band
     over = sub > limit
     reversed_ = hb > ha + ua
     close = ~free & (ha - hb < 2.0 * ua) & ~reversed_
@@ -86,11 +90,23 @@ def drown(
     flags[rows] |= bits
 
     discharge_m3s[rows[~known]] = np.nan
+    near = known & ~over & ~free
+    if band > 0.0 and near.any():
+        into = np.clip((sub + spread - limit + band) / band, 0.0, 1.0)[near]
+        model = _submergence_part(parts, discharge_m3s.size)
+        model[rows[near]] = into * device.submergence_uncertainty_pct(sub[near])
     if factor is not None:
         _correct(
             device, rows, known & over, factor, ha, hb, ua, ub, log_slope, discharge_m3s, parts
         )
     return Drowned(ratio)
+
+
+def _submergence_part(parts: dict[str, Array], size: int) -> Array:
+    """Return the budget's part for submergence as an array that can be written to."""
+    if not parts["submergence"].ndim:
+        parts["submergence"] = np.zeros(size)
+    return parts["submergence"]
 
 
 def _correct(
@@ -122,6 +138,5 @@ def _correct(
     parts["head"][at] = 100.0 * np.hypot(
         (log_slope[at] + to_head / head) * ua[chosen], to_tail * ub[chosen] / tail
     )
-    model = np.zeros(discharge_m3s.shape)
+    model = _submergence_part(parts, discharge_m3s.size)
     model[at] = device.submergence_uncertainty_pct(tail / head)
-    parts["submergence"] = model

@@ -139,6 +139,7 @@ class ConstantObserved(Strict):
     injection_ml_s: Figure
     injected: Figure
     background: Figure | None = None
+    background_end: Figure | None = None
     plateau: Annotated[list[Figure], Field(max_length=60)]
     unit: ShortText = "mg/L"
     injection_uncertainty_pct: Figure | None = None

@@ -26,7 +26,8 @@ PART_WORDS = {
     "timer": "stopwatch",
     "dose": "dose",
     "factor": "calibration factor",
-    "background": "background",
+    "background": "background and scatter of the readings",
+    "drift": "drift of the background",
     "mixing": "mixing",
     "tail": "tail not seen",
     "injection": "feed rate",
@@ -101,7 +102,7 @@ def facts(one: GaugingResult) -> list[tuple[str, str]]:
         return [
             ("Dose", f"{found.dose_g:g} g"),
             ("Factor", f"{found.factor:.4f} mg/L for 1 µS/cm"),
-            ("Background", f"{found.background:.1f} µS/cm"),
+            ("Background", _background(found)),
             ("Peak", f"{found.peak:.1f} µS/cm"),
             ("Integral above background", f"{found.integral:.1f} µS s/cm"),
             ("Mixing", mixing),
@@ -144,6 +145,15 @@ def _verticals(one: GaugingResult, observed: dict[str, Any]) -> list[Any]:
     return tables
 
 
+def _background(found: Gulp) -> str:
+    if found.background_after_from == "not read":
+        return f"{found.background:.1f} µS/cm before, after not read"
+    return (
+        f"{found.background:.1f} µS/cm before, {found.background_end:.1f} after; "
+        f"the difference moves the discharge by {found.drift_effect_pct:+.1f} % if ignored"
+    )
+
+
 def _point(key: str, point: dict[str, Any]) -> str:
     depth = {"v": "mean", "v02": "0.2", "v06": "0.6", "v08": "0.8"}[key]
     if point.get("velocity_ms") not in (None, ""):
@@ -184,7 +194,13 @@ def _constant(_one: GaugingResult, observed: dict[str, Any]) -> list[Any]:
     rows = [
         ["Feed", f"{observed['injection_ml_s']} mL/s"],
         ["Concentration of the feed", f"{observed['injected']} {unit}"],
-        ["Background", f"{observed.get('background') or '0'} {unit}"],
+        *(
+            [f"Background {when}", f"{value} {unit}" if value not in (None, "") else "not read"]
+            for when, value in (
+                ("before", observed.get("background")),
+                ("after", observed.get("background_end")),
+            )
+        ),
         *(["Plateau", f"{each} {unit}"] for each in observed["plateau"]),
     ]
     return [("Readings", ["What", "As typed"], rows)]

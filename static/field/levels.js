@@ -128,6 +128,7 @@ function listen() {
   form.addEventListener("input", ({ target }) => {
     const { name, value } = target;
     if (name === "reading") values.next.text = value;
+    else if (name === "sight_length") values.next.distance_text = value;
     else if (name === "point") values.next.point = value;
     else if (name === "kind") sight.setKind(value);
     else if (name === "role") sight.setPoint(value);
@@ -195,7 +196,7 @@ function update() {
   drawResults(reduced, values);
   drawPeg(pegTest(values.peg));
   drawZero();
-  show(byId("distance-row"), values.rule === "distance");
+  for (const id of ["distance-row", "length-row"]) show(byId(id), values.rule === "distance");
   show(byId("limit-row"), values.rule === "fixed");
   const { run } = reduced;
   const backToFirst = run?.complete && run.point.at(-1) === run.point[0];

@@ -100,12 +100,15 @@ export function readSight(text, unit) {
 const optional = (text) => (text.trim() ? parseNumber(text) : null);
 
 function rowsOf(sights) {
-  return sights.map(({ kind, point, role, text, struck }) => {
+  return sights.map(({ kind, point, role, text, distance_text, struck }) => {
     const row = { point, role, bs: null, is: null, fs: null, struck: struck ?? [] };
+    if (distance_text?.trim()) row.distance_m = parseNumber(distance_text);
     row[kind] = parseNumber(text);
     return row;
   });
 }
+
+const everyLength = (sights) => sights.every(({ kind, distance_text }) => kind === "is" || optional(distance_text ?? "") > 0);
 
 function ruleOf(values) {
   return { name: values.rule, distance_km: optional(values.distance_text), limit_mm: optional(values.limit_text) };
@@ -121,7 +124,7 @@ export function reduce(values, exponent = 1.5) {
   if (!values.sights.length || start === null) return found;
   const rule = ruleOf(values);
   const lacking =
-    (rule.name === "distance" && !(rule.distance_km > 0)) || (rule.name === "fixed" && !(rule.limit_mm > 0));
+    (rule.name === "distance" && !(rule.distance_km > 0) && !everyLength(values.sights)) || (rule.name === "fixed" && !(rule.limit_mm > 0));
   try {
     found.run = reduceRun({
       rows: rowsOf(values.sights),

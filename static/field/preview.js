@@ -126,7 +126,8 @@ function withTailwater(table, free, { head_m, tailwater_m, u }, flags) {
   if (tailwater_m > head_m + u) {
     return none("not rated", [...flags, "tailwater above head"], "Tailwater above head: check both staffs.");
   }
-  if (ratio + spread < limit) return rated(free, "free", flags, ratio);
+  const band = table.modular_limit_band ?? 0;
+  if (ratio + spread < limit - band) return rated(free, "free", flags, ratio);
   const over = ratio > limit;
   if (over && ratio > table.warn_submergence) flags.push("submergence above 0.90");
   if (ratio <= limit) flags.push("near the modular limit");
@@ -138,7 +139,10 @@ function withTailwater(table, free, { head_m, tailwater_m, u }, flags) {
       : table.drowned ? "Too far drowned for a correction." : "No trusted correction for this structure when drowned.";
     return { ...none("submerged, not determined", flags, why), submergence_ratio: ratio };
   }
-  if (!over) return rated(free, "assumed free", flags, ratio);
+  if (!over) {
+    const into = band > 0 ? Math.min(Math.max((ratio + spread - limit + band) / band, 0), 1) : 0;
+    return rated(free, "assumed free", flags, ratio, into && table.drowned ? into * submergenceUncertainty(table, ratio) : 0);
+  }
   const { toHead, toTail } = sensitivities(table, head_m, tailwater_m);
   const drowned = {
     ...free,

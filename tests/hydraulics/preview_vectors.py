@@ -18,6 +18,8 @@ from app.hydraulics.rating import rate
 FILE = Path(__file__).parents[1] / "tables" / "preview_vectors.json"
 DEVICES: tuple[tuple[str, dict[str, str | float]], ...] = (
     ("parshall", {"size": "1ft"}),  # one drowned curve for all heads
+    ("parshall", {"size": "20ft"}),  # held where the drowned form would rise again
+    ("cutthroat", {"size": "3ftx8in"}),  # an onset that is uncertain by a band
     ("long_throat_rect", {"b": 0.4, "L": 0.8, "p": 0.1, "B": 0.8}),  # no correction when drowned
     ("v_notch", {"theta": 90.0, "p": 0.5, "B": 1.5}),
     (

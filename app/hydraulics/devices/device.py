@@ -65,7 +65,8 @@ class Family:
     size key to dimensions; dimensions given beside a size replace the preset's. `implied` names
     things a person may state although the family leaves no choice: key to the values that hold.
     `fitted_dims` is set by the family that can hold a fit: from its power segments, uncertainty
-    in % and modular limit (None when unknown) to dimensions.
+    in % and modular limit (None when unknown) to dimensions. `tested_table` is how the figures
+    behind `tested_tolerance_pct` were come by.
     """
 
     key: str
@@ -75,6 +76,7 @@ class Family:
     sources: tuple[Source, ...]
     limits_text: str
     tested_tolerance_pct: float
+    tested_table: Provenance
     can_drown: bool
     correction: bool
     make: Callable[["Family", Dims], "Device"]
@@ -83,6 +85,15 @@ class Family:
     example: Mapping[str, str | float] = field(default_factory=dict)
     implied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     fitted_dims: "FittedDims | None" = None
+
+    @property
+    def tested_words(self) -> str:
+        """Say within how much of what the family is tested: a table read, remembered, or none."""
+        of = {
+            Provenance.READ: "of its published table",
+            Provenance.MEMORY: "of the table as remembered",
+        }.get(self.tested_table, "of figures worked out from its own equation")
+        return f"{self.tested_tolerance_pct:g} % {of}"
 
     def build(self, dims: Mapping[str, str | float]) -> "Device":
         """Check the dimensions and build the device.
@@ -168,6 +179,8 @@ class Device(ABC):
     """Lowest head at which the equation has a value; 0 for most devices."""
     breaks_m: tuple[float, ...] = ()
     """Heads where the equation changes."""
+    modular_limit_uncertainty: float = 0.0
+    """How far below its modular limit the structure may begin to drown, as a ratio (k = 2)."""
     drowned_breaks: tuple[float, ...] = ()
     """Ratios where the drowned factor has a corner."""
     max_submergence: float = 0.95

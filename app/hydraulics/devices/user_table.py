@@ -127,6 +127,7 @@ FAMILY = Family(
     ),
     limits_text=LIMITS_TEXT + " Followed, flagged, to 1.5 times the top head.",
     tested_tolerance_pct=0.01,
+    tested_table=Provenance.DERIVED,
     can_drown=True,
     correction=False,
     make=UserTable,
