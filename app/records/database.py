@@ -18,6 +18,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, SQLModel
 
 from app.paths import MIGRATIONS
+from app.records.holding import Shared, database_path
 
 # Named constraints, so that a later migration can drop them on both engines.
 SQLModel.metadata.naming_convention = {
@@ -61,6 +62,10 @@ def open_engine(url: str, *, foreign_keys: bool = True) -> sa.Engine:
     if not url.startswith("sqlite"):
         return sa.create_engine(url, pool_pre_ping=True)
     engine = sa.create_engine(url, connect_args={"timeout": 10})
+    if (path := database_path(url)) is not None:
+        hold = Shared(path)
+        event.listen(engine, "do_connect", lambda *_: hold.take())
+        event.listen(engine, "engine_disposed", lambda _: hold.leave())
 
     @event.listens_for(engine, "connect")
     def _prepare(connection: Any, _record: Any) -> None:
