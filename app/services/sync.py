@@ -6,6 +6,8 @@ content is `already_held`. The same id with other content is refused and both ar
 
 import hashlib
 import json
+import logging
+import re
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -22,9 +24,13 @@ from app.records.sites import Site, Structure
 from app.services import planning, rating, surveys
 from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check, instant
 
+log = logging.getLogger("sillbook.sync")
+
 PROTOCOL = 1
 MOST_ENTRIES = 200
 UUID_LENGTH = 36
+HALF_CHARACTER = re.compile("[\ud800-\udfff]")
+UNPRINTABLE = re.compile("[\0\ud800-\udfff]")
 CLOCK_SKEW_MIN = 5.0  # past this a receipt says so; never a reason to refuse
 
 
@@ -39,7 +45,14 @@ class Receipt:
 
     def as_dict(self) -> dict[str, Any]:
         answer: dict[str, Any] = {"id": self.id, "state": self.state, "notes": self.notes}
-        return answer | (self.error.as_dict() if self.error else {})
+        if self.error is None:
+            return answer
+        return answer | {name: printable(part) for name, part in self.error.as_dict().items()}
+
+
+def printable(value: object) -> str:
+    """Return a value as text that a database and an answer can carry: a sign for what cannot be."""
+    return UNPRINTABLE.sub("?", str(value))
 
 
 def server_epoch(session: Session) -> str:
@@ -107,12 +120,22 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
     waiting: dict[str, list[Receipt]] = {}
     for content in entries:
         shown = content.get("id") if isinstance(content, dict) else None
-        receipt = Receipt(str(shown)[:80] if shown is not None else "", "refused")
+        receipt = Receipt(printable(shown)[:80] if shown is not None else "", "refused")
         receipts.append(receipt)
         try:
             row = row_of(content, person, phone, received_at, places)
         except BadInput as error:
             receipt.error = error
+        except Exception:
+            # A fault of ours in judging one entry must not keep the others from the office.
+            log.exception("an entry could not be judged")
+            receipt.error = BadInput(
+                "entry",
+                "",
+                "the office could not make sense of it",
+                "It is kept at the office as it came. Save it to a file and tell a steward.",
+            )
+        if receipt.error is not None:
             keep_refused(session, content, receipt, person, phone, received_at)
             continue
         earlier = rows.get(row["id"])
@@ -207,10 +230,7 @@ def row_of(
     """
     if not isinstance(content, dict):
         raise BadInput("entry", str(content)[:80], "an entry is an object", "Reload Sillbook.")
-    canonical = canonical_json(content)
-    if "\\u0000" in canonical:
-        # PostgreSQL text cannot hold it; no keyboard makes it.
-        raise BadInput("entry", "", "a NUL character", "Type the text again without it.")
+    canonical = storable(content)
     envelope = check(Envelope, content)
     assert isinstance(envelope, Envelope)
     model = BODIES.get(envelope.kind)
@@ -247,6 +267,30 @@ def row_of(
         "body": envelope.body,
         "content_sha256": hashlib.sha256(canonical.encode()).hexdigest(),
     }
+
+
+def storable(content: object) -> str:
+    """Return the canonical JSON of what both databases can hold.
+
+    Raises
+    ------
+    BadInput
+        For a NUL, half a character, or a number that is none: no keyboard makes them, and
+        neither JSON nor a database can carry them.
+    """
+    try:
+        canonical = json.dumps(
+            content, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False
+        )
+    except (ValueError, RecursionError):
+        raise BadInput(
+            "entry", "", "a figure in it is no number", "Type the figures again."
+        ) from None
+    if "\\u0000" in canonical:
+        raise BadInput("entry", "", "a NUL character", "Type the text again without it.")
+    if HALF_CHARACTER.search(json.dumps(content, ensure_ascii=False)):
+        raise BadInput("entry", "", "half a character in a text", "Type the text again.")
+    return canonical
 
 
 def canonical_json(content: object) -> str:
@@ -286,12 +330,12 @@ def keep_refused(
     text = json.dumps(content, ensure_ascii=True)
     row = {
         "sha256": hashlib.sha256(text.encode()).hexdigest(),
-        "entry_id": receipt.id.replace("\0", "?"),
+        "entry_id": receipt.id,
         "by_id": person.id,
-        "phone": phone.replace("\0", "?"),
+        "phone": printable(phone),
         "received_at": received_at,
         "content": text,
         "settled": False,
-        **{name: part.replace("\0", "?")[:2000] for name, part in receipt.error.as_dict().items()},
+        **{name: printable(part)[:2000] for name, part in receipt.error.as_dict().items()},
     }
     insert_new(session, RefusedEntry, [row], "sha256")
