@@ -10,7 +10,6 @@ from typing import Annotated, Any, NoReturn
 
 import click
 import typer
-from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session
 from typer.core import TyperGroup
 
@@ -39,7 +38,7 @@ class Verbs(TyperGroup):
                 raise
             remedy = "Check the name, that it is there, and who may read or write it."
             refuse(BadInput("file", error.filename, (error.strerror or "fails").lower(), remedy))
-        except DBAPIError as error:
+        except Exception as error:
             trouble = trouble_of(error)
             if trouble is None:
                 raise
