@@ -21,6 +21,7 @@ from app.paths import STATIC, TEMPLATES
 from app.records.database import migrate, open_engine
 from app.records.trouble import trouble_of
 from app.services import backup, rating
+from app.services.body_base import rule_of
 from app.settings import Settings
 from app.web import ROUTERS, guard
 
@@ -111,7 +112,7 @@ def answer_invalid(request: Request, error: Exception) -> Response:
     field = ".".join(str(part) for part in first["loc"][1:]) or "form"
     value = str(first.get("input", ""))[:200]
     return guard.refusal(
-        request, 422, BadInput(field, value, first["msg"], "Correct the field and send again.")
+        request, 422, BadInput(field, value, rule_of(first), "Correct the field and send again.")
     )
 
 

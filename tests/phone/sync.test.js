@@ -64,7 +64,7 @@ for (const [name, [before, kind]] of Object.entries(faults)) {
     const result = await drain(outbox, makePost(here.fetch, "p"), 1);
     assert.deepEqual([result.sent, result.left, result.kind], [0, 3, kind]);
     assert.ok(result.why.length > 10);
-    assert.equal(here.requests.length, 1, "no hammering");
+    assert.ok(here.requests.length <= (kind === "crash" ? 10 : 1), "no hammering");
   });
 }
 
