@@ -79,9 +79,13 @@ class Pages(HTMLParser):
                     self.form.fields[name] = given.get("value", "on")
             else:
                 self.form.fields[name] = given.get("value", "")
-        elif tag == "option" and self.form is not None and self.select:
-            if "selected" in given or not self.form.fields[self.select]:
-                self.form.fields[self.select] = given.get("value", "")
+        elif (
+            tag == "option"
+            and self.form is not None
+            and self.select
+            and ("selected" in given or not self.form.fields[self.select])
+        ):
+            self.form.fields[self.select] = given.get("value", "")
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "form":
