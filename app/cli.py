@@ -3,8 +3,10 @@
 import typer
 
 from app.commands import devices, export, gauge, import_log, keep, levels, rate, record, serve
+from app.commands.context import Verbs
 
 cli = typer.Typer(
+    cls=Verbs,
     help="Field book and flow record of measuring flumes.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
@@ -33,3 +35,7 @@ cli.command("new-epoch")(keep.new_epoch)
 
 def main() -> None:
     cli()
+
+
+if __name__ == "__main__":
+    main()

@@ -12,12 +12,12 @@ import typer
 from sqlmodel import Session
 
 from app.commands.context import DataOption, open_session, refuse, settings_for
-from app.commands.record import JsonOption, StructureOption, the_structure
+from app.commands.record import JsonOption, StructureOption
 from app.errors import BadInput, SillbookError
 from app.records.people import Person
 from app.services import accounts, logger_imports
 from app.services.logger_results import ImportPreview
-from app.services.sites import site_by_code
+from app.services.sites import site_by_code, the_structure
 
 
 def the_person(session: Session, name: str | None) -> Person:

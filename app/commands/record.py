@@ -5,16 +5,14 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from sqlmodel import Session
 
 from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.commands.export import write
-from app.errors import BadInput, SillbookError
-from app.records.sites import Site, Structure
+from app.errors import SillbookError
 from app.services import daily as daily_service
 from app.services import record_exports, takes
 from app.services.forms import site_day
-from app.services.sites import site_by_code, structures_of
+from app.services.sites import site_by_code, structures_of, the_structure
 from app.services.tables import json_value
 
 StructureOption = Annotated[
@@ -24,19 +22,6 @@ FromOption = Annotated[str, typer.Option("--from", help="First site day, such as
 ToOption = Annotated[str, typer.Option("--to", help="Last site day.")]
 OutOption = Annotated[Path | None, typer.Option("--out", help="File; else standard output.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
-
-
-def the_structure(session: Session, site: Site, structure_id: int | None) -> Structure:
-    """Return the named structure of a site, or its only one."""
-    assert site.id is not None
-    found = structures_of(session, site.id)
-    for structure in found:
-        if structure.id == structure_id or (structure_id is None and len(found) == 1):
-            return structure
-    listed = ", ".join(f"{s.id} ({s.name})" for s in found) or "none yet"
-    raise BadInput(
-        "structure", structure_id or "", "name a structure of this site", f"One of: {listed}."
-    )
 
 
 def daily(
@@ -98,6 +83,8 @@ def use_of_takes(
             place = site_by_code(session, site)
             assert place.id is not None
             day = site_day(as_of, "as-of")
+            if structure is not None:
+                the_structure(session, place, structure)
             lines = [
                 line
                 for flume in structures_of(session, place.id)

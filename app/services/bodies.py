@@ -24,6 +24,7 @@ from app.services.body_base import (
     Text,
     Uuid,
     WaterCondition,
+    rule_of,
 )
 from app.services.body_base import instant as instant
 
@@ -151,6 +152,6 @@ def check(model: type[Strict], content: object, where: str = "") -> Strict:
         raise BadInput(
             place[:80] or "entry",
             "" if isinstance(value, dict | list) else str(value)[:200],
-            first["msg"].removeprefix("Value error, "),
+            rule_of(first),
             "Correct this field on the phone and send again, or save the entry to a file.",
         ) from None

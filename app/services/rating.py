@@ -73,6 +73,10 @@ def rate_new(session: Session, entry_ids: Sequence[str]) -> dict[str, str]:
     except Exception:
         # The observation is stored already: a fault here must never look like a lost reading.
         session.rollback()
+        if len(entry_ids) > 1:  # one that cannot be rated must not keep the others from it
+            for entry_id in entry_ids:
+                notes |= rate_new(session, [entry_id])
+            return notes
         log.exception("rating failed")
         notes = dict.fromkeys(entry_ids, "not rated: the server failed, it will be tried again")
     return notes

@@ -77,6 +77,25 @@ def structures_of(session: Session, site_id: int) -> list[Structure]:
     )
 
 
+def the_structure(session: Session, site: Site, structure_id: int | None) -> Structure:
+    """Return the named structure of a site, or its only one.
+
+    Raises
+    ------
+    BadInput
+        When the site has no such structure, or none is named and it has several.
+    """
+    assert site.id is not None
+    found = structures_of(session, site.id)
+    for structure in found:
+        if structure.id == structure_id or (structure_id is None and len(found) == 1):
+            return structure
+    listed = ", ".join(f"{s.id} ({s.name})" for s in found) or "none yet"
+    raise BadInput(
+        "structure", structure_id or "", "name a structure of this site", f"One of: {listed}."
+    )
+
+
 def site_list(session: Session) -> Table:
     """Return all sites with their newest reading, as a table."""
     ranked = (

@@ -6,11 +6,12 @@ content is `already_held`. The same id with other content is refused and both ar
 
 import hashlib
 import json
-from dataclasses import dataclass, field
+import logging
 from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput
@@ -19,27 +20,21 @@ from app.records.database import insert_new
 from app.records.entries import Entry, RefusedEntry
 from app.records.people import Person
 from app.records.sites import Site, Structure
+from app.records.trouble import trouble_of
 from app.services import planning, rating, surveys
-from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check, instant
+from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check
+from app.services.sync_protocol import MOST_ENTRIES as MOST_ENTRIES
+from app.services.sync_protocol import PROTOCOL as PROTOCOL
+from app.services.sync_protocol import Batch as Batch
+from app.services.sync_protocol import Receipt as Receipt
+from app.services.sync_protocol import batch_of as batch_of
+from app.services.sync_protocol import canonical_json as canonical_json
+from app.services.sync_protocol import clock_notes, printable, storable
 
-PROTOCOL = 1
-MOST_ENTRIES = 200
+log = logging.getLogger("sillbook.sync")
+
+TRIES = 4  # of a batch that crossed with another
 UUID_LENGTH = 36
-CLOCK_SKEW_MIN = 5.0  # past this a receipt says so; never a reason to refuse
-
-
-@dataclass
-class Receipt:
-    """The server's answer for one entry."""
-
-    id: str
-    state: str  # stored | already_held | refused
-    error: BadInput | None = None
-    notes: list[str] = field(default_factory=list)
-
-    def as_dict(self) -> dict[str, Any]:
-        answer: dict[str, Any] = {"id": self.id, "state": self.state, "notes": self.notes}
-        return answer | (self.error.as_dict() if self.error else {})
 
 
 def server_epoch(session: Session) -> str:
@@ -48,57 +43,27 @@ def server_epoch(session: Session) -> str:
     return fact.value if fact else ""
 
 
-@dataclass(frozen=True)
-class Batch:
-    """One request of a phone: its id, its clock when it sent, and the entries as they came."""
-
-    phone: str
-    sent_at: datetime | None
-    entries: list[object]
-
-
-def batch_of(content: object) -> Batch:
-    """Return a request body as a batch.
-
-    Raises
-    ------
-    BadInput
-        When the whole request is not of this protocol; entries are judged one by one later.
-    """
-    if not isinstance(content, dict) or content.get("protocol") != PROTOCOL:
-        raise BadInput(
-            "protocol",
-            str(content.get("protocol"))[:40] if isinstance(content, dict) else "",
-            f"this server speaks protocol {PROTOCOL}",
-            "Reload Sillbook on the phone; the entries stay on it.",
-        )
-    entries, phone = content.get("entries"), content.get("phone")
-    if not isinstance(entries, list) or len(entries) > MOST_ENTRIES:
-        raise BadInput(
-            "entries",
-            f"{len(entries)} entries" if isinstance(entries, list) else "",
-            f"a request carries a list of up to {MOST_ENTRIES} entries",
-            "Send the rest in a further request.",
-        )
-    if not isinstance(phone, str) or not 1 <= len(phone) <= 64:
-        raise BadInput(
-            "phone", str(phone)[:40], "a phone id has 1 to 64 characters", "Reload Sillbook."
-        )
-    try:
-        sent_at = None if content.get("sent_at") is None else instant(content["sent_at"])
-    except ValueError as error:
-        raise BadInput(
-            "sent_at", str(content["sent_at"])[:40], str(error), "Check the phone's clock."
-        ) from None
-    return Batch(phone, sent_at, entries)
-
-
 def accept(session: Session, person: Person, batch: Batch, received_at: datetime) -> list[Receipt]:
     """Store the entries and return a receipt for each, in the order sent.
 
     The observations are committed before they are rated; a rating that fails leaves them stored,
-    with a note in the receipt.
+    with a note in the receipt. Where two batches crossed in the database, which ends one of them,
+    this one is taken again: sending twice is harmless.
     """
+    for _ in range(TRIES - 1):
+        try:
+            return accept_once(session, person, batch, received_at)
+        except DBAPIError as error:
+            trouble = trouble_of(error)
+            session.rollback()
+            if trouble is None or not trouble.at_once:
+                raise
+    return accept_once(session, person, batch, received_at)
+
+
+def accept_once(
+    session: Session, person: Person, batch: Batch, received_at: datetime
+) -> list[Receipt]:
     places = Places(session, batch.entries)
     phone, entries = batch.phone, batch.entries
     clock = clock_notes(batch.sent_at, received_at)
@@ -107,12 +72,22 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
     waiting: dict[str, list[Receipt]] = {}
     for content in entries:
         shown = content.get("id") if isinstance(content, dict) else None
-        receipt = Receipt(str(shown)[:80] if shown is not None else "", "refused")
+        receipt = Receipt(printable(shown)[:80] if shown is not None else "", "refused")
         receipts.append(receipt)
         try:
             row = row_of(content, person, phone, received_at, places)
         except BadInput as error:
             receipt.error = error
+        except Exception:
+            # A fault of ours in judging one entry must not keep the others from the office.
+            log.exception("an entry could not be judged")
+            receipt.error = BadInput(
+                "entry",
+                "",
+                "the office could not make sense of it",
+                "It is kept at the office as it came. Save it to a file and tell a steward.",
+            )
+        if receipt.error is not None:
             keep_refused(session, content, receipt, person, phone, received_at)
             continue
         earlier = rows.get(row["id"])
@@ -207,10 +182,7 @@ def row_of(
     """
     if not isinstance(content, dict):
         raise BadInput("entry", str(content)[:80], "an entry is an object", "Reload Sillbook.")
-    canonical = canonical_json(content)
-    if "\\u0000" in canonical:
-        # PostgreSQL text cannot hold it; no keyboard makes it.
-        raise BadInput("entry", "", "a NUL character", "Type the text again without it.")
+    canonical = storable(content)
     envelope = check(Envelope, content)
     assert isinstance(envelope, Envelope)
     model = BODIES.get(envelope.kind)
@@ -249,11 +221,6 @@ def row_of(
     }
 
 
-def canonical_json(content: object) -> str:
-    """Return JSON text that is the same whatever the order of the keys was."""
-    return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
-
-
 def other_content(entry_id: str) -> BadInput:
     return BadInput(
         "id",
@@ -261,16 +228,6 @@ def other_content(entry_id: str) -> BadInput:
         "the office holds another entry under this id",
         "Both are kept. Save this one as a correction of the first.",
     )
-
-
-def clock_notes(sent_at: datetime | None, received_at: datetime) -> list[str]:
-    if sent_at is None:
-        return []
-    minutes = (sent_at - received_at).total_seconds() / 60.0
-    if abs(minutes) <= CLOCK_SKEW_MIN:
-        return []
-    side = "ahead of" if minutes > 0 else "behind"
-    return [f"the phone's clock is {abs(minutes):.0f} min {side} the office's"]
 
 
 def keep_refused(
@@ -286,12 +243,12 @@ def keep_refused(
     text = json.dumps(content, ensure_ascii=True)
     row = {
         "sha256": hashlib.sha256(text.encode()).hexdigest(),
-        "entry_id": receipt.id.replace("\0", "?"),
+        "entry_id": receipt.id,
         "by_id": person.id,
-        "phone": phone.replace("\0", "?"),
+        "phone": printable(phone),
         "received_at": received_at,
         "content": text,
         "settled": False,
-        **{name: part.replace("\0", "?")[:2000] for name, part in receipt.error.as_dict().items()},
+        **{name: printable(part)[:2000] for name, part in receipt.error.as_dict().items()},
     }
     insert_new(session, RefusedEntry, [row], "sha256")
