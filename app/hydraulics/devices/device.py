@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.errors import BadInput
+from app.hydraulics.devices import bounds
 from app.hydraulics.devices.dimension import Dimension, Dims, Provenance, Source, canonical
 from app.hydraulics.devices.outline import Outline
 from app.hydraulics.devices.states import Flag, Flow, flag_words
@@ -84,6 +85,10 @@ class Family:
     implied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     fitted_dims: "FittedDims | None" = None
 
+    def __post_init__(self) -> None:
+        """Add what may be stated of every structure: how far its rating is trusted."""
+        object.__setattr__(self, "dimensions", (*self.dimensions, *bounds.BOUNDS))
+
     def build(self, dims: Mapping[str, str | float]) -> "Device":
         """Check the dimensions and build the device.
 
@@ -92,7 +97,12 @@ class Family:
         BadInput
             Naming the dimension, the value, the rule and the remedy.
         """
-        return self.make(self, self.normalise(dims))
+        given = self.normalise(dims)
+        bounds.check(given)
+        stated = {key: given.pop(key) for key in bounds.KEYS if key in given}
+        device = self.make(self, given)
+        device.dims = {**device.dims, **stated}
+        return device
 
     def normalise(self, dims: Mapping[str, str | float]) -> Dims:
         """Return the dimensions in SI under their own keys, defaults filled in.
@@ -189,7 +199,19 @@ class Device(ABC):
     @property
     def can_drown(self) -> bool:
         """True when a high tailwater can change the discharge."""
-        return self.family.can_drown
+        return self.family.can_drown and "cannot_drown" not in self.dims
+
+    @property
+    def limit_known(self) -> bool:
+        """True when it is known from which submergence on the structure drowns."""
+        return True
+
+    @property
+    def head_limit_m(self) -> float:
+        """Head above which no discharge is given: so many times the top head, m."""
+        factor = float(self.dims.get("head_limit", bounds.HEAD_LIMIT))
+        top = self.head_max_m
+        return top + (factor - 1.0) * (top if top > 0 else top - self.cease_to_flow_m)
 
     @property
     def correction(self) -> bool:
@@ -292,6 +314,7 @@ class Device(ABC):
         parts = [
             f"{key} {value:g}" if isinstance(value, float) else f"{value}"
             for key, value in self.dims.items()
+            if key not in bounds.KEYS
         ]
         return f"{self.family.name}, " + ", ".join(parts)
 
