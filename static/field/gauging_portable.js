@@ -100,7 +100,7 @@ export function work(seen, pack) {
   const found = knownGauging({ method: "portable device", discharge_m3s: rated.discharge_m3s, uncertainty_pct: rated.uncertainty_pct });
   const { device_pct, head_pct, range_pct } = rated.parts;
   const flags = [...rated.flags, ...(rated.flow === "assumed free" ? ["portable device: free drop not seen"] : [])];
-  return { ...found, parts: { device: device_pct, head: head_pct }, flags };
+  return { ...found, parts: { device: device_pct, head: head_pct, ...(range_pct ? { range: range_pct } : {}) }, flags };
 }
 
 export function picture(box) {
