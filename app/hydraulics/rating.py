@@ -34,7 +34,8 @@ class Rated:
     head_m, tailwater_m : m over the device's zero; NaN where not read
     discharge_m3s
         NaN exactly where `flow` is NOT_RATED (head missing, tailwater above head, no control,
-        equation undefined, head above `Device.head_limit_m`) or SUBMERGED_UNDETERMINED; 0 where NO_FLOW.
+        equation undefined, head above `Device.head_limit_m`) or SUBMERGED_UNDETERMINED; 0 where
+        NO_FLOW.
     uncertainty_pct
         Expanded, k = 2; NaN with the discharge; 100 by convention where nothing flows.
     submergence_ratio : tailwater over head, 0 at or below the zero, NaN where not read

@@ -23,6 +23,7 @@ from app.services.approval_state import refuse_if_approved
 from app.services.changes import names_of
 from app.services.forms import Form
 from app.services.series_flow import QUANTITIES, layer_of
+from app.services.series_spread import ESTIMATE_UNCERTAINTY_M
 from app.services.site_months import instant
 from app.services.structures import place
 
@@ -38,7 +39,6 @@ SHAPES: dict[str, str] = {
 }
 RAMPS = (Shape.CLOCK_DRIFT, Shape.RAMP, Shape.STEP, Shape.ESTIMATED)
 MARKS = (Shape.SPIKE, Shape.NO_RECORD)
-ESTIMATE_UNCERTAINTY_M = 0.02  # common practice: a head nobody read is not known better than this
 
 
 @dataclass(frozen=True)

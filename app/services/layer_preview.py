@@ -97,5 +97,5 @@ def _columns(part: Flows, a: int, b: int) -> dict[str, Any]:
 
 def _volume(part: Flows) -> float | None:
     rule = gap_rule_s(part.t_s)
-    total = series.total_volume_m3(part.t_s, part.discharge_m3s, how=part.how, gap_s=rule)
+    total = series.total_volume_m3(part.t_s, part.discharge_m3s, how=part.how_flow, gap_s=rule)
     return None if total != total else total

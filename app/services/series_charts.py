@@ -18,7 +18,7 @@ from app.errors import BadInput
 from app.hydraulics import envelopes
 from app.hydraulics.corrections import Shape
 from app.hydraulics.envelopes import Envelope
-from app.hydraulics.stretches import gap_rule_s
+from app.hydraulics.stretches import closed, gap_rule_s
 from app.services import daily, series_faults, series_read, takes
 from app.services.approval_state import DRAFT, states
 from app.services.preferences import water_year_start
@@ -98,11 +98,11 @@ def _view(
         if step == DAY_S:
             return days, False
         return envelopes.coarsen(days, step, origin_s=-offset_min * 60), False
-    found = series_read.load(session, structure_id, begin, end, (COLUMN_OF[what], "how"))
-    t, value = found["t_s"], found[COLUMN_OF[what]]
-    view = envelopes.thin(
-        t, value, columns, gap_s=gap_rule_s(t), how=found["how"], from_s=begin, to_s=end
-    )
+    found = series_read.load(session, structure_id, begin, end, (COLUMN_OF[what], "how", "head_m"))
+    t, value, how = found["t_s"], found[COLUMN_OF[what]], found["how"]
+    if what == "discharge":
+        how = closed(how, found["head_m"], value)
+    view = envelopes.thin(t, value, columns, gap_s=gap_rule_s(t), how=how, from_s=begin, to_s=end)
     return view, bool(t.size <= columns)
 
 

@@ -43,8 +43,16 @@ BOUNDS: tuple[Dimension, ...] = (
 KEYS = tuple(dimension.key for dimension in BOUNDS)
 
 
-def check(dims: Dims) -> None:
-    """Refuse statements that lack their reason or contradict each other.
+def head_limit_m(dims: Dims, top_m: float, cease_to_flow_m: float) -> float:
+    """Return the head above which no discharge is given, m: so many times the top head."""
+    factor = float(dims.get("head_limit", HEAD_LIMIT))
+    return top_m + (factor - 1.0) * (top_m if top_m > 0 else top_m - cease_to_flow_m)
+
+
+def parted(dims: Dims) -> tuple[Dims, Dims]:
+    """Return a family's own dimensions, and what was stated of its bounds.
+
+    Refused are statements that lack their reason or contradict each other.
 
     Raises
     ------
@@ -69,3 +77,5 @@ def check(dims: Dims) -> None:
             "stands beside a modular limit: it drowns from there, or it cannot drown",
             "Empty one of the two.",
         )
+    own = {key: value for key, value in dims.items() if key not in KEYS}
+    return own, {key: value for key, value in dims.items() if key in KEYS}

@@ -62,8 +62,8 @@ class FreeFlow:
 class Family:
     """A family of structures: its dimensions, sizes, sources and limits.
 
-    `make(family, dims)` receives checked dimensions with defaults filled in. `presets` maps a
-    size key to dimensions; dimensions given beside a size replace the preset's. `implied` names
+    `make(family, dims)` receives checked dimensions with defaults filled in. `presets` maps a size
+    key to dimensions; dimensions given beside it replace the preset's. `implied` names
     things a person may state although the family leaves no choice: key to the values that hold.
     `fitted_dims` is set by the family that can hold a fit: from its power segments, uncertainty
     in % and modular limit (None when unknown) to dimensions.
@@ -86,7 +86,6 @@ class Family:
     fitted_dims: "FittedDims | None" = None
 
     def __post_init__(self) -> None:
-        """Add what may be stated of every structure: how far its rating is trusted."""
         object.__setattr__(self, "dimensions", (*self.dimensions, *bounds.BOUNDS))
 
     def build(self, dims: Mapping[str, str | float]) -> "Device":
@@ -97,9 +96,7 @@ class Family:
         BadInput
             Naming the dimension, the value, the rule and the remedy.
         """
-        given = self.normalise(dims)
-        bounds.check(given)
-        stated = {key: given.pop(key) for key in bounds.KEYS if key in given}
+        given, stated = bounds.parted(self.normalise(dims))
         device = self.make(self, given)
         device.dims = {**device.dims, **stated}
         return device
@@ -203,15 +200,13 @@ class Device(ABC):
 
     @property
     def limit_known(self) -> bool:
-        """True when it is known from which submergence on the structure drowns."""
+        """True when somebody stated from which submergence on it drowns."""
         return True
 
     @property
     def head_limit_m(self) -> float:
         """Head above which no discharge is given: so many times the top head, m."""
-        factor = float(self.dims.get("head_limit", bounds.HEAD_LIMIT))
-        top = self.head_max_m
-        return top + (factor - 1.0) * (top if top > 0 else top - self.cease_to_flow_m)
+        return bounds.head_limit_m(self.dims, self.head_max_m, self.cease_to_flow_m)
 
     @property
     def correction(self) -> bool:
@@ -311,11 +306,8 @@ class Device(ABC):
 
     def describe(self) -> str:
         """Return one line a person recognises the structure by."""
-        parts = [
-            f"{key} {value:g}" if isinstance(value, float) else f"{value}"
-            for key, value in self.dims.items()
-            if key not in bounds.KEYS
-        ]
+        own, _ = bounds.parted(self.dims)
+        parts = [f"{key} {v:g}" if isinstance(v, float) else f"{v}" for key, v in own.items()]
         return f"{self.family.name}, " + ", ".join(parts)
 
 
