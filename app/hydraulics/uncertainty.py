@@ -1,8 +1,9 @@
 """Uncertainty of a single discharge: relative parts, %, expanded (k = 2), added in squares.
 
 X_Q^2 = X_device^2 + X_dimensions^2 + X_head^2 + X_submergence^2 + X_range^2, the form of ISO 4359
-and of the GUM (ISO/IEC Guide 98-3), read as standard uncertainties in Morgenschweis 2010, Hydrometrie. The
-head enters as n U_h / h free and, drowned, as the squares of both heads' own sensitivities.
+and of the GUM (ISO/IEC Guide 98-3), read as standard uncertainties in Morgenschweis 2010,
+Hydrometrie. The head enters as n U_h / h free and, drowned, as the squares of both heads'
+own sensitivities.
 """
 
 from collections.abc import Callable
