@@ -14,6 +14,7 @@ from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
 from app.hydraulics.corrections import CLOCKS, ORDER, Shape
+from app.hydraulics.units import LENGTH_M
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.sensors import CorrectionLayer, LayerWithdrawal
@@ -37,6 +38,7 @@ SHAPES: dict[str, str] = {
     Shape.ESTIMATED: "a person's estimate, kept apart from what was measured",
     Shape.NO_RECORD: "nothing inside counts",
 }
+LARGEST_M = 5.0
 RAMPS = (Shape.CLOCK_DRIFT, Shape.RAMP, Shape.STEP, Shape.ESTIMATED)
 MARKS = (Shape.SPIKE, Shape.NO_RECORD)
 
@@ -75,6 +77,7 @@ def layers(
 ) -> list[LayerLine]:
     """Return the corrections of a structure in the order in which they are applied."""
     names = names_of(session)
+    site, _ = place(session, structure_id)
     found = session.exec(
         select(CorrectionLayer, LayerWithdrawal)
         .outerjoin(LayerWithdrawal, col(LayerWithdrawal.layer_id) == col(CorrectionLayer.id))
@@ -100,7 +103,7 @@ def layers(
                 None if row.at_s is None else instant(row.at_s),
                 row.amount,
                 row.amount_end,
-                amount_words(row),
+                amount_words(row, site.head_unit),
                 row.uncertainty_m,
                 row.reason,
                 row.offer_key,
@@ -114,8 +117,8 @@ def layers(
     return lines
 
 
-def amount_words(row: CorrectionLayer) -> str:
-    """Return the amount of a correction as people read it."""
+def amount_words(row: CorrectionLayer, unit: str = "mm") -> str:
+    """Return the amount of a correction as people read it, heads in a unit of length."""
     shape = Shape(row.shape)
     if shape in MARKS:
         return "readings inside do not count"
@@ -127,7 +130,10 @@ def amount_words(row: CorrectionLayer) -> str:
         return (
             f"clock {row.amount:+.0f} s fast at the beginning, {row.amount_end:+.0f} s at the end"
         )
-    begin, end = words.millimetres(row.amount), words.millimetres(row.amount_end)
+    begin, end = (
+        words.millimetres(value) if unit == "mm" else f"{value / LENGTH_M[unit]:.6g} {unit}"
+        for value in (row.amount, row.amount_end)
+    )
     if shape is Shape.ESTIMATED:
         return f"head {begin} at the beginning, {end} at the end"
     if shape is Shape.OFFSET:
@@ -141,8 +147,8 @@ def row_of(
 ) -> CorrectionLayer:
     """Return a correction from a form, not yet stored.
 
-    Form fields: shape, quantity, from, to, at (site time), amount, amount_end (metres to add, or
-    seconds the clock was fast), uncertainty_m, reason, offer_key.
+    Form fields: shape, quantity, from, to, at (site time), unit (of the heads; metres without),
+    amount, amount_end (to add, or seconds the clock was fast), uncertainty, reason, offer_key.
 
     Raises
     ------
@@ -160,8 +166,16 @@ def row_of(
     quantity = form.get("quantity") or "head"
     if quantity not in QUANTITIES:
         raise BadInput("quantity", quantity[:20], "head or tailwater", "Choose one.")
-    amount, amount_end = _amounts(form, shape)
-    uncertainty = forms.number(form, "uncertainty_m", low=0.0, high=5.0, unit="m")
+    unit = form.get("unit") or "m"
+    if unit not in LENGTH_M:
+        raise BadInput("unit", unit[:20], "is no unit of a head", "Use mm, cm, m or ft.")
+    amount, amount_end = _amounts(form, shape, unit)
+    most = LARGEST_M / LENGTH_M[unit]
+    uncertainty = forms.number(form, "uncertainty", low=0.0, high=most, unit=unit)
+    if uncertainty is not None:
+        uncertainty = round(uncertainty * LENGTH_M[unit], 9)
+    else:
+        uncertainty = forms.number(form, "uncertainty_m", low=0.0, high=LARGEST_M, unit="m")
     if uncertainty is None:
         uncertainty = ESTIMATE_UNCERTAINTY_M if shape is Shape.ESTIMATED else 0.0
     row = CorrectionLayer(
@@ -187,13 +201,19 @@ def _second(form: Form, field: str, site: Site) -> int:
     return int(forms.site_moment(form, field, site.utc_offset_min).timestamp())
 
 
-def _amounts(form: Form, shape: Shape) -> tuple[float | None, float | None]:
+def _amounts(form: Form, shape: Shape, unit: str) -> tuple[float | None, float | None]:
+    """Return the amounts in seconds or metres; typed heads are in the unit of the form."""
     if shape in MARKS:
         return 0.0, 0.0
-    clock = shape in CLOCKS
-    largest, unit = (366 * 86_400.0, "s") if clock else (5.0, "m")
-    begin = forms.number(form, "amount", low=-largest, high=largest, unit=unit)
-    end = forms.number(form, "amount_end", low=-largest, high=largest, unit=unit)
+    factor, largest = LENGTH_M[unit], LARGEST_M / LENGTH_M[unit]
+    if shape in CLOCKS:
+        factor, largest, unit = 1.0, 366 * 86_400.0, "s"
+
+    def read(field: str) -> float | None:
+        value = forms.number(form, field, low=-largest, high=largest, unit=unit)
+        return None if value is None else round(value * factor, 9)
+
+    begin, end = read("amount"), read("amount_end")
     if shape is Shape.ESTIMATED:
         return begin, end
     if shape in RAMPS:

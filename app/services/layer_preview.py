@@ -69,7 +69,8 @@ def preview_layer(
     change = change[inside]
     largest = float(change[np.argmax(np.abs(change))]) if change.size else None
     volumes = [_volume(part) for part in (before, after)]
-    said = f"{int(np.count_nonzero((before.t_s >= begin) & (before.t_s <= end)))} readings; "
+    readings = int(np.count_nonzero((before.t_s >= begin) & (before.t_s <= end)))
+    said = f"{corrections.amount_words(row, inputs.site.head_unit)}; {readings} readings; "
     said += "" if largest is None else f"largest change of head {words.millimetres(largest)}; "
     if None not in volumes:
         said += f"volume of the view {volumes[0]:.0f} m³ before, {volumes[1]:.0f} m³ after"
@@ -78,7 +79,7 @@ def preview_layer(
         _columns(after, a, b),
         a,
         b,
-        int(np.count_nonzero((before.t_s >= begin) & (before.t_s <= end))),
+        readings,
         float(np.mean(change)) if change.size else None,
         largest,
         volumes[0],
