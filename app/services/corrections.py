@@ -14,17 +14,16 @@ from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
 from app.hydraulics.corrections import CLOCKS, ORDER, Shape
-from app.hydraulics.units import LENGTH_M
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.sensors import CorrectionLayer, LayerWithdrawal
 from app.records.sites import Site
-from app.services import forms, series_store, words
+from app.services import forms, series_store
 from app.services.approval_state import refuse_if_approved
 from app.services.changes import names_of
+from app.services.correction_amounts import added_uncertainty_m, amount_words, amounts
 from app.services.forms import Form
 from app.services.series_flow import QUANTITIES, layer_of
-from app.services.series_spread import ESTIMATE_UNCERTAINTY_M
 from app.services.site_months import instant
 from app.services.structures import place
 
@@ -38,9 +37,6 @@ SHAPES: dict[str, str] = {
     Shape.ESTIMATED: "a person's estimate, kept apart from what was measured",
     Shape.NO_RECORD: "nothing inside counts",
 }
-LARGEST_M = 5.0
-RAMPS = (Shape.CLOCK_DRIFT, Shape.RAMP, Shape.STEP, Shape.ESTIMATED)
-MARKS = (Shape.SPIKE, Shape.NO_RECORD)
 
 
 @dataclass(frozen=True)
@@ -117,31 +113,6 @@ def layers(
     return lines
 
 
-def amount_words(row: CorrectionLayer, unit: str = "mm") -> str:
-    """Return the amount of a correction as people read it, heads in a unit of length."""
-    shape = Shape(row.shape)
-    if shape in MARKS:
-        return "readings inside do not count"
-    if row.amount is None or row.amount_end is None:
-        return "the readings stand, marked as estimated"
-    if shape in CLOCKS:
-        if shape is Shape.CLOCK_SHIFT:
-            return f"clock {row.amount:+.0f} s fast"
-        return (
-            f"clock {row.amount:+.0f} s fast at the beginning, {row.amount_end:+.0f} s at the end"
-        )
-    begin, end = (
-        words.millimetres(value) if unit == "mm" else f"{value / LENGTH_M[unit]:.6g} {unit}"
-        for value in (row.amount, row.amount_end)
-    )
-    if shape is Shape.ESTIMATED:
-        return f"head {begin} at the beginning, {end} at the end"
-    if shape is Shape.OFFSET:
-        return f"{begin} added"
-    joint = "before the step, then" if shape is Shape.STEP else "at the beginning, growing to"
-    return f"{begin} added {joint} {end}"
-
-
 def row_of(
     session: Session, structure_id: int, form: Form, person: Person, now: datetime
 ) -> CorrectionLayer:
@@ -166,18 +137,8 @@ def row_of(
     quantity = form.get("quantity") or "head"
     if quantity not in QUANTITIES:
         raise BadInput("quantity", quantity[:20], "head or tailwater", "Choose one.")
-    unit = form.get("unit") or "m"
-    if unit not in LENGTH_M:
-        raise BadInput("unit", unit[:20], "is no unit of a head", "Use mm, cm, m or ft.")
-    amount, amount_end = _amounts(form, shape, unit)
-    most = LARGEST_M / LENGTH_M[unit]
-    uncertainty = forms.number(form, "uncertainty", low=0.0, high=most, unit=unit)
-    if uncertainty is not None:
-        uncertainty = round(uncertainty * LENGTH_M[unit], 9)
-    else:
-        uncertainty = forms.number(form, "uncertainty_m", low=0.0, high=LARGEST_M, unit="m")
-    if uncertainty is None:
-        uncertainty = ESTIMATE_UNCERTAINTY_M if shape is Shape.ESTIMATED else 0.0
+    amount, amount_end = amounts(form, shape)
+    uncertainty = added_uncertainty_m(form, shape)
     row = CorrectionLayer(
         structure_id=structure_id,
         quantity=quantity,
@@ -199,33 +160,6 @@ def row_of(
 
 def _second(form: Form, field: str, site: Site) -> int:
     return int(forms.site_moment(form, field, site.utc_offset_min).timestamp())
-
-
-def _amounts(form: Form, shape: Shape, unit: str) -> tuple[float | None, float | None]:
-    """Return the amounts in seconds or metres; typed heads are in the unit of the form."""
-    if shape in MARKS:
-        return 0.0, 0.0
-    factor, largest = LENGTH_M[unit], LARGEST_M / LENGTH_M[unit]
-    if shape in CLOCKS:
-        factor, largest, unit = 1.0, 366 * 86_400.0, "s"
-
-    def read(field: str) -> float | None:
-        value = forms.number(form, field, low=-largest, high=largest, unit=unit)
-        return None if value is None else round(value * factor, 9)
-
-    begin, end = read("amount"), read("amount_end")
-    if shape is Shape.ESTIMATED:
-        return begin, end
-    if shape in RAMPS:
-        if begin is None and shape is Shape.CLOCK_DRIFT:
-            begin = 0.0
-        for field, value in (("amount", begin), ("amount_end", end)):
-            if value is None:
-                raise BadInput(field, "", "this is needed", f"Give a figure in {unit}.")
-        return begin, end
-    if begin is None:
-        raise BadInput("amount", "", "this is needed", f"Give a figure in {unit}.")
-    return begin, begin
 
 
 def span_of(row: CorrectionLayer) -> tuple[int, int]:

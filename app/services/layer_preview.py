@@ -16,6 +16,7 @@ from app.hydraulics.stretches import gap_rule_s
 from app.records.people import Person
 from app.services import corrections, words
 from app.services.approval_state import refuse_if_approved
+from app.services.correction_amounts import amount_words
 from app.services.forms import Form
 from app.services.series_flow import Flows, flows, inputs_of
 from app.services.site_months import DAY_S
@@ -70,7 +71,7 @@ def preview_layer(
     largest = float(change[np.argmax(np.abs(change))]) if change.size else None
     volumes = [_volume(part) for part in (before, after)]
     readings = int(np.count_nonzero((before.t_s >= begin) & (before.t_s <= end)))
-    said = f"{corrections.amount_words(row, inputs.site.head_unit)}; {readings} readings; "
+    said = f"{amount_words(row, inputs.site.head_unit)}; {readings} readings; "
     said += "" if largest is None else f"largest change of head {words.millimetres(largest)}; "
     if None not in volumes:
         said += f"volume of the view {volumes[0]:.0f} m³ before, {volumes[1]:.0f} m³ after"

@@ -6,6 +6,7 @@
  * nothing outside the table. The order of decisions is the server's.
  */
 const NO_FLOW_PCT = 100; // by convention, as the server answers where nothing flows
+const FAR = "too far above range for a discharge";
 const UNKNOWN = "modular limit unknown";
 const STEP = 1e-4; // relative step of the sensitivities, the server's
 
@@ -69,9 +70,9 @@ function sensitivities(table, head_m, tailwater_m) {
 
 /** What is added outside the tested heads, %, k = 2; it grows with the distance. */
 export function rangePct(table, head_m) {
-  const cease = table.cease_to_flow_m ?? 0;
-  const over = head_m - cease;
-  const away = Math.max(0, Math.log((table.head_min_m - cease) / over), Math.log(over / (table.head_max_m - cease)));
+  const over = (head) => head - (table.cease_to_flow_m ?? 0);
+  const ratio = (a, b) => Math.log(over(a) / over(b));
+  const away = Math.max(0, ratio(table.head_min_m, head_m), ratio(head_m, table.head_max_m));
   return 100 * (table.range_exponent ?? 0) * away;
 }
 
@@ -94,7 +95,7 @@ export function previewFlow(table, { head_m, tailwater_m = null, headUncertainty
   if (head_m < table.head_min_m) flags.push("below range");
   if (head_m > table.head_max_m) flags.push("above range");
   if (head_m > table.head_limit_m * (1 + 1e-9)) {
-    return none("not rated", [...flags, "too far above range for a discharge"], "Too far above the tested heads for a discharge.");
+    return none("not rated", [...flags, FAR], FAR);
   }
   const found = interpolate(table, head_m);
   if (found === null) {
@@ -134,9 +135,9 @@ function rated(found, flow, flags, submergence_ratio, submergence_pct = 0) {
 
 function withTailwater(table, free, { head_m, tailwater_m, u }, flags) {
   const ratio = tailwater_m / head_m;
-  const limit = table.can_drown ? free.modular_limit ?? NaN : Infinity; // not known: compares false, so never "free"
+  const limit = table.can_drown ? free.modular_limit ?? NaN : Infinity; // not known compares false
   const unknown = Number.isNaN(limit);
-  const high = ratio > (table.unknown_limit_submergence ?? 0.5);
+  const high = ratio > table.unknown_limit_submergence;
   const doubted = high && !table.can_drown;
   const spread = ratio * Math.hypot(u / tailwater_m, u / head_m);
   if (tailwater_m > head_m + u) {
@@ -153,7 +154,7 @@ function withTailwater(table, free, { head_m, tailwater_m, u }, flags) {
   if (close || (over && (unknown || !table.drowned || ratio > table.max_submergence))) {
     const why = close
       ? "The two heads are too close to tell the flow."
-      : unknown ? "Nobody knows from where on this structure drowns." : table.drowned ? "Too far drowned for a correction." : "No trusted correction for this structure when drowned.";
+      : unknown ? "Its modular limit is unknown." : table.drowned ? "Too far drowned for a correction." : "No trusted correction for this structure when drowned.";
     return { ...none("submerged, not determined", flags, why), submergence_ratio: ratio };
   }
   if (!over) return rated(free, "assumed free", flags, ratio);
