@@ -216,7 +216,7 @@ def _at_head(session: Session, row: RaceCapacity, first: date, last: date) -> fl
             device = device_of(rating)
         except SillbookError:
             return None
-        rated = rate(device, [row.amount], free_seen=[True])
+        rated = rate(device, [row.amount or 0.0], free_seen=[True])
         found.append(float(rated.discharge_m3s[0] * (1.0 + rated.uncertainty_pct[0] / 100.0)))
     return max(found) if found and bool(np.isfinite(found).all()) else None
 

@@ -70,10 +70,9 @@ function sensitivities(table, head_m, tailwater_m) {
 
 /** What is added outside the tested heads, %, k = 2; it grows with the distance. */
 export function rangePct(table, head_m) {
-  const over = (head) => head - (table.cease_to_flow_m ?? 0);
-  const ratio = (a, b) => Math.log(over(a) / over(b));
-  const away = Math.max(0, ratio(table.head_min_m, head_m), ratio(head_m, table.head_max_m));
-  return 100 * (table.range_exponent ?? 0) * away;
+  const log = (head) => Math.log(head - (table.cease_to_flow_m ?? 0));
+  const at = log(head_m);
+  return 100 * (table.range_exponent ?? 0) * Math.max(0, log(table.head_min_m) - at, at - log(table.head_max_m));
 }
 
 const none = (flow, flags, note = "") => ({
@@ -94,7 +93,7 @@ export function previewFlow(table, { head_m, tailwater_m = null, headUncertainty
   const flags = [];
   if (head_m < table.head_min_m) flags.push("below range");
   if (head_m > table.head_max_m) flags.push("above range");
-  if (head_m > table.head_limit_m * (1 + 1e-9)) {
+  if (head_m - 1e-9 > table.head_limit_m) {
     return none("not rated", [...flags, FAR], FAR);
   }
   const found = interpolate(table, head_m);
@@ -121,40 +120,39 @@ function dry(head_m, tailwater_m, cease, u) {
 }
 
 function rated(found, flow, flags, submergence_ratio, submergence_pct = 0) {
-  const { discharge_m3s, device_pct, head_pct, range_pct } = found;
   return {
-    discharge_m3s,
-    uncertainty_pct: Math.hypot(device_pct, head_pct, submergence_pct, range_pct),
+    discharge_m3s: found.discharge_m3s,
+    uncertainty_pct: Math.hypot(found.device_pct, found.head_pct, submergence_pct, found.range_pct),
     submergence_ratio,
     flow,
     flags,
     note: "",
-    parts: { device_pct, head_pct, submergence_pct, range_pct },
+    parts: found,
   };
 }
 
 function withTailwater(table, free, { head_m, tailwater_m, u }, flags) {
   const ratio = tailwater_m / head_m;
-  const limit = table.can_drown ? free.modular_limit ?? NaN : Infinity; // not known compares false
-  const unknown = Number.isNaN(limit);
+  const limit = table.can_drown ? free.modular_limit : Infinity;
+  const unknown = limit === null;
   const high = ratio > table.unknown_limit_submergence;
   const doubted = high && !table.can_drown;
   const spread = ratio * Math.hypot(u / tailwater_m, u / head_m);
   if (tailwater_m > head_m + u) {
     return none("not rated", [...flags, "tailwater above head"], "Tailwater above head: check both staffs.");
   }
-  if (ratio + spread < limit && !doubted) return rated(free, "free", flags, ratio);
+  if (!unknown && !doubted && ratio + spread < limit) return rated(free, "free", flags, ratio);
   const over = unknown ? high : ratio > limit;
   if (unknown) flags.push(UNKNOWN);
-  if (doubted) flags.push("said never to drown, but tailwater is high");
+  if (doubted) flags.push("said never to drown: tailwater high");
   if (over && ratio > table.warn_submergence) flags.push("submergence above 0.90");
-  if (ratio <= limit && !doubted) flags.push("near the modular limit");
+  if (!over && !unknown && !doubted) flags.push("near the modular limit");
   const close = head_m - tailwater_m < 2 * u;
   if (close) flags.push("heads too close to tell");
   if (close || (over && (unknown || !table.drowned || ratio > table.max_submergence))) {
     const why = close
       ? "The two heads are too close to tell the flow."
-      : unknown ? "Its modular limit is unknown." : table.drowned ? "Too far drowned for a correction." : "No trusted correction for this structure when drowned.";
+      : unknown ? "Modular limit unknown." : table.drowned ? "Too far drowned for a correction." : "No trusted correction for this structure when drowned.";
     return { ...none("submerged, not determined", flags, why), submergence_ratio: ratio };
   }
   if (!over) return rated(free, "assumed free", flags, ratio);

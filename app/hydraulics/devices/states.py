@@ -84,7 +84,7 @@ _FLAG_WORDS = {
     Flag.PHONE_DIFFERS: "differs from what the phone showed",
     Flag.BEYOND_LIMIT: "too far above range for a discharge",
     Flag.LIMIT_UNKNOWN: "modular limit unknown",
-    Flag.DROWNING_DOUBTED: "said never to drown, but tailwater is high",
+    Flag.DROWNING_DOUBTED: "said never to drown: tailwater high",
 }
 
 
