@@ -137,6 +137,7 @@ def build(session: Session, now: datetime, people: Sequence[Person]) -> None:
             take_limits.add_limit(session, structure.id, form, office, now)
         if not continental:  # the other site shows what cannot be told without it
             race = CAPACITY | {"valid_from": made_day(made, site)}
+            assert structure.id is not None
             race_capacity.add_capacity(session, structure.id, race, office, now)
         session.commit()
         _approve(session, structure, office, now)
