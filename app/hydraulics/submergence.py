@@ -7,6 +7,9 @@ further apart than twice their uncertainty, and S is at most 0.95; otherwise not
 
 Where the onset itself is uncertain by a band, free needs S + U_S below limit less band, and inside
 the band the uncertainty of the correction grows in a straight line to its full size at the limit.
+
+Where nobody knows the limit, a ratio above 0.5 is not determined and below it the flow is assumed
+free, flagged. A structure said never to drown is doubted above the same ratio.
 """
 
 from dataclasses import dataclass
@@ -22,6 +25,10 @@ WARN_SUBMERGENCE = 0.90
 
 MAX_SUBMERGENCE = 0.95
 """Highest ratio corrected: water-management manual vol. 13/16 for the drowned equations."""
+
+UNKNOWN_LIMIT_SUBMERGENCE = 0.50
+"""Ratio above which a structure of unknown modular limit is taken for drowned (common practice: the
+limit of the smallest Parshall flumes; a sharp-edged weir drowns sooner and should state it)."""
 
 
 @dataclass(frozen=True)
@@ -67,12 +74,15 @@ def drown(
     limit = device.modular_limit(ha) if device.can_drown else np.full(ha.shape, np.inf)
     spread = sub * np.hypot(ub / hb, ua / ha)
     band = device.modular_limit_uncertainty
-    free = sub + spread < limit - band
-    over = sub > limit
+    unknown = np.isnan(limit)
+    high = sub > UNKNOWN_LIMIT_SUBMERGENCE
+    doubted = high & np.isinf(limit)
+    free = (sub + spread < limit - band) & ~doubted
+    over = np.where(unknown, high, sub > limit)
     reversed_ = hb > ha + ua
     close = ~free & (ha - hb < 2.0 * ua) & ~reversed_
     factor = device.drowned_factor(ha, np.minimum(sub, device.max_submergence))
-    known = ~over if factor is None else ~over | (sub <= device.max_submergence)
+    known = ~over if factor is None else ~over | (~unknown & (sub <= device.max_submergence))
     known &= ~close & ~reversed_
 
     found = np.full(rows.shape, Flow.SUBMERGED_UNDETERMINED, np.int8)
@@ -84,7 +94,9 @@ def drown(
 
     bits = np.zeros(rows.shape, np.int64)
     bits[over & (sub > WARN_SUBMERGENCE)] |= Flag.HIGH_SUBMERGENCE
-    bits[~free & (sub <= limit)] |= Flag.NEAR_MODULAR_LIMIT
+    bits[~free & ~doubted & (sub <= limit)] |= Flag.NEAR_MODULAR_LIMIT
+    bits[unknown] |= Flag.LIMIT_UNKNOWN
+    bits[doubted] |= Flag.DROWNING_DOUBTED
     bits[close] |= Flag.HEADS_TOO_CLOSE
     bits[reversed_] = Flag.TAILWATER_ABOVE_HEAD
     flags[rows] |= bits

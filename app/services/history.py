@@ -14,6 +14,7 @@ from sqlmodel import Session, col
 
 from app.errors import BadInput
 from app.hydraulics.series import DailyFlow, daily_flow
+from app.hydraulics.stretches import closed
 from app.hydraulics.uncertainty import round_to_uncertainty
 from app.records.entries import Entry
 from app.records.sites import Site, Structure
@@ -187,6 +188,11 @@ def daily(found: History) -> list[dict[str, Any]]:
         figures(found.rows, "discharge_m3s"),
         utc_offset_min=found.site.utc_offset_min,
         uncertainty_pct=figures(found.rows, "uncertainty_pct"),
+        how=closed(
+            np.zeros(len(found.rows), np.int8),
+            figures(found.rows, "head_m"),
+            figures(found.rows, "discharge_m3s"),
+        ),
     )
     place = {int(day): k for k, day in enumerate(flows.day)}
     groups: dict[date, list[dict[str, Any]]] = defaultdict(list)

@@ -83,6 +83,8 @@ def structure_dict(
 ) -> dict[str, Any]:
     shown = [r for r in (rating_dict(rating) for rating in ratings) if r is not None]
     family = DEVICES.get(structure.family)
+    in_order = sorted(shown, key=lambda r: (r["valid_from"], r["id"]))
+    newest = in_order[-1]["table"] if in_order else None
     return {
         "id": structure.id,
         "name": structure.name,
@@ -90,7 +92,7 @@ def structure_dict(
         "family_name": family.name if family else structure.family,
         "described": shown[-1]["described"] if shown else "no rating yet",
         "tailwater_gauge": structure.tailwater_gauge,
-        "can_drown": bool(family and family.can_drown),
+        "can_drown": newest["can_drown"] if newest else bool(family and family.can_drown),
         "pond_area_m2": structure.pond_area_m2,
         "head_uncertainty_m": structure.head_uncertainty_m,
         "gauge_zeros": [
@@ -105,7 +107,7 @@ def structure_dict(
             }
             for z in sorted(zeros, key=lambda z: (z.valid_from, z.id or 0))
         ],
-        "ratings": sorted(shown, key=lambda r: (r["valid_from"], r["id"])),
+        "ratings": in_order,
     }
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.errors import BadInput
+from app.hydraulics.devices import bounds
 from app.hydraulics.devices.dimension import Dimension, Dims, Provenance, Source, canonical
 from app.hydraulics.devices.outline import Outline
 from app.hydraulics.devices.states import Flag, Flow, flag_words
@@ -61,8 +62,8 @@ class FreeFlow:
 class Family:
     """A family of structures: its dimensions, sizes, sources and limits.
 
-    `make(family, dims)` receives checked dimensions with defaults filled in. `presets` maps a
-    size key to dimensions; dimensions given beside a size replace the preset's. `implied` names
+    `make(family, dims)` receives checked dimensions with defaults filled in. `presets` maps a size
+    key to dimensions; dimensions given beside it replace the preset's. `implied` names
     things a person may state although the family leaves no choice: key to the values that hold.
     `fitted_dims` is set by the family that can hold a fit: from its power segments, uncertainty
     in % and modular limit (None when unknown) to dimensions. `tested_table` is how the figures
@@ -86,6 +87,9 @@ class Family:
     implied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     fitted_dims: "FittedDims | None" = None
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "dimensions", (*self.dimensions, *bounds.BOUNDS))
+
     @property
     def tested_words(self) -> str:
         """Say within how much of what the family is tested: a table read, remembered, or none."""
@@ -103,7 +107,10 @@ class Family:
         BadInput
             Naming the dimension, the value, the rule and the remedy.
         """
-        return self.make(self, self.normalise(dims))
+        given, stated = bounds.parted(self.normalise(dims))
+        device = self.make(self, given)
+        device.dims = {**device.dims, **stated}
+        return device
 
     def normalise(self, dims: Mapping[str, str | float]) -> Dims:
         """Return the dimensions in SI under their own keys, defaults filled in.
@@ -202,7 +209,17 @@ class Device(ABC):
     @property
     def can_drown(self) -> bool:
         """True when a high tailwater can change the discharge."""
-        return self.family.can_drown
+        return self.family.can_drown and "cannot_drown" not in self.dims
+
+    @property
+    def limit_known(self) -> bool:
+        """True when somebody stated from which submergence on it drowns."""
+        return True
+
+    @property
+    def head_limit_m(self) -> float:
+        """Head above which no discharge is given: so many times the top head, m."""
+        return bounds.head_limit_m(self.dims, self.head_max_m, self.cease_to_flow_m)
 
     @property
     def correction(self) -> bool:
@@ -302,10 +319,8 @@ class Device(ABC):
 
     def describe(self) -> str:
         """Return one line a person recognises the structure by."""
-        parts = [
-            f"{key} {value:g}" if isinstance(value, float) else f"{value}"
-            for key, value in self.dims.items()
-        ]
+        own, _ = bounds.parted(self.dims)
+        parts = [f"{key} {v:g}" if isinstance(v, float) else f"{v}" for key, v in own.items()]
         return f"{self.family.name}, " + ", ".join(parts)
 
 

@@ -54,6 +54,9 @@ class Flag(IntFlag):
     HEADS_TOO_CLOSE = 1 << 19
     CONTROL_UNDEFINED = 1 << 20
     PHONE_DIFFERS = 1 << 21
+    BEYOND_LIMIT = 1 << 24
+    LIMIT_UNKNOWN = 1 << 25
+    DROWNING_DOUBTED = 1 << 26
 
 
 _FLAG_WORDS = {
@@ -79,6 +82,9 @@ _FLAG_WORDS = {
     Flag.HEADS_TOO_CLOSE: "heads too close to tell",
     Flag.CONTROL_UNDEFINED: "control section undefined at this head",
     Flag.PHONE_DIFFERS: "differs from what the phone showed",
+    Flag.BEYOND_LIMIT: "too far above range for a discharge",
+    Flag.LIMIT_UNKNOWN: "modular limit unknown",
+    Flag.DROWNING_DOUBTED: "said never to drown: tailwater high",
 }
 
 
