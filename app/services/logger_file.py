@@ -15,7 +15,7 @@ LoggerFile.chunks(rows=50_000) -> Iterator[tuple[row, t_s, head_m, tailwater_m |
 """
 
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, BinaryIO
 
@@ -25,12 +25,12 @@ from numpy.typing import NDArray
 from app.errors import BadInput
 from app.hydraulics.stretches import DEFAULT_GAP_S, STRETCHED, usual_step_s
 from app.services.logger_reader.clock import clock_changes, find_resets, restarts, to_utc
-from app.services.logger_reader.columns import Meaning, heads, to_si
+from app.services.logger_reader.columns import SCALED, Meaning, heads, to_si
 from app.services.logger_reader.dates import DAYLIGHT_CHANGES, STANDARD, ZONES
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.layout import Layout, lay_out
 from app.services.logger_reader.result import LoggerFile, PreviewRow, sentence
-from app.services.logger_reader.rows import Ends, Problem, read_blocks
+from app.services.logger_reader.rows import Ends, Problem, Shown, read_blocks
 from app.services.logger_reader.table import find_table
 from app.services.logger_reader.text import encoding_of, refuse, sample_lines
 
@@ -111,6 +111,9 @@ def read_logger_file(
 
 def _heads(values: dict[int, Floats], layout: Layout) -> Floats:
     """Return heads, all missing while a question about them is open."""
+    if any(g.key == "head_column" or g.chosen == SCALED or g.key.startswith("scale of ")
+           for g in layout.questions):  # fmt: skip
+        return np.full(next(iter(values.values())).shape, np.nan)
     try:
         return heads(values, layout.columns, layout.fitting)
     except BadInput:
@@ -197,10 +200,16 @@ def _finish(
         duplicates=repeated.size - len(conflict),
         conflicts=len(conflict),
         out_of_order=out_of_order,
-        missing=int(np.count_nonzero(np.isnan(head_m))),
+        missing=_missing(head_m, layout),
         footer=tuple(ends.footer),
     )
     return replace(facts, sentence=sentence(facts, ends, len(reset), len(conflict)))
+
+
+def _missing(head_m: Floats, layout: Layout) -> int:
+    """Count missing readings; heads that only wait for an answer are none."""
+    count = int(np.count_nonzero(np.isnan(head_m)))
+    return 0 if layout.questions and count == head_m.size else count
 
 
 def _ask_daylight(
@@ -266,13 +275,18 @@ def _conflict(row: int, first: int, head: float, held: float, column: str) -> Pr
 def _preview(
     ends: Ends, row: Ints, t: Ints, head_m: Floats, site_offset_min: int
 ) -> tuple[tuple[PreviewRow, ...], tuple[PreviewRow, ...]]:
-    def shown(raw: list[tuple[int, str]]) -> tuple[PreviewRow, ...]:
+    def shown(raw: Sequence[Shown]) -> tuple[PreviewRow, ...]:
         out = []
-        for number, text in raw:
-            i = int(np.searchsorted(row, number))
+        for one in raw:
+            i = int(np.searchsorted(row, one.row))
             moment = np.datetime64(int(t[i]) + site_offset_min * 60, "s")
             head = None if np.isnan(head_m[i]) else float(head_m[i])
-            out.append(PreviewRow(number, text[:200], str(moment).replace("T", " "), head))
+            figure = None if np.isnan(one.figure) else one.figure
+            when = str(moment).replace("T", " ")
+            out.append(PreviewRow(one.row, one.text[:200], when, head, figure))
         return tuple(out)
 
-    return shown(ends.first), shown(list(ends.last))
+    first = list(ends.first)
+    if all(np.isnan(one.figure) for one in first):
+        first += ends.told  # rows without a reading alone show nothing
+    return shown(first), shown(list(ends.last))

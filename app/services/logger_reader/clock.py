@@ -30,6 +30,8 @@ Ints = NDArray[np.int64]
 
 HOUR_S = 3_600
 DAY_S = 86_400
+COARSE_S = 3 * DAY_S  # common practice: loggers write at least daily, people read weekly or less
+JOINED = 3.0  # steps, of the usual size, across which a record goes on
 
 
 def _second(text: str) -> int:
@@ -160,13 +162,26 @@ def find_resets(t_s: Ints) -> list[Run]:
         odd |= (t_s >= begin) & (t_s < end)
     if not odd.any():
         return []
+    spacing = np.abs(np.diff(t_s))
+    usual = float(np.median(spacing[spacing > 0])) if np.any(spacing > 0) else 0.0
+    if usual >= COARSE_S:
+        return []  # no logger waits that long: these are somebody's staff readings
     edge = np.diff(np.concatenate([[False], odd, [False]]).astype(np.int8))
     starts = set(np.flatnonzero(edge == 1).tolist())
     # a second reset inside a run of odd dates: time goes back by more than a day
     again = np.flatnonzero((np.diff(t_s) < -DAY_S) & odd[1:] & odd[:-1]) + 1
     starts.update(again.tolist())
     ends = set((np.flatnonzero(edge == -1) - 1).tolist()) | set((again - 1).tolist())
-    return [Run(a, b) for a, b in zip(sorted(starts), sorted(ends), strict=True)]
+    runs = [Run(a, b) for a, b in zip(sorted(starts), sorted(ends), strict=True)]
+    return [run for run in runs if not _goes_on(run, t_s, usual)]
+
+
+def _goes_on(run: Run, t_s: Ints, usual: float) -> bool:
+    """Tell whether a run joins the rows beside it step by step, as no reset clock does."""
+    near = JOINED * usual
+    if run.begin > 0:
+        return bool(abs(int(t_s[run.begin]) - int(t_s[run.begin - 1])) <= near)
+    return run.end + 1 < t_s.size and bool(abs(int(t_s[run.end + 1]) - int(t_s[run.end])) <= near)
 
 
 def restarts(answers: Mapping[str, Any], site_offset_min: int) -> list[int]:

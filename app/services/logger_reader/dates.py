@@ -30,6 +30,17 @@ IN_STAMPS = "in the stamps"
 DAY_S = 86_400
 _HEADER_ZONE = re.compile(r"\b(?:UTC|GMT)\s*(?:([+-])\s?(\d{1,2})(?::?(\d{2}))?)?(?![\w])")
 
+_KEY_OFFSET = re.compile(
+    r"(?i)(?:time ?zone|utc offset|gmt offset|time offset|\btz)\W{0,4}([+-])\s?(\d{1,2})(?::?(\d{2}))?(?!\d)"
+)
+_UNCLEAR_ZONE = re.compile(
+    r"(?i)\btime ?zone\W+\w|\btz\W+\w|daylight|summer ?time|\bdst\b|\b(?:standard|local) time\W*$"
+)
+_NO_DAYLIGHT = re.compile(
+    r"(?i)(?:daylight|summer|dst)[^,;]{0,30}?(?:\b(?:off|no|none|not|disabled|false|0)\b)|"
+    r"\b(?:no|without) (?:daylight|summer|dst)|(?:site|standard|local standard) time\s*$|time ?zone\W+(?:local|site)?\s*standard"
+)
+
 
 def zone_minutes(text: str) -> int | None:
     """Return the minutes of an offset such as +12:00, None when it is none."""
@@ -45,7 +56,7 @@ def date_order(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) -
         guesses.append(Guess("time", str(table.form), f"such as {table.times()[0]}"))
         return asked or DAY_FIRST
     cells = table.times()
-    dates = [cell.split(" ")[0].split("T")[0] for cell in cells]
+    dates = [_date_part(cell) for cell in cells]
     orders = possible_orders(dates) or possible_orders(cells)
     if not orders:
         guesses.append(Guess("date_order", "as written", f"such as {cells[0]}"))
@@ -70,6 +81,12 @@ def date_order(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) -
     others = tuple(order for order in orders if order != best)
     guesses.append(Guess("date_order", best, why, others, ask=True))
     return best
+
+
+def _date_part(cell: str) -> str:
+    """Return the date of a stamp, wherever the clock stands."""
+    words = [word for word in cell.split(" ") if ":" not in word.partition("T")[0]]
+    return words[0].split("T")[0] if words else cell
 
 
 def _evenness(cells: list[str], order: str) -> float:
@@ -110,7 +127,19 @@ def time_zone(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) ->
     if table.form in (Form.EPOCH, Form.EPOCH_MS):
         guesses.append(Guess("time_zone", UTC, "seconds since 1970 count in UTC", ZONES))
         return UTC
-    for line in reversed([*table.header, " ".join(table.names)]):
+    if table.marks.zones:
+        seen = ", ".join(zone.upper() for zone in table.marks.zones)
+        likely = DAYLIGHT_CHANGES if len(table.marks.zones) > 1 else STANDARD
+        why = f"the stamps carry {seen}: a name of a zone does not say its offset for certain"
+        others = tuple(zone for zone in ZONES if zone != likely)
+        guesses.append(Guess("time_zone", likely, why, others, ask=True))
+        return likely
+    own = table.names[table.time_at] if table.names else ""
+    others_named = {table.names[at] for at in table.time_rivals}
+    held = [line for line in table.header if not (table.named and own and own in line)]
+    names = [name for name in table.names if name and name not in others_named]
+    # the name over the time first, then the lines above, the nearest first
+    for line in (own, " ".join(names), *reversed(held)):
         found = _HEADER_ZONE.search(line[:400])
         if found:
             zone = UTC
@@ -119,6 +148,22 @@ def time_zone(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) ->
             if zone == UTC or zone_minutes(zone) is not None:
                 guesses.append(Guess("time_zone", zone, f"the header says {found[0]}", ZONES))
                 return zone
+    for line in (own, *reversed(held)):
+        offset = _KEY_OFFSET.search(line[:400])
+        if offset:
+            zone = f"{offset[1]}{int(offset[2]):02d}:{int(offset[3] or 0):02d}"
+            if zone_minutes(zone) is not None:
+                why = f"the header says {offset[0].strip()[:60]}"
+                guesses.append(Guess("time_zone", zone, why, ZONES))
+                return zone
+        unclear = _UNCLEAR_ZONE.search(line[:400])
+        if unclear and not _NO_DAYLIGHT.search(line[:400]):
+            daylight = re.search(r"(?i)daylight|summer|\bdst\b", line[:400])
+            likely = DAYLIGHT if daylight else STANDARD
+            why = f"the header says {line.strip()[:60]!r}, which gives no offset from UTC"
+            others = tuple(zone for zone in ZONES if zone != likely)
+            guesses.append(Guess("time_zone", likely, why, others, ask=True))
+            return likely
     why = "the file does not say; a logger is best left on the site's standard time"
     guesses.append(Guess("time_zone", STANDARD, why, (UTC, DAYLIGHT, DAYLIGHT_CHANGES)))
     return STANDARD

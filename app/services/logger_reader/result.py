@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
-from app.services.logger_reader.columns import HEAD_SOURCES
 from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, IN_STAMPS, STANDARD, UTC
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.layout import Layout, choices
 from app.services.logger_reader.rows import Ends, Problem
+from app.services.logger_reader.sources import Candidate
 from app.services.logger_reader.times import Form
 
 Floats = NDArray[np.float64]
@@ -25,12 +25,21 @@ Chunk = tuple[Ints, Ints, Floats, Floats | None]
 
 @dataclass(frozen=True)
 class PreviewRow:
-    """One row as it stands in the file and as it was understood."""
+    """One row as it stands in the file and as it was understood.
+
+    `figure` is the reading as it stands in the column the head is taken from, None where missing.
+    """
 
     row: int
     text: str
     site_time: str
     head_m: float | None
+    figure: float | None = None
+
+    @property
+    def no_head(self) -> str:
+        """Why there is no head: the reading is missing, or a question about it is open."""
+        return "missing" if self.figure is None else f"{self.figure:g} read, head not known yet"
 
 
 @dataclass(frozen=True)
@@ -70,6 +79,12 @@ class LoggerFile:
     def serial(self) -> str | None:
         """The serial number the header names, if any."""
         return self.layout.table.serial
+
+    @property
+    def candidates(self) -> tuple[Candidate, ...]:
+        """The columns that could be the head, while that is a question."""
+        asked = any(guess.key in ("head_column", "columns") for guess in self.questions)
+        return self.layout.candidates if asked else ()
 
     def ready(self) -> "LoggerFile":
         """Return the file itself, or refuse while a question is open.
@@ -115,7 +130,10 @@ def _count(number: int, one: str, many: str = "") -> list[str]:
 def sentence(facts: LoggerFile, ends: Ends, resets: int, conflicts: int) -> str:
     """Return what was understood, as one plain sentence."""
     layout = facts.layout
-    source = next(c for m in HEAD_SOURCES for c in layout.columns if c.meaning is m)
+    source = next(c for c in layout.columns if c.index == layout.source)
+    what = f"{source.meaning} in {source.unit}" if source.unit else str(source.meaning)
+    if any(guess.key == "head_column" for guess in facts.questions):
+        what = "which column is the head is open"
     zone = {
         STANDARD: "standard time",
         UTC: "UTC",
@@ -130,7 +148,7 @@ def sentence(facts: LoggerFile, ends: Ends, resets: int, conflicts: int) -> str:
         *_count(facts.t_s.size, "row"),
         _every(facts.step_s),
         zone,
-        f"{source.meaning} in {source.unit}" if source.unit else str(source.meaning),
+        what,
         *_count(len(facts.gaps), "gap"),
         *_count(facts.duplicates, "duplicate"),
         *_count(conflicts, "time with two readings", "times with two readings"),

@@ -54,12 +54,22 @@ class Block:
     lines: int
 
 
+@dataclass(frozen=True)
+class Shown:
+    """One row for people: number, the line, and the figure the head is taken from."""
+
+    row: int
+    text: str
+    figure: float
+
+
 @dataclass
 class Ends:
     """Raw lines kept for people: first and last rows of the table, and the text after it."""
 
-    first: list[tuple[int, str]] = field(default_factory=list)
-    last: deque[tuple[int, str]] = field(default_factory=lambda: deque(maxlen=SHOWN))
+    first: list[Shown] = field(default_factory=list)
+    last: deque[Shown] = field(default_factory=lambda: deque(maxlen=SHOWN))
+    told: list[Shown] = field(default_factory=list)  # the first rows that hold a reading
     after: list[Problem] = field(default_factory=list)  # a footer, unless a row follows yet
     repeated_headers: int = 0
     cut_off: bool = False
@@ -121,18 +131,19 @@ def _read_plain(block: list[str], text: str, before: int, layout: Layout) -> Blo
 def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinished: bool) -> Block:
     """Read a block: as a whole when it is plain, else row by row."""
     table = layout.table
-    text = "\n".join(block)
-    whole = None if unfinished else _read_plain(block, text, before, layout)
+    source = table.marks.plain(block)  # the lines as they are read; `block` is what people see
+    text = "\n".join(source)
+    whole = None if unfinished else _read_plain(source, text, before, layout)
     if whole is not None:
-        _remember(ends, block, before, range(len(block)))
+        _remember(ends, block, before, range(len(block)), whole.values[layout.source])
         return replace(whole, problems=_no_footer(ends))
     if '"' in text:
-        cells = [split_line(line, table.delimiter) for line in block]
+        cells = [split_line(line, table.delimiter) for line in source]
     elif table.delimiter == "space":
-        cells = list(map(str.split, block))
+        cells = list(map(str.split, source))
     else:
         sign = DELIMITERS[table.delimiter]
-        cells = [line.split(sign) for line in block]
+        cells = [line.split(sign) for line in source]
     begin, end = table.time_at, table.time_at + table.time_columns
     if table.time_columns == 1:
         stamps = [row[begin] if len(row) > begin else "" for row in cells]
@@ -174,7 +185,7 @@ def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinish
         values[at] = read
         for i in np.flatnonzero(bad).tolist():
             problems.append(_no_number(before + int(kept[i]) + 1, column, rows[i][at]))
-    _remember(ends, block, before, kept.tolist())
+    _remember(ends, block, before, kept.tolist(), values[layout.source])
     return Block(
         row=(kept + (before + 1)).astype(np.int64),
         local_s=times.local_s[kept],
@@ -191,11 +202,18 @@ def _no_footer(ends: Ends) -> tuple[Problem, ...]:
     return held
 
 
-def _remember(ends: Ends, block: list[str], before: int, kept: Sequence[int]) -> None:
-    for i in kept[: max(0, SHOWN - len(ends.first))]:
-        ends.first.append((before + i + 1, block[i]))
-    for i in kept[-SHOWN:]:
-        ends.last.append((before + i + 1, block[i]))
+def _remember(
+    ends: Ends, block: list[str], before: int, kept: Sequence[int], figure: Floats
+) -> None:
+    def shown(k: int) -> Shown:
+        return Shown(before + kept[k] + 1, block[kept[k]], float(figure[k]))
+
+    count = len(kept)
+    ends.first += [shown(k) for k in range(min(count, SHOWN - len(ends.first)))]
+    ends.last.extend(shown(k) for k in range(max(0, count - SHOWN), count))
+    if len(ends.told) < SHOWN:
+        told = np.flatnonzero(np.isfinite(figure))[: SHOWN - len(ends.told)]
+        ends.told += [shown(k) for k in told.tolist()]
 
 
 def _cut_row(

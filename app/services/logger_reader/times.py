@@ -4,7 +4,7 @@ Cells are grouped by shape (digits against other signs); one match tells for a w
 year, month, day and clock stand, and the digits are then read as arrays. A stamp is local
 seconds since 1970 plus, where the stamp carries one, its offset from UTC in minutes.
 
-Public: Form, DAY_FIRST, MONTH_FIRST, YEAR_FIRST, recognise(cells, at), possible_orders(cells),
+Public: Form, is_clock(text), DAY_FIRST, MONTH_FIRST, YEAR_FIRST, recognise(cells, at), possible_orders(cells),
 read_times(cells, form, order) -> Times
 """
 
@@ -38,7 +38,7 @@ class Form(StrEnum):
 _NAMES = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 MONTHS = {name: number for number, name in enumerate(_NAMES, 1)}
 
-_ZONE = r"\s*(?P<zone>Z|UTC|GMT)?(?:(?P<sign>[+-])(?P<zh>\d{2}):?(?P<zm>\d{2})?)?"
+_ZONE = r"\s*(?P<zone>Z|UTC|GMT)?(?:(?P<sign>[+-])(?P<zh>\d{2}|\d(?!\d)):?(?P<zm>\d{2})?)?"
 _HALF = r"\s*(?P<half>[AaPp]\.?\s?[Mm]\.?)?"
 _CLOCK = r"(?P<H>\d{1,2})[:.h](?P<M>\d{2})(?:[:.](?P<S>\d{2})(?:[.,]\d{1,9})?)?" + _HALF + _ZONE
 _DATES = (
@@ -55,6 +55,8 @@ _COMPACT = (
 _PATTERNS = (
     *(re.compile(rf"{date}(?:[T ,;\t]+{_CLOCK})?", re.ASCII) for date in _DATES),
     re.compile(_COMPACT, re.ASCII),
+    # the clock may stand before the date
+    *(re.compile(rf"{_CLOCK}[ ,;\t]+{date}", re.ASCII) for date in _DATES),
 )
 _NUMERIC_DATE = _PATTERNS[1]
 # alone in a cell, hours and minutes have a colon: 0.25 is a reading
@@ -66,6 +68,11 @@ _DAYS_BEFORE_1970 = 25_569  # day number of 1970-01-01 counted from 1899-12-30
 
 def _digits(text: str) -> bool:
     return text.isascii() and text.isdigit()
+
+
+def is_clock(text: str) -> bool:
+    """Tell whether a cell holds a clock alone."""
+    return len(text) <= LONGEST and _CLOCK_ONLY.fullmatch(text) is not None
 
 
 def _match(text: str) -> re.Match[str] | None:
@@ -93,11 +100,15 @@ def recognise(cells: Sequence[str], at: int) -> tuple[Form, int] | None:
             return Form.CALENDAR, 2
         if clocked or len(text) >= 8 or not _digits(text):
             return Form.CALENDAR, 1
+    if following and _CLOCK_ONLY.fullmatch(text) and len(following) <= LONGEST:
+        both = _match(f"{text} {following}")
+        if both and _possible_year(both):
+            return Form.CALENDAR, 2
     if _NUMBER.fullmatch(text):
         value = float(text.replace(",", "."))
-        if 1.0e11 <= value < 4.4e12 and _digits(text):
+        if 1.0e11 <= value < 4.4e12:
             return Form.EPOCH_MS, 1
-        if 1.0e8 <= value < 4.4e9 and _digits(text):
+        if 1.0e8 <= value < 4.4e9:
             return Form.EPOCH, 1
         if 20_000.0 <= value < 80_000.0:
             return Form.SERIAL, 1
