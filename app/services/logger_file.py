@@ -28,9 +28,10 @@ from app.services.logger_reader.clock import clock_changes, find_resets, restart
 from app.services.logger_reader.columns import SCALED, Meaning, heads, to_si
 from app.services.logger_reader.dates import DAYLIGHT_CHANGES, STANDARD, ZONES
 from app.services.logger_reader.guesses import Guess
-from app.services.logger_reader.layout import Layout, lay_out
+from app.services.logger_reader.layout import Layout, lay_out, with_markers
 from app.services.logger_reader.result import LoggerFile, PreviewRow, sentence
 from app.services.logger_reader.rows import Ends, Problem, Shown, read_blocks
+from app.services.logger_reader.strays import Strays
 from app.services.logger_reader.table import find_table
 from app.services.logger_reader.text import encoding_of, refuse, sample_lines
 
@@ -90,7 +91,9 @@ def read_logger_file(
     ends, problems = Ends(), _Problems()
     parts: dict[str, list[Any]] = {"row": [], "local": [], "offset": [], "head": [], "tail": []}
     tail = next((c for c in layout.columns if c.meaning is Meaning.TAILWATER), None)
+    strays = Strays()
     for block in read_blocks(raw, layout, ends):
+        strays.add(block.values[layout.source])
         parts["row"].append(block.row)
         parts["local"].append(block.local_s)
         parts["offset"].append(block.offset_min)
@@ -106,6 +109,10 @@ def read_logger_file(
     tail_m = np.concatenate(parts["tail"]) if tail is not None else None
     if row.size == 0:
         raise _nothing(layout, problems)
+    if "missing" not in told:
+        found = strays.markers()
+        head_m[[i for at in found.values() for i in at]] = np.nan
+        layout = with_markers(layout, list(found))
     return _finish(layout, told, utc_offset_min, ends, problems, row, local, offset, head_m, tail_m)
 
 

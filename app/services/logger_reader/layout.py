@@ -16,8 +16,8 @@ Public: Layout, lay_out(table, encoding, answers) -> Layout, choices(layout) -> 
 """
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,7 @@ from app.services.logger_reader.numbers import (
     Notation,
     Numerals,
     decide_numerals,
+    is_far,
     looks_numeric,
     read_numbers,
 )
@@ -109,6 +110,18 @@ def lay_out(table: Table, encoding: Encoded, answers: Mapping[str, Any]) -> Layo
         encoding, table, numerals, order, zone, chosen.columns, fitting, tuple(guesses),
         chosen.candidates,
     )  # fmt: skip
+
+
+def with_markers(layout: Layout, markers: Sequence[float]) -> Layout:
+    """Return a layout that also takes these numbers as missing, as found in later rows."""
+    if not markers:
+        return layout
+    known = tuple(sorted({*layout.numerals.markers, *markers}))
+    shown = ", ".join(f"{m:g}" for m in known if m not in SURE_MARKERS)
+    why = "far from every other reading in the column"
+    guess = Guess("missing", shown, why, ("keep them as readings",))
+    guesses = tuple(guess if one.key == "missing" else one for one in layout.guesses)
+    return replace(layout, numerals=replace(layout.numerals, markers=known), guesses=guesses)
 
 
 def _times_asked(table: Table, guesses: list[Guess]) -> None:
@@ -209,11 +222,8 @@ def _likely_markers(table: Table, candidates: list[int], numerals: Numerals) -> 
         rest = values[~np.isin(values, LIKELY_MARKERS)]
         if rest.size == 0:
             continue
-        reach = 3.0 * float(np.max(np.abs(rest))) + 1.0
-        for marker in LIKELY_MARKERS:
-            below = marker < 0.0 and float(rest.min()) >= -1.0
-            if np.any(values == marker) and (abs(marker) > reach or below):
-                found.add(marker)
+        low, high = float(rest.min()), float(rest.max())
+        found |= {m for m in LIKELY_MARKERS if np.any(values == m) and is_far(m, low, high)}
     return sorted(found)
 
 
