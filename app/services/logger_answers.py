@@ -19,7 +19,7 @@ from app.services.forms import Form
 from app.services.logger_reader.columns import SCALED
 from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, STANDARD, UTC
 from app.services.logger_reader.guesses import Guess
-from app.services.logger_reader.rows import Problem
+from app.services.logger_reader.left_out import Problem
 from app.services.loggers import LoggerLine
 
 PLAIN = (

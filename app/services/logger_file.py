@@ -30,7 +30,8 @@ from app.services.logger_reader.dates import DAYLIGHT_CHANGES, STANDARD, ZONES
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.layout import Layout, lay_out, with_markers
 from app.services.logger_reader.result import LoggerFile, PreviewRow, sentence
-from app.services.logger_reader.rows import Ends, Problem, Shown, read_blocks
+from app.services.logger_reader.left_out import Problem
+from app.services.logger_reader.rows import Ends, Shown, read_blocks
 from app.services.logger_reader.strays import Strays
 from app.services.logger_reader.table import find_table
 from app.services.logger_reader.text import encoding_of, refuse, sample_lines

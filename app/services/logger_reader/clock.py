@@ -23,7 +23,7 @@ from app.services.logger_reader.dates import (
     UTC,
     zone_minutes,
 )
-from app.services.logger_reader.rows import Problem
+from app.services.logger_reader.left_out import Problem
 from app.services.logger_reader.times import NO_OFFSET
 
 Ints = NDArray[np.int64]

@@ -136,7 +136,7 @@ def time_zone(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) ->
         return likely
     own = table.names[table.time_at] if table.names else ""
     others_named = {table.names[at] for at in table.time_rivals}
-    held = [line for line in table.header if not (table.named and own and own in line)]
+    held = [line for line in table.header if not (table.time_rivals and own and own in line)]
     names = [name for name in table.names if name and name not in others_named]
     # the name over the time first, then the lines above, the nearest first
     for line in (own, " ".join(names), *reversed(held)):

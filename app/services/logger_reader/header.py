@@ -19,7 +19,7 @@ _NEAR = 10  # lines above the first row among which names and units are looked f
 _LONGEST = 120
 _TIME = re.compile(
     r"(?i)date|time|stamp|datum|zeit|uhr|fecha|hora\b|heure|jour\b|dato\b|klok|moment|\bwhen\b|"
-    r"\butc\b|\bgmt\b|\byear\b|日|時|时|^(?:ts|data|data/ora|ora|tid|dia|day|dt)$"
+    r"\butc\b|\bgmt\b|\byear\b|interval|^(?:from|begin|beginn|start|end|until|von|bis)\b|日|時|时|^(?:ts|data|data/ora|ora|tid|dia|day|dt)$"
 )
 _STAMP_FORM = re.compile(r"(?i)-|ts|rn|utc|local|[ydmhs\-/:. ]{4,}(?:am/pm)?")
 _VALUE = re.compile(r"[=<>~]?\s*[.+-]?\d[\d.,]*\s*\S{0,8}")
@@ -35,8 +35,8 @@ _SAYS_UNIT = re.compile(
     r"(?i)^\W*((?:[^\W\d]+\s+){0,2})units?(?:\s+of\s+measure\w*)?\s*[:=,;\t]\s*=?\s*(\S.*)$"
 )
 _KEY = re.compile(
-    r"(?i)(?:\bserial|\bs\s?/\s?n\b|\bsn\b|\bseriennummer|\bn[°ºo]\.? de s[ée]rie)"
-    r"[\s.]*(?:numbers?\b|no\b|nr\b|num\b|#)?[\s.:=#,;\t\"']*"
+    r"(?i)(?:\bserial(?![a-z])|\bs\s?/\s?n\b|\bsn\b|\bseriennummer|\bn[°ºo]\.? de s[ée]rie)"
+    r"[\s._]*(?:numbers?\b|no\b|nr\b|num\b|#)?[\s.:=#,;\t\"']*"
 )
 _SERIAL = re.compile(r"[A-Za-z0-9][A-Za-z0-9._/\-]{2,39}")
 
@@ -104,8 +104,9 @@ def read_header(lines: Sequence[str], delimiter: str, shape: Shape, sign: str) -
     parts: list[list[str]] = [[] for _ in range(shape.fields)]
     if at is None:
         # a row of words without a word for the time is shown, and names nothing for certain
-        rest = [i for i in near if kinds[i] == "words" and delimiter != "space"]
-        at = rest[-1] if rest else None
+        told = [i for i, line in enumerate(lines) if line.strip(" \t,;|-=_\"")]
+        if told and kinds.get(told[-1]) == "words" and delimiter != "space":
+            at = told[-1]
     for i in near:
         cells = fitted[i] or []
         joined = kinds[i] in ("words", "names") and at is not None and (i > at or i == at - 1)
@@ -135,7 +136,8 @@ def _fit(line: str, delimiter: str, shape: Shape, sign: str) -> list[str] | None
     """Return a line as one cell a column, None when it does not fit over the columns."""
     line = line[:4000]
     if delimiter == "space":
-        splits = [re.split(r"\t+| {2,}", line.strip()), line.split(), _glued(line, shape)]
+        splits = [re.split(r"\t+| {2,}", line.strip()), _glued(line, shape), line.split()]
+        splits = [cells for cells in splits if len(cells) <= shape.fields]
     else:
         splits = [line.split(sign)]
         if '"' in line:
@@ -229,6 +231,7 @@ def _blocks(
     """Take over what the lines of channel blocks say; return the units of no block."""
     blocks: list[dict[str, str]] = []
     loose: list[tuple[str, str]] = []
+    topic = ""  # a line of one name, such as LEVEL, over the line of its unit
     for line in lines:
         text = line[:200].strip().strip('"')
         start = _BLOCK.match(text)
@@ -245,9 +248,11 @@ def _blocks(
             if blocks and not unit_line[1].strip():
                 blocks[-1].setdefault("unit", unit)
             else:
-                loose.append((unit_line[1].strip().lower(), unit))
+                loose.append((unit_line[1].strip().lower() or topic, unit))
         elif what and blocks:
             blocks[-1].setdefault("name", what[1].strip()[:60])
+        elif len(text) <= 30 and not re.search(r"[:=,;\t]", text) and meaning_of(text):
+            topic = text.lower()
     for column, block in _columns_of(blocks, shape):
         if not named and not names[column]:
             names[column] = block.get("name", "")

@@ -14,7 +14,8 @@ from app.errors import BadInput
 from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, IN_STAMPS, STANDARD, UTC
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.layout import Layout, choices
-from app.services.logger_reader.rows import Ends, Problem
+from app.services.logger_reader.left_out import Problem
+from app.services.logger_reader.rows import Ends
 from app.services.logger_reader.sources import Candidate
 from app.services.logger_reader.times import Form
 

@@ -100,7 +100,7 @@ def choose_columns(
             asked = [(*one[:3], (*one[3], *PRESSURE_PA), one[4]) for one in asked]
         choices += asked
         choices += _scale(fixed, told)
-    if not open_source:
+    if not any(ask and key in ("head_column", f"column {source + 1}") for key, _, _, _, ask in more):
         choices += _heights(final, fitting)
     for column in final:
         what = f"{column.meaning} in {column.unit}" if column.unit else str(column.meaning)

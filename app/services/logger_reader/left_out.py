@@ -1,0 +1,110 @@
+"""What is wrong with rows and cells of a logger file, in words with row and column.
+
+Public: Problem, Left, has_reading(cells, layout), no_number(row, column, text) -> Problem
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.services.logger_reader.columns import Column
+from app.services.logger_reader.layout import Layout
+from app.services.logger_reader.numbers import MISSING_TEXTS, looks_numeric
+
+
+@dataclass(frozen=True)
+class Problem:
+    """What is wrong with one cell: row and column as counted from 1, value, rule, remedy."""
+
+    row: int
+    column: str
+    value: str
+    rule: str
+    remedy: str
+    to_row: int | None = None  # for a run of rows with one and the same trouble
+
+
+def has_reading(cells: Sequence[str], layout: Layout) -> bool:
+    """Tell whether a row holds a number, or a mark of a missing one, in a column that is read."""
+    read = [column.index for column in layout.columns]
+    told = [cells[at].strip() for at in read if at < len(cells)]
+    return any(
+        any(map(str.isdigit, text)) or text.lower() in MISSING_TEXTS | layout.numerals.texts
+        for text in told
+    )
+
+
+@dataclass(frozen=True)
+class Left:
+    """The rows of a block that were left out, and why."""
+
+    block: list[str]
+    cells: list[list[str]]
+    stamps: list[str]
+    timed: NDArray[np.bool_]
+    before: int
+    layout: Layout
+    needed: int
+    cut: int
+
+    def is_text(self, i: int) -> bool:
+        """Tell whether a line has no time, and no reading or nothing like a time."""
+        if i == self.cut or self.timed[i]:
+            return False
+        row, read = self.cells[i], [column.index for column in self.layout.columns]
+        return not any(map(str.isdigit, self.stamps[i])) or not any(
+            at < len(row) and looks_numeric(row[at]) for at in read
+        )
+
+    def problem(self, i: int) -> Problem:
+        """Say what is wrong with a row."""
+        row, line = self.before + i + 1, self.block[i].strip()[:80]
+        if i == self.cut:
+            return Problem(
+                row,
+                str(len(self.cells[i])),
+                line,
+                "the last row is cut off in the middle",
+                "Download the logger again; every whole row before it can be used.",
+            )
+        if self.timed[i]:
+            found = len(self.cells[i])
+            columns = self.layout.columns
+            if found >= self.needed:
+                return Problem(
+                    row,
+                    columns[0].label,
+                    line,
+                    "holds words in place of a reading",
+                    "It is left out. Nothing is to be done when it is an event of the logger.",
+                )
+            label = next((c.label for c in columns if c.index >= found), str(self.needed))
+            return Problem(
+                row,
+                label,
+                line,
+                f"has {found} column{'' if found == 1 else 's'}, {self.needed} are needed",
+                "Check the delimiter, or whether the row was cut off.",
+            )
+        table = self.layout.table
+        name = table.names[table.time_at] if table.time_at < len(table.names) else ""
+        how = f", read {self.layout.order}" if self.layout.order_matters else ""
+        return Problem(
+            row,
+            f"{table.time_at + 1} ({name})" if name else str(table.time_at + 1),
+            line if self.is_text(i) else self.stamps[i].strip()[:80],
+            f"is no {table.form} that exists{how}",
+            "Correct the time in a copy of the file, or leave this row out.",
+        )
+
+
+def no_number(row: int, column: Column, text: str) -> Problem:
+    return Problem(
+        row,
+        column.label,
+        text.strip()[:60],
+        "is no number",
+        "It is read as missing. Add it to the missing marks if the logger writes it so.",
+    )
