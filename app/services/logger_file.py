@@ -41,6 +41,7 @@ Ints = NDArray[np.int64]
 
 __all__ = ["Guess", "LoggerFile", "PreviewRow", "Problem", "read_logger_file"]
 
+MANY = 10  # conflicting times from which on a file may hold two series
 KEPT_PROBLEMS = 500  # the rest is counted, not listed
 
 
@@ -186,6 +187,8 @@ def _finish(
         for i, j in zip(repeated[differs].tolist(), held[differs].tolist(), strict=True):
             conflict.append(_conflict(int(row[i]), int(row[j]), head_m[i], head_m[j], column))
         order = order[~again]
+    if len(conflict) >= MANY and 3 * len(conflict) >= order.size:
+        raise _two_series(conflict[0])
     problems.add(conflict)
     t, head_m, row = t[order], head_m[order], row[order]
     step = usual_step_s(t)
@@ -277,6 +280,17 @@ def _conflict(row: int, first: int, head: float, held: float, column: str) -> Pr
         f"{head:.4f} m",
         f"row {first} has the same time and {held:.4f} m",
         f"Row {first} is kept. Check which one is right, or whether the clock was changed.",
+    )
+
+
+def _two_series(first: Problem) -> BadInput:
+    """Refuse a file in which every third time has two readings: it is no single record."""
+    return BadInput(
+        f"row {first.row}, column {first.column}",
+        first.value,
+        f"{first.rule}, and so have many others: more than one series stands in this column, or "
+        "the clock counts to 12 without marks of morning and afternoon",
+        "Export one series a file or a column, with hours from 0 to 24.",
     )
 
 

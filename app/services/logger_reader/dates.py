@@ -30,6 +30,9 @@ IN_STAMPS = "in the stamps"
 DAY_S = 86_400
 _HEADER_ZONE = re.compile(r"\b(?:UTC|GMT)\s*(?:([+-])\s?(\d{1,2})(?::?(\d{2}))?)?(?![\w])")
 
+_ZONE_CELL = re.compile(
+    r"Z|(?:UTC|GMT)(?:[+-]\d{1,2}(?::?\d{2})?)?|[+-]\d{2}:?\d{2}|[A-Z]{1,4}T|ME?S?Z"
+)
 _KEY_OFFSET = re.compile(
     r"(?i)(?:time ?zone|utc offset|gmt offset|time offset|\btz)\W{0,4}([+-])\s?(\d{1,2})(?::?(\d{2}))?(?!\d)"
 )
@@ -105,6 +108,24 @@ def _longest_step_s(cells: list[str], order: str) -> int:
     return int(steps.max()) if steps.size else 0
 
 
+def _zones_beside(table: Table) -> list[str]:
+    """Return the zones that stand in the column after the time, none when it holds others."""
+    cells = [cell for cell in table.cells(table.time_at + table.time_columns) if cell]
+    kinds = sorted(set(cells))
+    if not cells or len(kinds) > 3 or not all(_ZONE_CELL.fullmatch(kind) for kind in kinds):
+        return []
+    return kinds
+
+
+def _plain_zone(text: str) -> str | None:
+    """Return the answer that a zone's cell stands for, None for a name without an offset."""
+    if text in ("Z", "UTC", "GMT"):
+        return UTC
+    found = re.search(r"([+-])(\d{1,2})(?::?(\d{2}))?$", text)
+    zone = f"{found[1]}{int(found[2]):02d}:{int(found[3] or 0):02d}" if found else ""
+    return zone if zone_minutes(zone) is not None else None
+
+
 def time_zone(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) -> str:
     asked = answers.get("time_zone")
     if asked is not None and asked not in ZONES and zone_minutes(str(asked)) is None:
@@ -127,9 +148,14 @@ def time_zone(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) ->
     if table.form in (Form.EPOCH, Form.EPOCH_MS):
         guesses.append(Guess("time_zone", UTC, "seconds since 1970 count in UTC", ZONES))
         return UTC
-    if table.marks.zones:
-        seen = ", ".join(zone.upper() for zone in table.marks.zones)
-        likely = DAYLIGHT_CHANGES if len(table.marks.zones) > 1 else STANDARD
+    beside = _zones_beside(table)
+    if len(beside) == 1 and (zone := _plain_zone(beside[0])):
+        where = table.label(table.time_at + table.time_columns)
+        guesses.append(Guess("time_zone", zone, f"column {where} says {beside[0]}", ZONES))
+        return zone
+    if table.marks.zones or beside:
+        seen = ", ".join(zone.upper() for zone in table.marks.zones or beside)
+        likely = DAYLIGHT_CHANGES if len(table.marks.zones or beside) > 1 else STANDARD
         why = f"the stamps carry {seen}: a name of a zone does not say its offset for certain"
         others = tuple(zone for zone in ZONES if zone != likely)
         guesses.append(Guess("time_zone", likely, why, others, ask=True))

@@ -127,7 +127,7 @@ def with_markers(layout: Layout, markers: Sequence[float]) -> Layout:
 def _times_asked(table: Table, guesses: list[Guess]) -> None:
     """Ask which of several times is meant, and which mark is the afternoon, where that is open."""
     marks = table.marks
-    if table.time_rivals:
+    if table.time_rivals and not table.time_told:
         why = "more than one column holds a time, and they do not agree"
         others = tuple(f"column {table.label(other)}" for other in table.time_rivals)
         chosen = f"column {table.label(table.time_at)}"
@@ -262,6 +262,7 @@ def choices(layout: Layout) -> dict[str, Any]:
                 "unit": column.unit,
                 "zero": column.zero,
                 "per_unit": column.per_unit,
+                "name": column.name,
             }
             for column in layout.columns
         },

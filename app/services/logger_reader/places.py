@@ -15,7 +15,7 @@ from app.services.logger_reader.times import Form, recognise
 Place = tuple[Form, int, int]  # how it is written, first column from 0, number of columns
 
 MOST_COLUMNS = 64  # as many as the office can ask about
-_FORMS = (Form.CALENDAR, Form.EPOCH_MS, Form.EPOCH, Form.DAY_OF_YEAR, Form.SERIAL)
+_FORMS = (Form.CALENDAR, Form.EPOCH_MS, Form.EPOCH, Form.PARTS, Form.DAY_OF_YEAR, Form.SERIAL)
 _CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}|\d{12,14}|T\d{4}")
 
 
@@ -82,6 +82,6 @@ def best_place(rows: Sequence[Sequence[str]], asked: int | None = None) -> Found
                     return Found(votes[place], place, tuple(others) if clocked[place] else ())
             else:
                 chosen = [cells for cells in rows if fits(cells, place)]
-                if form is Form.DAY_OF_YEAR or _rises(chosen, place[1]):
+                if form in (Form.PARTS, Form.DAY_OF_YEAR) or _rises(chosen, place[1]):
                     return Found(votes[place], place, ())
     return None

@@ -34,7 +34,7 @@ from app.services.logger_reader.sources import (
 )
 from app.services.logger_reader.table import Table
 from app.services.logger_reader.text import refuse
-from app.services.logger_reader.units import RAW_UNITS, WATER_COLUMN
+from app.services.logger_reader.units import RAW_UNITS, WATER_COLUMN, unit_exact
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def choose_columns(
         if index in told:
             column = with_choice(_by_unit(column, told[index]), told[index])
             made = [] if "meaning" in told[index] else made
-        columns.append(column)
+        columns.append(_with_unit_column(table, column))
         choices += made
     columns = _against_barometer(columns, figures, told)
     columns, more, source = settle(table, columns, figures, told, at)
@@ -111,6 +111,15 @@ def choose_columns(
         choices.append((f"column {column.index + 1}", what, why, others, False))
     used = tuple(column for column in final if column.meaning is not Meaning.IGNORED)
     return Roles(used, tuple(choices), candidates_of(columns, figures, source))
+
+
+def _with_unit_column(table: Table, column: Column) -> Column:
+    """Give a column without a unit the one that stands beside each of its readings."""
+    if column.unit or column.index + 1 not in table.shape.values:
+        return column
+    beside = {cell for cell in table.cells(column.index + 1) if cell}
+    unit = unit_exact(next(iter(beside))) if len(beside) == 1 else None
+    return _in_unit(column, unit) if unit else column
 
 
 def _against_barometer(
@@ -193,6 +202,13 @@ def _told(table: Table, answers: Mapping[str, Any]) -> dict[int, Mapping[str, An
                 f"row {table.first_line + 1}, column {text}",
                 choice,
                 f"the file has {table.fields} columns, the time apart",
+                "Say the columns again for this file.",
+            )
+        if isinstance(choice.get("name"), str) and choice["name"] != table.names[index]:
+            raise BadInput(
+                f"row {table.first_line + 1}, column {text}",
+                table.names[index] or "no name",
+                f"was called {choice['name'] or 'nothing'} when the columns were answered",
                 "Say the columns again for this file.",
             )
         told[index] = choice

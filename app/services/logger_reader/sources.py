@@ -200,6 +200,8 @@ def _best(
     held = [c for c in columns if figures[c.index].count and c.index not in told]
     sources = [c for c in held if c.meaning in HEAD_SOURCES]
     plain = [c for c in sources if not _is_raw(c)] or sources
+    # a unit alone does not say what is measured: a distance is in cm as well
+    plain = [c for c in plain if meaning_of(c.name) is not None]
     if table.named and plain:
         best = min(plain, key=lambda c: (HEAD_SOURCES.index(c.meaning), c.index))
         same = [c for c in plain if c.meaning is best.meaning and c.index != best.index]
@@ -212,6 +214,9 @@ def _best(
             return best, [_which("head_column", best, [c for c in held if c != best], why)]
         return best, []
     free = held if not table.named else [c for c in held if meaning_of(c.name) is None]
+    tail = [c for c in held if c.meaning is Meaning.TAILWATER]
+    if not free and tail:
+        return _with_meaning(tail[0], told, sure=False)
     if not free:
         raise refuse(
             1,

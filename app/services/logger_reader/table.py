@@ -7,7 +7,7 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from app.errors import BadInput
@@ -103,7 +103,8 @@ def find_table(head: Sequence[str], further: Sequence[str], answers: Mapping[str
         rows = [split_line(line, delimiter) for line in marks.plain(sample)]
         best = best_place(rows, timed)
         if best is not None:
-            found[delimiter] = best, marks
+            every = best if timed is None else best_place(rows)
+            found[delimiter] = replace(best, rivals=_beside(best, every)), marks
     if not found:
         raise _no_table(head, timed)
     most = max(best.votes for best, _ in found.values())
@@ -141,10 +142,17 @@ def find_table(head: Sequence[str], further: Sequence[str], answers: Mapping[str
         two_units=said.two_units,
         unit_lines=said.loose_units,
         shape=shape,
-        time_rivals=() if timed is not None else _other_times(best, said.names, rows),
+        time_rivals=_other_times(best, said.names, rows),
         time_told=timed is not None,
         marks=marks,
     )
+
+
+def _beside(best: Found, every: Found | None) -> tuple[Place, ...]:
+    """Return the other places with a time, the one a person named apart."""
+    if every is None:
+        return ()
+    return tuple(place for place in (every.place, *every.rivals) if place != best.place)
 
 
 def _time_column(answers: Mapping[str, Any]) -> int | None:
@@ -253,6 +261,14 @@ def _refuse_clock_apart(rows: Sequence[Sequence[str]], shape: Shape, line: int) 
                 f"the date stands in column {shape.time_at + 1} and the clock apart from it",
                 "Export with date and clock in neighbouring columns, or in one.",
             )
+    if shape.time_columns == 1 and 2 * len(set(stamps)) < len(stamps):
+        raise refuse(
+            line + 1,
+            shape.time_at + 1,
+            stamps[0][:40],
+            "most rows have the date of another one, and no clock was found beside it",
+            "Export the clock as hours:minutes, in the date's column or in the next one.",
+        )
 
 
 def _refuse_double_comma(
