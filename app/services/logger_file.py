@@ -15,7 +15,7 @@ LoggerFile.chunks(rows=50_000) -> Iterator[tuple[row, t_s, head_m, tailwater_m |
 """
 
 import io
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, BinaryIO
 
@@ -24,14 +24,20 @@ from numpy.typing import NDArray
 
 from app.errors import BadInput
 from app.hydraulics.stretches import DEFAULT_GAP_S, STRETCHED, usual_step_s
-from app.services.logger_reader.clock import clock_changes, find_resets, restarts, to_utc
+from app.services.logger_reader.clock import (
+    clock_changes,
+    find_resets,
+    restarts,
+    to_utc,
+    twelve_hours,
+)
 from app.services.logger_reader.columns import SCALED, Meaning, heads, to_si
 from app.services.logger_reader.dates import DAYLIGHT_CHANGES, STANDARD, ZONES
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.layout import Layout, lay_out, with_markers
-from app.services.logger_reader.result import LoggerFile, PreviewRow, sentence
-from app.services.logger_reader.left_out import Problem
-from app.services.logger_reader.rows import Ends, Shown, read_blocks
+from app.services.logger_reader.left_out import Problem, conflict_of, two_series
+from app.services.logger_reader.result import LoggerFile, PreviewRow, preview, sentence
+from app.services.logger_reader.rows import Ends, read_blocks
 from app.services.logger_reader.strays import Strays
 from app.services.logger_reader.table import find_table
 from app.services.logger_reader.text import encoding_of, refuse, sample_lines
@@ -161,13 +167,21 @@ def _finish(
     at = layout.table.time_at
     name = layout.table.names[at] if at < len(layout.table.names) else ""
     column = f"{at + 1} ({name})" if name else str(at + 1)
+    if twelve_hours(local):
+        raise refuse(
+            int(row[0]),
+            at + 1,
+            "no hour over 12",
+            "the clock counts to 12 twice a day without marks of morning and afternoon",
+            "Export with hours from 0 to 24.",
+        )
     step = usual_step_s(local)
     guesses = _ask_daylight(layout, told, local, step, row)
     t, keep, unplaced = to_utc(local, offset, layout.zone, site_offset_min, row, column)
     problems.add(unplaced)
     reset = _resets(t, keep, row, column, told, site_offset_min)
     problems.add(reset)
-    shown = _preview(ends, row, t, head_m, site_offset_min)
+    shown = preview(ends, row, t, head_m, site_offset_min)
     kept = np.flatnonzero(keep)
     if kept.size == 0:
         raise _nothing(layout, problems)
@@ -185,10 +199,10 @@ def _finish(
         differs = head_m[repeated] != head_m[held]
         differs &= ~np.isnan(head_m[repeated])
         for i, j in zip(repeated[differs].tolist(), held[differs].tolist(), strict=True):
-            conflict.append(_conflict(int(row[i]), int(row[j]), head_m[i], head_m[j], column))
+            conflict.append(conflict_of(int(row[i]), int(row[j]), head_m[i], head_m[j], column))
         order = order[~again]
     if len(conflict) >= MANY and 3 * len(conflict) >= order.size:
-        raise _two_series(conflict[0])
+        raise two_series(conflict[0])
     problems.add(conflict)
     t, head_m, row = t[order], head_m[order], row[order]
     step = usual_step_s(t)
@@ -271,44 +285,3 @@ def _resets(
             )
         )
     return refused
-
-
-def _conflict(row: int, first: int, head: float, held: float, column: str) -> Problem:
-    return Problem(
-        row,
-        column,
-        f"{head:.4f} m",
-        f"row {first} has the same time and {held:.4f} m",
-        f"Row {first} is kept. Check which one is right, or whether the clock was changed.",
-    )
-
-
-def _two_series(first: Problem) -> BadInput:
-    """Refuse a file in which every third time has two readings: it is no single record."""
-    return BadInput(
-        f"row {first.row}, column {first.column}",
-        first.value,
-        f"{first.rule}, and so have many others: more than one series stands in this column, or "
-        "the clock counts to 12 without marks of morning and afternoon",
-        "Export one series a file or a column, with hours from 0 to 24.",
-    )
-
-
-def _preview(
-    ends: Ends, row: Ints, t: Ints, head_m: Floats, site_offset_min: int
-) -> tuple[tuple[PreviewRow, ...], tuple[PreviewRow, ...]]:
-    def shown(raw: Sequence[Shown]) -> tuple[PreviewRow, ...]:
-        out = []
-        for one in raw:
-            i = int(np.searchsorted(row, one.row))
-            moment = np.datetime64(int(t[i]) + site_offset_min * 60, "s")
-            head = None if np.isnan(head_m[i]) else float(head_m[i])
-            figure = None if np.isnan(one.figure) else one.figure
-            when = str(moment).replace("T", " ")
-            out.append(PreviewRow(one.row, one.text[:200], when, head, figure))
-        return tuple(out)
-
-    first = list(ends.first)
-    if all(np.isnan(one.figure) for one in first):
-        first += ends.told  # rows without a reading alone show nothing
-    return shown(first), shown(list(ends.last))

@@ -47,7 +47,7 @@ class Run:
         self.random = random
         self.step_s = step_s or random.choice([300, 600, 900, 900, 1800, 3600])
         rows = rows or random.randint(40, 160)
-        begin = datetime.fromisoformat(start) if start else datetime(2019, 1, 14)
+        begin = datetime.fromisoformat(start) if start else datetime.fromisoformat("2019-01-14")
         begin = begin.replace(tzinfo=UTC)
         if not start:
             begin += timedelta(minutes=random.randrange(0, 2_500_000, 5))
@@ -61,7 +61,7 @@ class Run:
         self.temps = [random.uniform(11.0, 13.0) for _ in range(rows)]
 
     def written(self, unit: str, offset_m: float = 0.0) -> list[str]:
-        """Return the heads as text in a unit; what is then lost by rounding is lost in the truth."""
+        """Return the heads as text in a unit; what rounding loses is lost in the truth."""
         texts = [f"{(h + offset_m) * PER_METRE[unit]:.{PLACES[unit]}f}" for h in self.heads]
         self.heads = [float(t) / PER_METRE[unit] - offset_m for t in texts]
         return texts
@@ -115,8 +115,11 @@ def block_lines(names: Sequence[str], units: Sequence[str] = ()) -> list[str]:
         lines += [f"[Channel {k}]"]
         if name:
             lines.append(f"    Identification          ={name}")
-        lines += ["    Reference level         =-20.00 degC" if k == 2 else
-                  "    Reference level         =0.00 cm", "    Range                   =70.00 degC"]  # fmt: skip
+        level = "-20.00 degC" if k == 2 else "0.00 cm"
+        lines += [
+            f"    Reference level         ={level}",
+            "    Range                   =70.00 degC",
+        ]
         if units:
             lines.append(f"    UNIT: {units[k - 1]}")
     return [*lines, "[Data]", "160"]

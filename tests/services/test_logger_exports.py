@@ -4,6 +4,7 @@ The truth of an export is what its maker wrote (`logger_exports`), known without
 `python -m tests.services.test_logger_exports` prints the table of outcomes.
 """
 
+import sys
 from random import Random
 
 import numpy as np
@@ -59,7 +60,7 @@ def test_an_export_imports_right_or_asks_the_right_question(name: str, seed: int
     assert any(row.head_m is not None for row in answered.first)
 
 
-# -- the question which column is the head ----------------------------------------------------------
+# -- the question which column is the head ---------------------------------------------------
 
 
 def of(name: str, seed: int = 0) -> Export:
@@ -209,4 +210,4 @@ def outcome(name: str) -> tuple[str, str]:
 if __name__ == "__main__":
     for name in EXPORTS:
         words, verdict = outcome(name)
-        print(f"{verdict:6} {name}: {words}")
+        sys.stdout.write(f"{verdict:6} {name}: {words}\n")

@@ -1,6 +1,7 @@
 """From a logger's stamps to UTC: zone, daylight saving, and clocks that were reset.
 
-Public: clock_changes(local_s, step_s) -> (index, sign), to_utc(local_s, offset_min, zone,
+Public: clock_changes(local_s, step_s) -> (index, sign), twelve_hours(local_s) -> bool,
+to_utc(local_s, offset_min, zone,
 site_offset_min, row, column) -> (t_s, keep, problems), find_resets(t_s, row) -> list[Run],
 restarts(answers) -> list of epoch s
 """
@@ -71,6 +72,18 @@ def clock_changes(local_s: Ints, step_s: int | None) -> tuple[Ints, Ints]:
     forward = (step == step_s + HOUR_S) & night & sunday
     index = np.flatnonzero(back | forward)
     return index + 1, np.where(back[index], -1, 1)
+
+
+def twelve_hours(local_s: Ints) -> bool:
+    """Tell whether a clock runs from 12 to 1 and never beyond 12, rows in file order."""
+    if local_s.size < 3:
+        return False
+    hour = local_s % DAY_S // HOUR_S
+    if hour.min() < 1 or hour.max() > 12:
+        return False
+    step = np.diff(local_s)
+    over = (hour[:-1] == 12) & (hour[1:] <= 2) & (step < 0) & (step >= -12 * HOUR_S)
+    return bool(over.any())
 
 
 def to_utc(

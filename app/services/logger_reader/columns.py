@@ -50,12 +50,18 @@ SCALED = "scaled"  # raw counts or milliamperes with a zero and a span a person 
 _MEANINGS = (
     (Meaning.IGNORED, r"batt|volt|\bv\b|signal|rssi|memory|^#"),
     (Meaning.IGNORED, r"quality|flag|status|grade|\bqc\b|\bcode\b|comment|event|remark|\bnotes?\b"),
-    (Meaning.IGNORED, r"\bstd|deviation|variance|sigma|noise|accuracy|speed|veloc|volume|salin|turb"),
+    (
+        Meaning.IGNORED,
+        r"\bstd|deviation|variance|sigma|noise|accuracy|speed|veloc|volume|salin|turb",
+    ),
     (Meaning.BAROMETER, r"baro|atmos|air ?press|luftdr"),
     (Meaning.AIR, r"air.*(temp|deg|°c)|temp.*air"),
     (Meaning.IGNORED, r"temp|°c|deg ?c|humid|rain|flow|discharge|conduct"),
     (Meaning.TAILWATER, r"tail|downstream|d/s|unterwasser"),
-    (Meaning.DISTANCE, r"dist|air ?gap|ullage|range|freeboard|depth (to|below)|\bdtw\b|abst[ai]|afst"),
+    (
+        Meaning.DISTANCE,
+        r"dist|air ?gap|ullage|range|freeboard|depth (to|below)|\bdtw\b|abst[ai]|afst",
+    ),
     (Meaning.ABSOLUTE, r"\babs"),
     (Meaning.PRESSURE, r"press|druck|\bpresi|\bkpa\b|\bpsi\b|\bhpa\b|\bmbar\b"),
     (Meaning.HEAD, r"head|depth"),
@@ -63,7 +69,9 @@ _MEANINGS = (
     (Meaning.HEAD, r"level|stage|\bwl\b|water|wasser|pegel|\bnive|\blivell"),
     (Meaning.IGNORED, r"record|\bno\b|\bnr\b|index|count$"),
 )
-_LABEL = re.compile(r"[(\[{][^()\[\]{}]*(?:s/n|\bsn\b|serial|lbl|label|\bno\b|\bid\b|#)[^()\[\]{}]*[)\]}]")
+_LABEL = re.compile(
+    r"[(\[{][^()\[\]{}]*(?:s/n|\bsn\b|serial|lbl|label|\bno\b|\bid\b|#)[^()\[\]{}]*[)\]}]"
+)
 _SECONDARY = re.compile(r"\braw\b|\bcounts?\b|\badc\b|uncalib|unscaled|\bmax|\bmin\b|\bminimum\b")
 
 

@@ -28,20 +28,25 @@ DAYLIGHT, DAYLIGHT_CHANGES = "daylight", "daylight changes"
 ZONES = (STANDARD, UTC, DAYLIGHT, DAYLIGHT_CHANGES)
 IN_STAMPS = "in the stamps"
 DAY_S = 86_400
-_HEADER_ZONE = re.compile(r"\b(?:UTC|GMT)\s*(?:([+-])\s?(\d{1,2})(?::?(\d{2}))?)?(?![\w])")
+_HEADER_ZONE = re.compile(
+    r"\b(?:UTC|GMT)\s*(?:([+-])\s?(\d{1,2})(?::?(\d{2}))?)?(?![\w])(?!\W{0,2}(?:offset|diff|shift))"
+)
 
 _ZONE_CELL = re.compile(
     r"Z|(?:UTC|GMT)(?:[+-]\d{1,2}(?::?\d{2})?)?|[+-]\d{2}:?\d{2}|[A-Z]{1,4}T|ME?S?Z"
 )
 _KEY_OFFSET = re.compile(
-    r"(?i)(?:time ?zone|utc offset|gmt offset|time offset|\btz)\W{0,4}([+-])\s?(\d{1,2})(?::?(\d{2}))?(?!\d)"
+    r"(?i)(?:time ?zone|utc offset|gmt offset|time offset|\btz)\W{0,4}"
+    r"([+-])\s?(\d{1,2})(?::?(\d{2}))?(?!\d)"
 )
 _UNCLEAR_ZONE = re.compile(
-    r"(?i)\btime ?zone\W+\w|\btz\W+\w|daylight|summer ?time|\bdst\b|\b(?:standard|local) time\W*$"
+    r"(?i)\btime ?zone\W+\w|\b(?:utc|gmt|time) offset\W+\w|\btz\W+\w|daylight|summer ?time|"
+    r"\bdst\b|\b(?:standard|local) time\W*$"
 )
 _NO_DAYLIGHT = re.compile(
     r"(?i)(?:daylight|summer|dst)[^,;]{0,30}?(?:\b(?:off|no|none|not|disabled|false|0)\b)|"
-    r"\b(?:no|without) (?:daylight|summer|dst)|(?:site|standard|local standard) time\s*$|time ?zone\W+(?:local|site)?\s*standard"
+    r"\b(?:no|without) (?:daylight|summer|dst)|(?:site|standard|local standard) time\s*$|"
+    r"time ?zone\W+(?:local|site)?\s*standard"
 )
 
 
@@ -89,7 +94,8 @@ def date_order(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) -
 def _date_part(cell: str) -> str:
     """Return the date of a stamp, wherever the clock stands."""
     words = [word for word in cell.split(" ") if ":" not in word.partition("T")[0]]
-    return words[0].split("T")[0] if words else cell
+    dates = [word for word in words if any(map(str.isdigit, word))]
+    return dates[0].split("T")[0].rstrip(",") if dates else cell
 
 
 def _evenness(cells: list[str], order: str) -> float:
@@ -166,22 +172,21 @@ def time_zone(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) ->
     names = [name for name in table.names if name and name not in others_named]
     # the name over the time first, then the lines above, the nearest first
     for line in (own, " ".join(names), *reversed(held)):
-        found = _HEADER_ZONE.search(line[:400])
-        if found:
-            zone = UTC
-            if found[1]:
-                zone = f"{found[1]}{int(found[2]):02d}:{int(found[3] or 0):02d}"
-            if zone == UTC or zone_minutes(zone) is not None:
-                guesses.append(Guess("time_zone", zone, f"the header says {found[0]}", ZONES))
-                return zone
+        key = _KEY_OFFSET.search(line[:400])
+        found = key or _HEADER_ZONE.search(line[:400])
+        zone = UTC
+        if found and found[1]:
+            zone = f"{found[1]}{int(found[2]):02d}:{int(found[3] or 0):02d}"
+        if found and (zone == UTC or zone_minutes(zone) is not None):
+            rest = line[: found.start()] + line[found.end() :]
+            # behind a clock of its own it is that clock's zone, perhaps not the rows'
+            clock = re.search(r"\d{1,2}:\d{2}", rest[:400]) is not None
+            why = f"the header says {found[0].strip()[:60]}"
+            why += " behind a time of its own" if clock else ""
+            rest_of = tuple(one for one in ZONES if one != zone)
+            guesses.append(Guess("time_zone", zone, why, rest_of if clock else ZONES, ask=clock))
+            return zone
     for line in (own, *reversed(held)):
-        offset = _KEY_OFFSET.search(line[:400])
-        if offset:
-            zone = f"{offset[1]}{int(offset[2]):02d}:{int(offset[3] or 0):02d}"
-            if zone_minutes(zone) is not None:
-                why = f"the header says {offset[0].strip()[:60]}"
-                guesses.append(Guess("time_zone", zone, why, ZONES))
-                return zone
         unclear = _UNCLEAR_ZONE.search(line[:400])
         if unclear and not _NO_DAYLIGHT.search(line[:400]):
             daylight = re.search(r"(?i)daylight|summer|\bdst\b", line[:400])

@@ -62,7 +62,7 @@ class Header:
     """What the lines above the readings say of each column.
 
     named: a row of names stands over the columns. two_units: columns whose rows of names disagree
-    on the unit. loose_units: units of `UNIT:` lines that belong to no column, with the words before.
+    on the unit. loose_units: units of `UNIT:` lines of no column, with the words before.
     """
 
     names: tuple[str, ...]
@@ -104,14 +104,15 @@ def read_header(lines: Sequence[str], delimiter: str, shape: Shape, sign: str) -
     parts: list[list[str]] = [[] for _ in range(shape.fields)]
     if at is None:
         # a row of words without a word for the time is shown, and names nothing for certain
-        told = [i for i, line in enumerate(lines) if line.strip(" \t,;|-=_\"")]
+        told = [i for i, line in enumerate(lines) if line.strip(' \t,;|-=_"')]
         if told and kinds.get(told[-1]) == "words" and delimiter != "space":
             at = told[-1]
+    top = len(lines) if at is None else at
     for i in near:
         cells = fitted[i] or []
-        joined = kinds[i] in ("words", "names") and at is not None and (i > at or i == at - 1)
+        joined = kinds[i] in ("words", "names") and (i > top or i == top - 1)
         over = not cells[shape.time_at] or _TIME.search(cells[shape.time_at]) is not None
-        if i == at or (joined and named and (over or i > at)):
+        if i == at or (joined and named and (over or i > top)):
             for part, cell in zip(parts, cells, strict=True):
                 if cell and cell not in part:
                     part.append(cell)
@@ -178,9 +179,9 @@ def _placed(cells: list[str], shape: Shape) -> list[str] | None:
         for column, cell in zip(shape.values, cells, strict=True):
             placed[column] = cell
         return placed
-    if wide == 1 and count == fields + 1 and at + 1 < count:
-        if re.search(r"(?i)date|datum|fecha", over) and _TIME.search(cells[at + 1]):
-            return [*cells[:at], f"{over} {cells[at + 1]}", *cells[at + 2 :]]
+    parted = wide == 1 and count == fields + 1 and at + 1 < count
+    if parted and re.search(r"(?i)date|datum|fecha", over) and _TIME.search(cells[at + 1]):
+        return [*cells[:at], f"{over} {cells[at + 1]}", *cells[at + 2 :]]
     if not _TIME.search(over):
         return None
     if count > fields:
@@ -261,9 +262,7 @@ def _blocks(
     return loose
 
 
-def _columns_of(
-    blocks: Sequence[dict[str, str]], shape: Shape
-) -> list[tuple[int, dict[str, str]]]:
+def _columns_of(blocks: Sequence[dict[str, str]], shape: Shape) -> list[tuple[int, dict[str, str]]]:
     """Return the column each block speaks of: the numbered one, or the blocks in their order."""
     first: dict[tuple[str, str], dict[str, str]] = {}
     for block in blocks:

@@ -27,6 +27,7 @@ from app.services.logger_reader.columns import HEAD_SOURCES, Column, Fitting
 from app.services.logger_reader.dates import IN_STAMPS, date_order, time_zone
 from app.services.logger_reader.guesses import Guess, choice
 from app.services.logger_reader.numbers import (
+    HUGE,
     LIKELY_MARKERS,
     MISSING_TEXTS,
     SURE_MARKERS,
@@ -203,9 +204,10 @@ def _grouped_millimetres(table: Table, candidates: list[int], found: Notation) -
     for index in candidates:
         cells = [cell for cell in table.cells(index) if looks_numeric(cell)]
         sign = DECIMAL_SIGN[found.decimal]
-        if table.units[index] == "mm" and found.thousands == "none" and cells:
-            if all(re.fullmatch(rf"[1-9][0-9]{{0,2}}\{sign}[0-9]{{3}}", cell) for cell in cells):
-                return cells[0]
+        shape = rf"[1-9][0-9]{{0,2}}\{sign}[0-9]{{3}}"
+        plain = table.units[index] == "mm" and found.thousands == "none" and bool(cells)
+        if plain and all(re.fullmatch(shape, cell) for cell in cells):
+            return cells[0]
     return ""
 
 
@@ -223,8 +225,31 @@ def _likely_markers(table: Table, candidates: list[int], numerals: Numerals) -> 
         if rest.size == 0:
             continue
         low, high = float(rest.min()), float(rest.max())
+        found |= _bare_negatives(table.cells(index), numerals)
+        found |= {
+            float(v)
+            for v in values
+            if abs(v) >= HUGE and abs(v) > 100.0 * float(np.median(np.abs(rest)))
+        }
         found |= {m for m in LIKELY_MARKERS if np.any(values == m) and is_far(m, low, high)}
     return sorted(found)
+
+
+_BARE = re.compile(r"-[1-9][0-9]*")
+
+
+def _bare_negatives(cells: list[str], numerals: Numerals) -> set[float]:
+    """Return negative whole numbers among readings that are positive and all have decimals."""
+    sign = DECIMAL_SIGN[numerals.decimal]
+    told = [cell for cell in cells if looks_numeric(cell)]
+    bare = {cell for cell in told if _BARE.fullmatch(cell)}
+    others = [cell for cell in told if cell not in bare]
+    if not bare or len(others) * 10 < len(told) * 8 or len(bare) > 2:
+        return set()
+    sure = {f"{marker:g}" for marker in numerals.markers}
+    others = [cell for cell in others if cell not in sure]
+    plain = all(sign in cell and not cell.startswith("-") for cell in others)
+    return {float(cell) for cell in bare} if plain and others else set()
 
 
 def _fitting(answers: Mapping[str, Any]) -> Fitting:

@@ -1,6 +1,7 @@
 """What is wrong with rows and cells of a logger file, in words with row and column.
 
-Public: Problem, Left, has_reading(cells, layout), no_number(row, column, text) -> Problem
+Public: Problem, Left, has_reading(cells, layout), no_number(row, column, text) -> Problem,
+conflict_of(...) -> Problem, two_series(first) -> BadInput
 """
 
 from collections.abc import Sequence
@@ -9,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from app.errors import BadInput
 from app.services.logger_reader.columns import Column
 from app.services.logger_reader.layout import Layout
 from app.services.logger_reader.numbers import MISSING_TEXTS, looks_numeric
@@ -107,4 +109,25 @@ def no_number(row: int, column: Column, text: str) -> Problem:
         text.strip()[:60],
         "is no number",
         "It is read as missing. Add it to the missing marks if the logger writes it so.",
+    )
+
+
+def conflict_of(row: int, first: int, head: float, held: float, column: str) -> Problem:
+    return Problem(
+        row,
+        column,
+        f"{head:.4f} m",
+        f"row {first} has the same time and {held:.4f} m",
+        f"Row {first} is kept. Check which one is right, or whether the clock was changed.",
+    )
+
+
+def two_series(first: Problem) -> BadInput:
+    """Refuse a file in which every third time has two readings: it is no single record."""
+    return BadInput(
+        f"row {first.row}, column {first.column}",
+        first.value,
+        f"{first.rule}, and so have many others: more than one series stands in this column, or "
+        "the clock counts to 12 without marks of morning and afternoon",
+        "Export one series a file or a column, with hours from 0 to 24.",
     )

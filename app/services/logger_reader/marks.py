@@ -10,11 +10,16 @@ Public: Marks, find_marks(lines, delimiter, answer) -> Marks
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from app.services.logger_reader.numbers import MISSING_TEXTS
 
-_MORNING = frozenset(("am", "上午", "午前", "오전", "πμ", "fm", "vorm", "ap", "de", "öö", "dop", "дп"))
-_AFTERNOON = frozenset(("pm", "下午", "午後", "오후", "μμ", "em", "nachm", "ip", "du", "ös", "odp", "пп"))
+_MORNING = frozenset(
+    ("am", "上午", "午前", "오전", "πμ", "fm", "vorm", "ap", "de", "öö", "dop", "дп")
+)
+_AFTERNOON = frozenset(
+    ("pm", "下午", "午後", "오후", "μμ", "em", "nachm", "ip", "du", "ös", "odp", "пп")
+)
 _GAP = r"[ \t\u00a0\u202f]{0,2}"
 _LETTERS = r"[^\W\d_]"
 # two short parts at most: "p. m."
@@ -99,9 +104,9 @@ def _told(
         return Marks(pattern, zones=tuple(sorted(kinds))) if zones else Marks()
     if kinds & MISSING_TEXTS or len(kinds) > 2:
         return Marks()
-    if kinds <= {"am", "pm"} and delimiter != "space":
-        if all(_USUAL.fullmatch(found["mark"]) and found["gap"] in ("", " ") for _, found in seen):
-            return Marks()  # read as it stands
+    usual = all(_USUAL.fullmatch(f["mark"]) and f["gap"] in ("", " ") for _, f in seen)
+    if kinds <= {"am", "pm"} and delimiter != "space" and usual:
+        return Marks()  # read as it stands
     first = _bare(seen[0][1]["mark"])
     if isinstance(answer, str) and answer.strip():
         late = _bare(answer)
@@ -112,10 +117,10 @@ def _told(
         if len({late for _, late in known}) == len(known):
             return Marks(pattern, known, why="known marks of morning and afternoon")
     if len(kinds) == 2:
-        late = _later_of_a_day(seen)
-        if late is not None:
-            why = f"on one date {late} comes after the other mark"
-            return Marks(pattern, tuple((kind, kind == late) for kind in sorted(kinds)), why=why)
+        second = _later_of_a_day(seen)
+        if second is not None:
+            why = f"on one date {second} comes after the other mark"
+            return Marks(pattern, tuple((kind, kind == second) for kind in sorted(kinds)), why=why)
     if len(kinds) == 1 and delimiter == "space" and len(seen[0][1]["gap"]) > 0:
         return Marks()  # a column of words as well as not
     other = next(iter(kinds - {first}), "")
@@ -126,7 +131,7 @@ def _told(
 def _later_of_a_day(seen: Sequence[tuple[str, re.Match[str]]]) -> str | None:
     """Return the mark that follows the other one on the same date, None when that varies."""
     late: set[str] = set()
-    for (day, a), (same, b) in zip(seen, seen[1:], strict=False):
+    for (day, a), (same, b) in pairwise(seen):
         one, other = _bare(a["mark"]), _bare(b["mark"])
         if day == same and one != other:
             late.add(other)

@@ -56,6 +56,13 @@ def _rises(rows: Sequence[Sequence[str]], at: int) -> bool:
     return bool(steps) and max(up, down) >= 0.9 * len(steps)
 
 
+def _by_days(rows: Sequence[Sequence[str]], at: int) -> bool:
+    """Tell whether numbers rise as day numbers do: by no more than a year a row."""
+    values = [float(row[at].replace(",", ".")) for row in rows]
+    steps = sorted(abs(b - a) for a, b in pairwise(values))
+    return bool(steps) and steps[len(steps) // 2] <= 366.0
+
+
 def best_place(rows: Sequence[Sequence[str]], asked: int | None = None) -> Found | None:
     """Return the place at which most rows have a time; `asked` is the column a person named."""
     votes: Counter[Place] = Counter()
@@ -82,6 +89,8 @@ def best_place(rows: Sequence[Sequence[str]], asked: int | None = None) -> Found
                     return Found(votes[place], place, tuple(others) if clocked[place] else ())
             else:
                 chosen = [cells for cells in rows if fits(cells, place)]
+                if form is Form.SERIAL and not _by_days(chosen, place[1]):
+                    continue
                 if form in (Form.PARTS, Form.DAY_OF_YEAR) or _rises(chosen, place[1]):
                     return Found(votes[place], place, ())
     return None

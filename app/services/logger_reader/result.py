@@ -1,9 +1,9 @@
 """What is handed back of a logger file, and the plain sentence about it.
 
-Public: PreviewRow, LoggerFile, sentence(facts, ends, resets, conflicts)
+Public: PreviewRow, LoggerFile, preview(...), sentence(facts, ends, resets, conflicts)
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,7 +15,7 @@ from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, IN_STAM
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.layout import Layout, choices
 from app.services.logger_reader.left_out import Problem
-from app.services.logger_reader.rows import Ends
+from app.services.logger_reader.rows import Ends, Shown
 from app.services.logger_reader.sources import Candidate
 from app.services.logger_reader.times import Form
 
@@ -113,6 +113,28 @@ class LoggerFile:
             part = slice(at, at + rows)
             tail = None if self.tailwater_m is None else self.tailwater_m[part]
             yield self.row[part], self.t_s[part], self.head_m[part], tail
+
+
+def preview(
+    ends: Ends, row: Ints, t: Ints, head_m: Floats, site_offset_min: int
+) -> tuple[tuple[PreviewRow, ...], tuple[PreviewRow, ...]]:
+    """Return the first and last rows as understood; some of the first hold a reading."""
+
+    def shown(raw: Sequence[Shown]) -> tuple[PreviewRow, ...]:
+        out = []
+        for one in raw:
+            i = int(np.searchsorted(row, one.row))
+            moment = np.datetime64(int(t[i]) + site_offset_min * 60, "s")
+            head = None if np.isnan(head_m[i]) else float(head_m[i])
+            figure = None if np.isnan(one.figure) else one.figure
+            when = str(moment).replace("T", " ")
+            out.append(PreviewRow(one.row, one.text[:200], when, head, figure))
+        return tuple(out)
+
+    first = list(ends.first)
+    if all(np.isnan(one.figure) for one in first):
+        first += ends.told  # rows without a reading alone show nothing
+    return shown(first), shown(list(ends.last))
 
 
 def _every(step_s: int | None) -> str:

@@ -39,8 +39,10 @@ from app.services.logger_reader.units import RAW_UNITS, WATER_COLUMN, unit_exact
 
 @dataclass(frozen=True)
 class Roles:
-    """The columns that are read, and the choices made (key, chosen, why, alternatives, ask) and
-    what a person may point at as the head."""
+    """The columns that are read, the choices made, and what a person may point at as the head.
+
+    A choice is key, chosen, why, alternatives, ask.
+    """
 
     columns: tuple[Column, ...]
     choices: tuple[Choice, ...]
@@ -100,7 +102,9 @@ def choose_columns(
             asked = [(*one[:3], (*one[3], *PRESSURE_PA), one[4]) for one in asked]
         choices += asked
         choices += _scale(fixed, told)
-    if not any(ask and key in ("head_column", f"column {source + 1}") for key, _, _, _, ask in more):
+    if not any(
+        ask and key in ("head_column", f"column {source + 1}") for key, _, _, _, ask in more
+    ):
         choices += _heights(final, fitting)
     for column in final:
         what = f"{column.meaning} in {column.unit}" if column.unit else str(column.meaning)
@@ -215,9 +219,7 @@ def _told(table: Table, answers: Mapping[str, Any]) -> dict[int, Mapping[str, An
     return told
 
 
-def _first_guess(
-    index: int, name: str, unit: str, middle: float
-) -> tuple[Column, list[Choice]]:
+def _first_guess(index: int, name: str, unit: str, middle: float) -> tuple[Column, list[Choice]]:
     meaning = meaning_of(name)
     key = f"column {index + 1}"
     made: list[Choice] = []

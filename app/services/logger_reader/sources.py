@@ -73,7 +73,9 @@ class Candidate:
     def words(self) -> str:
         """Column, first values and range in one line."""
         said = f" ({self.name})" if self.name else ""
-        return f"column {self.column}{said}: {', '.join(self.first)} …, {self.low:g} to {self.high:g}"
+        return (
+            f"column {self.column}{said}: {', '.join(self.first)} …, {self.low:g} to {self.high:g}"
+        )
 
 
 def candidates_of(
@@ -159,16 +161,15 @@ def settle(
     columns, choices, and the index of the column the head is taken from (a suggestion while asked)
     """
     best, choices = _best(table, columns, figures, told, at)
+    unused = {*HEAD_SOURCES}
+    unused |= set() if best.meaning is Meaning.ABSOLUTE else {Meaning.BAROMETER}
+    unused |= set() if best.meaning is Meaning.DISTANCE else {Meaning.AIR}
     kept: dict[Meaning, int] = {best.meaning: best.index}
     settled = []
     for column in columns:
         if column.index == best.index:
             column = best
-        elif column.meaning in HEAD_SOURCES:
-            column = replace(column, meaning=Meaning.IGNORED)
-        elif column.meaning is Meaning.BAROMETER and best.meaning is not Meaning.ABSOLUTE:
-            column = replace(column, meaning=Meaning.IGNORED)
-        elif column.meaning is Meaning.AIR and best.meaning is not Meaning.DISTANCE:
+        elif column.meaning in unused:
             column = replace(column, meaning=Meaning.IGNORED)
         elif column.meaning is not Meaning.IGNORED:
             first = kept.setdefault(column.meaning, column.index)
@@ -228,7 +229,7 @@ def _best(
     if len(free) == 1 and (table.named or len(held) == 1):
         return _with_meaning(free[0], told, sure=False)
     hinted = [c for c in free if meaning_of(c.name) in HEAD_SOURCES]
-    best = (hinted or free)[0]
+    best = min(hinted or free, key=lambda c: (_is_raw(c), c.index))
     why = "no header names the columns" if not table.named else "no name says which one it is"
     asked = _which("head_column", best, [c for c in free if c != best], why)
     others = " | ".join(c.words for c in candidates_of(free, figures, best.index))

@@ -6,7 +6,7 @@ Public: Strays
 import numpy as np
 from numpy.typing import NDArray
 
-from app.services.logger_reader.numbers import LIKELY_MARKERS, is_far
+from app.services.logger_reader.numbers import HUGE, LIKELY_MARKERS, is_far
 
 Floats = NDArray[np.float64]
 
@@ -20,7 +20,7 @@ class Strays:
 
     def add(self, figures: Floats) -> None:
         """Look at the next readings of the column, shape (n,)."""
-        odd = np.isin(figures, LIKELY_MARKERS)
+        odd = np.isin(figures, LIKELY_MARKERS) | (np.abs(figures) >= HUGE)
         for i in np.flatnonzero(odd).tolist():
             self._found.setdefault(float(figures[i]), []).append(self._count + i)
         rest = figures[~odd & np.isfinite(figures)]

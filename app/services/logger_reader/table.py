@@ -8,14 +8,16 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 from app.errors import BadInput
-from app.services.logger_reader.header import Header, Shape, read_header
+from app.services.logger_reader.header import Shape, read_header
 from app.services.logger_reader.marks import Marks, find_marks
 from app.services.logger_reader.places import Found, Place, best_place, fits
 from app.services.logger_reader.text import refuse
-from app.services.logger_reader.times import Form, is_clock
+from app.services.logger_reader.times import Form
+from app.services.logger_reader.unreadable import refuse_clock_apart, refuse_double_comma
 
 # in order of trust when two fit equally well
 DELIMITERS: dict[str, str] = {
@@ -118,12 +120,13 @@ def find_table(head: Sequence[str], further: Sequence[str], answers: Mapping[str
     fields = Counter(len(cells) for cells in rows).most_common(1)[0][0]
     filled = {i for cells in rows for i, cell in enumerate(cells[:fields]) if cell.strip()}
     shape = Shape(fields, best.place[1], best.place[2], frozenset(filled))
-    _refuse_clock_apart(rows, shape, lines[0])
+    refuse_clock_apart(rows, shape, lines[0])
     sign = DELIMITERS[delimiter]
     first = _after_names(head, lines, rows, delimiter, shape)
     header = list(head[:first])
     said = read_header(header, delimiter, shape, sign)
-    _refuse_double_comma(delimiter, said, shape, first, rows, header)
+    titles = [split_line(line, delimiter) for line in header[-1:]]
+    refuse_double_comma(delimiter, said, shape, first, rows, titles[0] if titles else [])
     return Table(
         delimiter=delimiter,
         rivals=rivals,
@@ -190,7 +193,9 @@ def _no_table(head: Sequence[str], timed: int | None) -> BadInput:
     )
 
 
-def _other_times(best: Found, names: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[int, ...]:
+def _other_times(
+    best: Found, names: Sequence[str], rows: Sequence[Sequence[str]]
+) -> tuple[int, ...]:
     """Return other columns that hold a time just as well and say another moment."""
     if not best.rivals:
         return ()
@@ -228,10 +233,12 @@ def _after_names(
 ) -> int:
     """Return the first line of the table: a stray date above the row of names is none of it."""
     first = lines[0]
-    whole = [number for number, cells in zip(lines, rows, strict=False) if len(cells) == shape.fields]
+    whole = [
+        number for number, cells in zip(lines, rows, strict=False) if len(cells) == shape.fields
+    ]
     if whole and lines.index(whole[0]) <= _FEW:
         first = whole[0]
-    for k, (before, after) in enumerate(zip(lines[:_FEW], lines[1 : _FEW + 1], strict=False)):
+    for k, (before, after) in enumerate(pairwise(lines[: _FEW + 1])):
         between = list(head[before + 1 : after])
         if between and len(lines) > 3 * (k + 1):
             said = read_header(between, delimiter, shape, DELIMITERS[delimiter])
@@ -244,75 +251,3 @@ def _stands_above(above: Sequence[str], between: Sequence[str]) -> bool:
     """Tell whether a row of names is only a repeated one."""
     known = {line.strip() for line in above}
     return any(line.strip() in known for line in between if line.strip())
-
-
-def _refuse_clock_apart(rows: Sequence[Sequence[str]], shape: Shape, line: int) -> None:
-    """Refuse a date whose clock stands in a column that is not the next one."""
-    stamps = [row[shape.time_at] for row in rows if len(row) > shape.time_at]
-    if shape.time_columns > 1 or any(":" in stamp for stamp in stamps):
-        return
-    for column in shape.values:
-        cells = [row[column].strip() for row in rows if len(row) > column]
-        if cells and 2 * sum(map(is_clock, cells)) > len(cells) and len(set(cells)) > 1:
-            raise refuse(
-                line + 1,
-                column + 1,
-                cells[0][:40],
-                f"the date stands in column {shape.time_at + 1} and the clock apart from it",
-                "Export with date and clock in neighbouring columns, or in one.",
-            )
-    if shape.time_columns == 1 and 2 * len(set(stamps)) < len(stamps):
-        raise refuse(
-            line + 1,
-            shape.time_at + 1,
-            stamps[0][:40],
-            "most rows have the date of another one, and no clock was found beside it",
-            "Export the clock as hours:minutes, in the date's column or in the next one.",
-        )
-
-
-def _refuse_double_comma(
-    delimiter: str,
-    said: Header,
-    shape: Shape,
-    first: int,
-    rows: Sequence[Sequence[str]],
-    header: Sequence[str],
-) -> None:
-    """Refuse a file whose comma is delimiter and decimal sign at once: it cannot be read."""
-    if delimiter != "comma" or shape.fields - shape.time_columns < 2:
-        return
-    values = [[row[i].strip() for i in shape.values if i < len(row)] for row in rows]
-    digits = [i for i in range(len(shape.values)) if _all_digits([r[i : i + 1] for r in values])]
-    if len(digits) < 2:
-        return
-    lead = _leading_zero(values, digits)
-    titles = [len([c for c in split_line(line, "comma") if c.strip()]) for line in header[-3:]]
-    short = bool(titles) and not said.named and shape.time_columns < titles[-1] < shape.fields
-    if short and any(c.isalpha() for c in header[-1]):
-        named = titles[-1]
-        words = f"{named} columns have names and {shape.fields} have values"
-    elif not said.named and lead:
-        words = "a column of whole numbers is followed by one with leading zeros"
-    else:
-        return
-    raise refuse(
-        first + 1,
-        shape.values[0] + 2,
-        ",".join(rows[0])[:60],
-        f"{words}: the comma seems to part columns and decimals at once",
-        "Export again with a point as the decimal sign, or with semicolons.",
-    )
-
-
-def _all_digits(cells: Sequence[Sequence[str]]) -> bool:
-    told = [cell[0] for cell in cells if cell]
-    return bool(told) and all(re.fullmatch(r"-?\d+", cell) for cell in told)
-
-
-def _leading_zero(values: Sequence[Sequence[str]], digits: Sequence[int]) -> bool:
-    """Tell whether whole numbers stand before figures that begin with zero, as decimals do."""
-    return any(
-        i + 1 in digits and any(re.fullmatch(r"0\d+", row[i + 1]) for row in values if len(row) > i + 1)
-        for i in digits
-    )

@@ -4,8 +4,8 @@ Cells are grouped by shape (digits against other signs); one match tells for a w
 year, month, day and clock stand, and the digits are then read as arrays. A stamp is local
 seconds since 1970 plus, where the stamp carries one, its offset from UTC in minutes.
 
-Public: Form, is_clock(text), DAY_FIRST, MONTH_FIRST, YEAR_FIRST, recognise(cells, at), possible_orders(cells),
-read_times(cells, form, order) -> Times
+Public: Form, is_clock(text), DAY_FIRST, MONTH_FIRST, YEAR_FIRST, recognise(cells, at),
+possible_orders(cells), read_times(cells, form, order) -> Times
 """
 
 import re
@@ -52,7 +52,7 @@ _CLOCK = r"(?P<H>\d{1,2})[:.h](?P<M>\d{2})(?:[:.](?P<S>\d{2})(?:[.,]\d{1,9})?)?"
 _DATES = (
     r"(?P<y>\d{4})[-/.](?P<m>\d{1,2})[-/.](?P<d>\d{1,2})\.?",
     r"(?P<a>\d{1,2})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{4}|\d{2})",
-    r"(?P<d>\d{1,2})[-/. ](?P<name>[^\W\d_]{3,9})\.?[-/. ,]{1,2}(?P<y>\d{4}|\d{2})",
+    r"(?P<d>\d{1,2})[-/. ]{1,2}(?P<name>[^\W\d_]{3,9})\.?[-/. ,]{1,2}(?P<y>\d{4}|\d{2})",
     r"(?P<name>[^\W\d_]{3,9})\.?[-/ ](?P<d>\d{1,2}),?[-/ ]+(?P<y>\d{4})",
     r"(?P<y>\d{4})-(?P<doy>\d{3})",
     r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})",
@@ -60,8 +60,13 @@ _DATES = (
 _COMPACT = (
     r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})[T ]?(?P<H>\d{2})(?P<M>\d{2})(?P<S>\d{2})?(?P<zone>Z)?"
 )
+# a name of the day of the week before the date says nothing more
+_WEEKDAY = (
+    r"(?:(?:mon|tue|wed|thu|fri|sat|sun|lun|mar|mer|mi|jeu|gio|jue|ven|vie|vr|sam|sab|dim|dom|"
+    r"do|di|mo|fr|sa|so|ma|wo|za|zo)[^\W\d_]{0,9}[.,]{0,2}[ ]+)?"
+)
 _PATTERNS = (
-    *(re.compile(rf"{date}(?:[T ,;\t]+{_CLOCK})?", re.ASCII) for date in _DATES),
+    *(re.compile(rf"(?i:{_WEEKDAY}){date}(?:[T ,;\t]+{_CLOCK})?", re.ASCII) for date in _DATES),
     re.compile(_COMPACT, re.ASCII),
     # the clock may stand before the date
     *(re.compile(rf"{_CLOCK}[ ,;\t]+{date}", re.ASCII) for date in _DATES),
@@ -246,10 +251,7 @@ def _read_group(
     offset: Ints,
 ) -> None:
     first = str(text[rows[0]])
-    if form in _OWN_PATTERN:
-        found = _OWN_PATTERN[form].fullmatch(first)
-    else:
-        found = _match(first)
+    found = _OWN_PATTERN[form].fullmatch(first) if form in _OWN_PATTERN else _match(first)
     if found is None:
         return
     part = found.groupdict()

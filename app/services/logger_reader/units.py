@@ -1,4 +1,4 @@
-"""Units as headers write them: in brackets, before a bracket, after a comma, in a cell of their own.
+"""Units as headers write them: in brackets, before them, after a comma, in their own cell.
 
 Public: unit_exact(text) -> unit or None, unit_of(name) -> unit or None, RAW_UNITS, WATER_COLUMN
 """
