@@ -150,7 +150,10 @@ def open_questions(seen: ImportPreview) -> BadInput:
     return BadInput(
         ", ".join(guess.key for guess in seen.questions),
         first.chosen,
-        "; ".join(f"{guess.key} is not certain: {guess.why}" for guess in seen.questions),
+        "; ".join(
+            [f"{guess.key} is not certain: {guess.why}" for guess in seen.questions]
+            + [candidate.words for candidate in seen.candidates]
+        ),
         "Answer with " + " ".join(option_of(guess) for guess in seen.questions),
     )
 

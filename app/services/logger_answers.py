@@ -100,6 +100,7 @@ def _box(guess: Guess, form: Form) -> AnswerBox:
     elif found:
         name = f"unit_{found[1]}" if unit else f"column_{found[1]}"
         label = f"Unit of column {found[1]}" if unit else f"Column {found[1]}"
+        label = f"What column {found[1]} measures" if guess.ask and not unit else label
     elif guess.key in COLUMN_CHOICES:
         options = [(c[1], f"column {c[1]}") for v in guess.alternatives if (c := _COLUMN.match(v))]
         first = _COLUMN.match(guess.chosen)

@@ -126,8 +126,8 @@ def read_logger_file(
 
 def _heads(values: dict[int, Floats], layout: Layout) -> Floats:
     """Return heads, all missing while a question about them is open."""
-    if any(g.key == "head_column" or g.chosen == SCALED or g.key.startswith("scale of ")
-           for g in layout.questions):  # fmt: skip
+    waiting = ("head_column", f"column {layout.source + 1}", f"scale of column {layout.source + 1}")
+    if any(g.key in waiting or g.chosen == SCALED for g in layout.questions):
         return np.full(next(iter(values.values())).shape, np.nan)
     try:
         return heads(values, layout.columns, layout.fitting)

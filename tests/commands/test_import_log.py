@@ -43,8 +43,10 @@ ANSWERED = [
     (
         "blocks_then_bare_rows",
         "--answer head_column=3|4",
-        ["--answer", "head_column=3", "--as-column", "3=pressure, vented:cmH2O"]
-        + ["--answer", "sensor_above_crest_m=-0.1"],
+        [
+            *("--answer", "head_column=3", "--as-column", "3=pressure, vented:cmH2O"),
+            *("--answer", "sensor_above_crest_m=-0.1"),
+        ],
     ),
     ("two_levels", "--answer head_column=2|3", ["--answer", "head_column=3"]),
     ("unit_in_prose_only", "--as-column 2=MEANING:", ["--as-column", "2=head:cm"]),

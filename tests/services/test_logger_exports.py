@@ -78,12 +78,12 @@ def test_each_candidate_shows_values_range_and_meaning() -> None:
     assert any("temperature" in means for means in temperature.means)
     question = next(q for q in file.questions if q.key == "head_column")
     assert question.alternatives == ("column 4",)
-    for candidate in file.candidates:
-        assert candidate.words in question.why
-    assert "open" in file.sentence
+    assert "which column is the head is not known yet" in file.sentence
     with pytest.raises(BadInput, match="head_column is not certain") as refused:
         file.ready()
     assert "column 4" in refused.value.remedy
+    for candidate in file.candidates:
+        assert candidate.words in refused.value.rule
 
 
 def test_the_answer_leads_to_meaning_and_unit_with_pressures_among_them() -> None:
@@ -92,7 +92,8 @@ def test_the_answer_leads_to_meaning_and_unit_with_pressures_among_them() -> Non
     assert asked(file) == {"column 3", "unit of column 3"}
     unit = next(q for q in file.questions if q.key == "unit of column 3")
     assert "cmH2O" in unit.alternatives
-    assert file.candidates == ()
+    assert [candidate.column for candidate in file.candidates] == [3]
+    assert all(row.head_m is None for row in file.first)
     # a pressure that is the weight of the air is told so when the unit is
     absolute = read(made, {"head_column": 3, "columns": {"3": {"unit": "cmH2O"}}})
     assert "columns" in asked(absolute)

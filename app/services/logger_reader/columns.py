@@ -66,7 +66,7 @@ _MEANINGS = (
     (Meaning.PRESSURE, r"press|druck|\bpresi|\bkpa\b|\bpsi\b|\bhpa\b|\bmbar\b"),
     (Meaning.HEAD, r"head|depth"),
     (Meaning.LEVEL, r"\brl\b|reduced|elevation|datum"),
-    (Meaning.HEAD, r"level|stage|\bwl\b|water|wasser|pegel|\bnive|\blivell"),
+    (Meaning.HEAD, r"level|stage|\bwl\b|water|wasser|pegel|\bnive|\blivell|水位|수위|уров|στάθμ"),
     (Meaning.IGNORED, r"record|\bno\b|\bnr\b|index|count$"),
 )
 _LABEL = re.compile(

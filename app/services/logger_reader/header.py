@@ -19,9 +19,12 @@ _NEAR = 10  # lines above the first row among which names and units are looked f
 _LONGEST = 120
 _TIME = re.compile(
     r"(?i)date|time|stamp|datum|zeit|uhr|fecha|hora\b|heure|jour\b|dato\b|klok|moment|\bwhen\b|"
-    r"\butc\b|\bgmt\b|\byear\b|interval|^(?:from|begin|beginn|start|end|until|von|bis)\b|日|時|时|^(?:ts|data|data/ora|ora|tid|dia|day|dt)$"
+    r"\butc\b|\bgmt\b|\byear\b|interval|^(?:from|begin|beginn|start|end|until|von|bis)\b|日|時|时|시간|일시|날짜|ώρα|ημερ|врем|дата|^(?:ts|data|data/ora|ora|tid|dia|day|dt)$"
 )
 _STAMP_FORM = re.compile(r"(?i)-|ts|rn|utc|local|[ydmhs\-/:. ]{4,}(?:am/pm)?")
+_LABELS = re.compile(
+    r"(?i)^(?:param|name|quantity|variable|channel|sensor\b|series|signal|measur|label)"
+)
 _VALUE = re.compile(r"[=<>~]?\s*[.+-]?\d[\d.,]*\s*\S{0,8}")
 _BLOCK = re.compile(
     r"(?i)^\W*(channel|kanal|canal|sensor|input|series|parameter|column|ch)\W{0,3}"
@@ -112,7 +115,10 @@ def read_header(lines: Sequence[str], delimiter: str, shape: Shape, sign: str) -
         cells = fitted[i] or []
         joined = kinds[i] in ("words", "names") and (i > top or i == top - 1)
         over = not cells[shape.time_at] or _TIME.search(cells[shape.time_at]) is not None
-        if i == at or (joined and named and (over or i > top)):
+        over_all = (
+            kinds[i] in ("words", "names") and _LABELS.match(cells[shape.time_at]) is not None
+        )
+        if i == at or (named and (over_all or (joined and (over or i > top)))):
             for part, cell in zip(parts, cells, strict=True):
                 if cell and cell not in part:
                     part.append(cell)

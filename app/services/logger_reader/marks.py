@@ -10,6 +10,7 @@ Public: Marks, find_marks(lines, delimiter, answer) -> Marks
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 from app.services.logger_reader.numbers import MISSING_TEXTS
@@ -22,12 +23,22 @@ _AFTERNOON = frozenset(
 )
 _GAP = r"[ \t\u00a0\u202f]{0,2}"
 _LETTERS = r"[^\W\d_]"
-# two short parts at most: "p. m."
-_AFTER = re.compile(
-    rf"(?<![\d:])(?P<h>\d{{1,2}})(?P<rest>:\d{{2}}(?::\d{{2}}(?:[.,]\d{{1,6}})?)?)"
-    rf"(?P<gap>{_GAP})(?P<mark>{_LETTERS}\.[ \u00a0\u202f]?{_LETTERS}\.?|{_LETTERS}{{1,6}}\.?)"
-    rf"(?![\w:])"
-)
+_SIGNS = {"semicolon": ";", "tab": "\t", "comma": ",", "bar": r"\|"}
+
+
+@cache
+def _after(delimiter: str) -> re.Pattern[str]:
+    """Return the pattern of a clock with letters behind it, perhaps in the next column."""
+    sign = _SIGNS.get(delimiter, r"(?!)")
+    gap = r"[ \u00a0\u202f]{0,2}" if delimiter in _SIGNS else _GAP
+    return re.compile(
+        rf"(?<![\d:])(?P<h>\d{{1,2}})(?P<rest>:\d{{2}}(?::\d{{2}}(?:[.,]\d{{1,6}})?)?)"
+        rf"(?P<gap>{gap}(?P<sign>{sign})?[ ]?)"
+        # two short parts at most: "p. m."
+        rf"(?P<mark>{_LETTERS}\.[ \u00a0\u202f]?{_LETTERS}\.?|{_LETTERS}{{1,6}}\.?)(?![\w:])"
+    )
+
+
 _BEFORE = re.compile(
     rf"(?P<mark>(?![A-Za-z]){_LETTERS}{{1,4}}){_GAP}"
     rf"(?P<h>\d{{1,2}})(?P<rest>:\d{{2}}(?::\d{{2}}(?:[.,]\d{{1,6}})?)?)(?![\d:])"
@@ -60,11 +71,16 @@ class Marks:
         mark = _bare(found["mark"])
         hour = int(found["h"])
         if mark in self.zones:
-            return f"{found['h']}{found['rest']}"
+            return f"{found['h']}{found['rest']}{_kept_sign(found)}"
         half = dict(self.afternoon).get(mark)
         if half is None or not 1 <= hour <= 12:
             return found[0]
-        return f"{hour % 12 + 12 * half:02d}{found['rest']}"
+        return f"{hour % 12 + 12 * half:02d}{found['rest']}{_kept_sign(found)}"
+
+
+def _kept_sign(found: re.Match[str]) -> str:
+    """Return the delimiter between clock and letters: the columns stay where they are."""
+    return found.groupdict().get("sign") or ""
 
 
 def _bare(mark: str) -> str:
@@ -78,7 +94,7 @@ def find_marks(lines: Sequence[str], delimiter: str, answer: object) -> Marks:
     ----------
     answer : the mark of the afternoon as a person gave it, None without an answer
     """
-    for pattern in (_AFTER, _BEFORE):
+    for pattern in (_after(delimiter), _BEFORE):
         seen = [
             (line[: found.start()], found)
             for line in lines
@@ -107,6 +123,8 @@ def _told(
     usual = all(_USUAL.fullmatch(f["mark"]) and f["gap"] in ("", " ") for _, f in seen)
     if kinds <= {"am", "pm"} and delimiter != "space" and usual:
         return Marks()  # read as it stands
+    if any(_kept_sign(found) for _, found in seen) and not kinds <= _MORNING | _AFTERNOON:
+        return Marks()  # a column of words
     first = _bare(seen[0][1]["mark"])
     if isinstance(answer, str) and answer.strip():
         late = _bare(answer)

@@ -19,6 +19,7 @@ from app.services.logger_reader.rows import Ends, Shown
 from app.services.logger_reader.sources import Candidate
 from app.services.logger_reader.times import Form
 
+COLUMN_KEYS = ("head_column", "columns")  # the questions which column is the head
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Chunk = tuple[Ints, Ints, Floats, Floats | None]
@@ -84,8 +85,10 @@ class LoggerFile:
     @property
     def candidates(self) -> tuple[Candidate, ...]:
         """The columns that could be the head, while that is a question."""
-        asked = any(guess.key in ("head_column", "columns") for guess in self.questions)
-        return self.layout.candidates if asked else ()
+        keys = {guess.key for guess in self.questions}
+        if keys & {*COLUMN_KEYS}:
+            return self.layout.candidates
+        return tuple(one for one in self.layout.candidates if f"column {one.column}" in keys)
 
     def ready(self) -> "LoggerFile":
         """Return the file itself, or refuse while a question is open.
@@ -99,10 +102,11 @@ class LoggerFile:
             number = "".join(sign for sign in guess.key if sign.isdigit())
             column = number or str(self.layout.table.time_at + 1)
             others = ", ".join((guess.chosen, *guess.alternatives))
+            shown = [one.words for one in self.candidates if guess.key in COLUMN_KEYS]
             raise BadInput(
                 f"row {self.layout.table.first_line + 1}, column {column}",
                 guess.chosen,
-                f"{guess.key} is not certain: {guess.why}",
+                "; ".join((f"{guess.key} is not certain: {guess.why}", *shown)),
                 f"Say which: {others}.",
             )
         return self
@@ -155,8 +159,11 @@ def sentence(facts: LoggerFile, ends: Ends, resets: int, conflicts: int) -> str:
     layout = facts.layout
     source = next(c for c in layout.columns if c.index == layout.source)
     what = f"{source.meaning} in {source.unit}" if source.unit else str(source.meaning)
-    if any(guess.key == "head_column" for guess in facts.questions):
-        what = "which column is the head is open"
+    keys = {guess.key for guess in facts.questions}
+    if "head_column" in keys:
+        what = "which column is the head is not known yet"
+    elif f"column {source.index + 1}" in keys:
+        what = f"what column {source.index + 1} measures is not known yet"
     zone = {
         STANDARD: "standard time",
         UTC: "UTC",

@@ -24,6 +24,7 @@ from app.services.logger_reader.numbers import Numerals
 from app.services.logger_reader.sources import (
     AIR_PA,
     LARGEST_HEAD_M,
+    LOWEST_HEAD_M,
     Candidate,
     Choice,
     Figures,
@@ -108,6 +109,8 @@ def choose_columns(
         choices += _heights(final, fitting)
     for column in final:
         what = f"{column.meaning} in {column.unit}" if column.unit else str(column.meaning)
+        if column.index == source and open_source:
+            what = "not known yet"
         others = tuple(meaning for meaning in Meaning if meaning is not column.meaning)
         why = f"column {column.label}"
         if not figures[column.index].count:
@@ -237,7 +240,8 @@ def _first_guess(index: int, name: str, unit: str, middle: float) -> tuple[Colum
         why = f"{middle:g} {unit} is the weight of the air: the sensor is not vented"
         made.append((key, Meaning.ABSOLUTE, why, (Meaning.PRESSURE,), False))
         meaning = Meaning.ABSOLUTE
-    if meaning is Meaning.HEAD and abs(middle) * LENGTH_M.get(unit, 0.0) > LARGEST_HEAD_M:
+    metres = middle * LENGTH_M.get(unit, 0.0)
+    if meaning is Meaning.HEAD and (metres < LOWEST_HEAD_M or metres > LARGEST_HEAD_M):
         why = f"{middle:g} {unit} cannot be a head: it must count from a datum"
         made.append((key, Meaning.LEVEL, why, (Meaning.HEAD,), False))
         meaning = Meaning.LEVEL

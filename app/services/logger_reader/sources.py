@@ -30,6 +30,7 @@ from app.services.logger_reader.units import RAW_UNITS
 Choice = tuple[str, str, str, tuple[str, ...], bool]
 
 LARGEST_HEAD_M = 6.0  # common practice: no small flume runs deeper, a larger reading is no head
+LOWEST_HEAD_M = -0.1  # half of the readings so far under the crest count from elsewhere
 AIR_PA = 60_000.0  # the least weight of the air, at 4 km: what presses more is not vented
 _STANDARD_AIR_PA = 101_325.0  # standard atmosphere, ISO 2533
 _SHOWN = 3
@@ -232,8 +233,6 @@ def _best(
     best = min(hinted or free, key=lambda c: (_is_raw(c), c.index))
     why = "no header names the columns" if not table.named else "no name says which one it is"
     asked = _which("head_column", best, [c for c in free if c != best], why)
-    others = " | ".join(c.words for c in candidates_of(free, figures, best.index))
-    asked = (*asked[:2], f"{why}; {others}", *asked[3:])
     if best.meaning not in HEAD_SOURCES:
         best = replace(best, meaning=Meaning.HEAD)
     return best, [asked]

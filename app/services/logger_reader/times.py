@@ -71,6 +71,7 @@ _PATTERNS = (
     # the clock may stand before the date
     *(re.compile(rf"{_CLOCK}[ ,;\t]+{date}", re.ASCII) for date in _DATES),
 )
+_LIKE_A_DATE = re.compile(r"\d.*[-/:].*\d|\..*\.|[^\W\d_]{3}|\d{8}")
 _NUMERIC_DATE = _PATTERNS[1]
 # alone in a cell, hours and minutes have a colon: 0.25 is a reading
 _CLOCK_ONLY = re.compile(r"\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d{1,9})?)?" + _HALF + _ZONE, re.ASCII)
@@ -122,7 +123,7 @@ def recognise(cells: Sequence[str], at: int) -> tuple[Form, int] | None:
     following = cells[at + 1].strip() if at + 1 < len(cells) else ""
     if not text or len(text) > LONGEST or not text[0].isalnum():
         return None
-    found = _match(text)
+    found = _match(text) if _LIKE_A_DATE.search(text) else None
     if found and _possible_year(found):
         clocked = found.groupdict().get("H") is not None
         if not clocked and len(following) <= LONGEST and _CLOCK_ONLY.fullmatch(following):
