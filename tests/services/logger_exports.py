@@ -662,3 +662,88 @@ def one_comma_for_both_without_names(random: Random) -> Export:
     run.heads = [0.05 + h / 10 for h in run.heads]
     level = [x.replace(".", ",") for x in run.written("m")]
     return run.export(rows(",", run.stamps("%Y-%m-%d %H:%M"), level), refused="comma")
+
+
+@export
+def units_that_change_on_the_way(random: Random) -> Export:
+    run = Run(random)
+    table = rows(",", run.stamps("%Y-%m-%d %H:%M"), run.written("m"))
+    later = [line.split(",")[0] + f",{float(line.split(',')[1]) / 0.3048:.4f}" for line in table]
+    half = len(table) // 2
+    lines = ["Time,Level (m)", *table[:half], "Time,Level (ft)", *later[half:]]
+    return run.export(lines, refused="change here")
+
+
+@export
+def one_row_a_quantity(random: Random) -> Export:
+    run = Run(random)
+    stamps = run.stamps("%Y-%m-%d %H:%M")
+    lines = ["Time;Parameter;Value;Unit"]
+    for stamp, level, temp in zip(stamps, run.written("m"), run.temp_texts(), strict=True):
+        lines += [f"{stamp};LEVEL;{level};m", f"{stamp};TEMP;{temp};degC"]
+    return run.export(lines, refused="more than one series")
+
+
+@export
+def date_and_clock_in_parts(random: Random) -> Export:
+    run = Run(random)
+    parts = [[str(getattr(t, part)) for t in run.times]
+             for part in ("year", "month", "day", "hour", "minute")]  # fmt: skip
+    table = rows(",", *parts, run.written("cm"))
+    return run.export(["Year,Month,Day,Hour,Minute,Stage cm", *table])
+
+
+@export
+def unit_beside_each_reading(random: Random) -> Export:
+    run = Run(random)
+    table = rows(";", run.stamps("%d.%m.%Y %H:%M"), run.written("cm"), ["cm"] * len(run.heads))
+    return run.export(["Time;Stage;Unit", *table])
+
+
+@export
+def offset_in_its_own_column(random: Random) -> Export:
+    run = Run(random)
+    table = rows(" ", run.stamps("%Y-%m-%d %H:%M:%S"), ["+09:30"] * len(run.heads),
+                 run.written("m"))  # fmt: skip
+    return run.export(["Date Time Offset Level[m]", *table], offset_min=570)
+
+
+@export
+def a_length_that_is_not_named(random: Random) -> Export:
+    run = Run(random)
+    table = rows(",", run.stamps("%Y-%m-%d %H:%M"), run.written("cm"))
+    return run.export(
+        ["Time,S1 [cm]", *table],
+        asks=("column 2",),
+        answers={"columns": column(2, "head", "cm")},
+    )
+
+
+@export
+def twelve_hours_without_marks(random: Random) -> Export:
+    run = Run(random, rows=150, step_s=900)
+    table = rows(",", run.stamps("%Y-%m-%d %I:%M"), run.written("m"))
+    return run.export(["Time,Level (m)", *table], refused="counts to 12")
+
+
+@export
+def download_time_in_utc(random: Random) -> Export:
+    run = Run(random)
+    table = rows(",", run.stamps("%Y-%m-%d %H:%M"), run.written("m"))
+    return run.export(
+        ["Downloaded 2026-11-20 10:00 UTC", "Time,Level (m)", *table],
+        asks=("time_zone",),
+        answers={"time_zone": "standard"},
+    )
+
+
+@export
+def utc_beside_the_local_time(random: Random) -> Export:
+    run = Run(random)
+    far = [(t - timedelta(hours=12)).strftime("%Y-%m-%d %H:%M") for t in run.times]
+    table = rows(",", far, run.stamps("%Y-%m-%d %H:%M"), run.written("m"))
+    return run.export(
+        ["Time (UTC),Time (local),Level (m)", *table],
+        asks=("time_column",),
+        answers={"time_column": 2},
+    )

@@ -25,6 +25,7 @@ _STAMP_FORM = re.compile(r"(?i)-|ts|rn|utc|local|[ydmhs\-/:. ]{4,}(?:am/pm)?")
 _LABELS = re.compile(
     r"(?i)^(?:param|name|quantity|variable|channel|sensor\b|series|signal|measur|label)"
 )
+_SENTENCE = frozenset(("of", "the", "and", "in", "is", "are", "a", "to", "for", "with", "from"))
 _VALUE = re.compile(r"[=<>~]?\s*[.+-]?\d[\d.,]*\s*\S{0,8}")
 _BLOCK = re.compile(
     r"(?i)^\W*(channel|kanal|canal|sensor|input|series|parameter|column|ch)\W{0,3}"
@@ -98,6 +99,8 @@ def read_header(lines: Sequence[str], delimiter: str, shape: Shape, sign: str) -
     fitted = [_fit(line, delimiter, shape, sign) for line in lines]
     near = [i for i, cells in enumerate(fitted) if cells is not None][-_NEAR:]
     kinds = {i: _kind(fitted[i] or [], shape) for i in near}
+    if delimiter == "space":  # a sentence may have as many words as there are columns
+        kinds |= {i: "words" for i in near if _SENTENCE & {c.lower() for c in fitted[i] or []}}
     units: list[str | None] = [None] * shape.fields
     for i in near:
         if kinds[i] == "units":

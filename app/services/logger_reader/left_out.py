@@ -1,6 +1,7 @@
 """What is wrong with rows and cells of a logger file, in words with row and column.
 
-Public: Problem, Left, has_reading(cells, layout), no_number(row, column, text) -> Problem,
+Public: Problem, Left, has_reading(cells, layout), other_names(cells, table),
+names_change(row, line) -> BadInput, no_number(row, column, text) -> Problem,
 conflict_of(...) -> Problem, two_series(first) -> BadInput
 """
 
@@ -14,6 +15,8 @@ from app.errors import BadInput
 from app.services.logger_reader.columns import Column
 from app.services.logger_reader.layout import Layout
 from app.services.logger_reader.numbers import MISSING_TEXTS, looks_numeric
+from app.services.logger_reader.table import Table
+from app.services.logger_reader.text import refuse
 
 
 @dataclass(frozen=True)
@@ -100,6 +103,28 @@ class Left:
             f"is no {table.form} that exists{how}",
             "Correct the time in a copy of the file, or leave this row out.",
         )
+
+
+def other_names(cells: Sequence[str], table: Table) -> bool:
+    """Tell whether a line between rows names the columns anew, and otherwise than the header."""
+    at = table.time_at
+    if not table.named or len(cells) < table.fields or not table.names[at]:
+        return False
+    told = [cell.strip().strip('"').strip() for cell in cells[: table.fields]]
+    over = told[at]
+    same = over != "" and table.names[at].startswith(over)
+    return same and any(a and a not in b for a, b in zip(told, table.names, strict=True))
+
+
+def names_change(row: int, line: str) -> BadInput:
+    """Refuse a file whose columns or units change on the way."""
+    return refuse(
+        row,
+        1,
+        line.strip()[:80],
+        "the names of the columns change here, and what stands below means something else",
+        "Split the file at this row and bring the parts one by one.",
+    )
 
 
 def no_number(row: int, column: Column, text: str) -> Problem:

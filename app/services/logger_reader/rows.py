@@ -16,7 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.services.logger_reader.layout import Layout
-from app.services.logger_reader.left_out import Left, Problem, has_reading, no_number
+from app.services.logger_reader.left_out import (
+    Left,
+    Problem,
+    has_reading,
+    names_change,
+    no_number,
+    other_names,
+)
 from app.services.logger_reader.numbers import Numerals, read_numbers
 from app.services.logger_reader.table import DELIMITERS, split_line
 from app.services.logger_reader.text import ends_with_newline, lines
@@ -161,6 +168,8 @@ def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinish
         if block[i].strip() in header:
             ends.repeated_headers += 1
             continue
+        if i < last and other_names(cells[i], table):
+            raise names_change(before + i + 1, block[i])
         problem = left_out.problem(i)
         if i > last and left_out.is_text(i):
             if len(ends.after) < MOST_FOOTER:

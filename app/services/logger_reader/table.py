@@ -17,7 +17,11 @@ from app.services.logger_reader.marks import Marks, find_marks
 from app.services.logger_reader.places import Found, Place, best_place, fits
 from app.services.logger_reader.text import refuse
 from app.services.logger_reader.times import Form
-from app.services.logger_reader.unreadable import refuse_clock_apart, refuse_double_comma
+from app.services.logger_reader.unreadable import (
+    refuse_clock_apart,
+    refuse_double_comma,
+    refuse_one_quantity_a_row,
+)
 
 # in order of trust when two fit equally well
 DELIMITERS: dict[str, str] = {
@@ -121,6 +125,7 @@ def find_table(head: Sequence[str], further: Sequence[str], answers: Mapping[str
     filled = {i for cells in rows for i, cell in enumerate(cells[:fields]) if cell.strip()}
     shape = Shape(fields, best.place[1], best.place[2], frozenset(filled))
     refuse_clock_apart(rows, shape, lines[0])
+    refuse_one_quantity_a_row(rows[:head_rows], shape, lines[0])
     sign = DELIMITERS[delimiter]
     first = _after_names(head, lines, rows, delimiter, shape)
     header = list(head[:first])

@@ -1,12 +1,15 @@
 """Tables that nobody can read for certain: refused with the remedy, before anything is guessed.
 
-Public: refuse_clock_apart(rows, shape, line), refuse_double_comma(...)
+Public: refuse_clock_apart(rows, shape, line), refuse_one_quantity_a_row(rows, shape, line),
+refuse_double_comma(...)
 """
 
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 
 from app.services.logger_reader.header import Header, Shape
+from app.services.logger_reader.numbers import looks_numeric
 from app.services.logger_reader.text import refuse
 from app.services.logger_reader.times import is_clock
 
@@ -34,6 +37,27 @@ def refuse_clock_apart(rows: Sequence[Sequence[str]], shape: Shape, line: int) -
             "most rows have the date of another one, and no clock was found beside it",
             "Export the clock as hours:minutes, in the date's column or in the next one.",
         )
+
+
+def refuse_one_quantity_a_row(rows: Sequence[Sequence[str]], shape: Shape, line: int) -> None:
+    """Refuse a table in which a word in each row says what its one figure is."""
+    begin, end = shape.time_at, shape.time_at + shape.time_columns
+    pairs = list(pairwise(rows))
+    twice = sum(a[begin:end] == b[begin:end] and list(a) != list(b) for a, b in pairs)
+    if len(pairs) < 5 or twice * 10 < len(pairs) * 4:
+        return
+    for column in shape.values:
+        words = {row[column].strip() for row in rows if len(row) > column}
+        if 2 <= len(words) <= 12 and not any(map(looks_numeric, words)):
+            named = ", ".join(sorted(words))[:80]
+            raise refuse(
+                line + 1,
+                column + 1,
+                named,
+                "each time has several rows, and a word in each says what its figure is: more "
+                "than one series stands in one column",
+                "Export a column for each quantity, or only the rows of the level.",
+            )
 
 
 def refuse_double_comma(
