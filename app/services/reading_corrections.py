@@ -12,10 +12,11 @@ from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
 from app.services import forms, sync
+from app.services.entries.standing import WITHDRAWAL
 from app.services.forms import Form
 from app.services.instants import iso, uuid7
 from app.services.reading_page import get_reading
-from app.services.readings import OCCASIONS, WITHDRAWAL
+from app.services.readings import OCCASIONS
 from app.services.sites import HEAD_UNITS
 
 REPEATS = 10
@@ -143,6 +144,7 @@ def content_of(session: Session, person: Person, entry: Entry, form: Form) -> di
         "saved_at": form.get("made_at", ""),
         "corrects": entry.id,
         "reason": reason,
+        "moves": site.id != entry.site_id,
         "body": body_of(entry, form, observed_at),
     }
 

@@ -21,6 +21,7 @@ from app.records.people import Person
 from app.records.sites import Site, Structure
 from app.services import planning, rating, surveys
 from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check, instant
+from app.services.entries import links
 
 PROTOCOL = 1
 MOST_ENTRIES = 200
@@ -140,6 +141,8 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
                 keep_refused(session, sent, receipt, person, phone, received_at)
             receipt.notes += clock
     session.commit()
+    for key, words in links.held_words(session, [rows[key] for key in new]).items():
+        waiting[key][0].notes.append(words)
     # zeros before ratings, so that readings sent with a run are rated by the zero it sets
     levelled = [k for k, r in waiting.items() if rows[k]["kind"] == "level_run" and not r[0].error]
     for key, words in surveys.set_zeros(session, levelled, person).items():
@@ -153,29 +156,18 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
 
 
 class Places:
-    """Sites, structures and the authors of what is corrected, looked up once a batch."""
+    """Sites, structures and the entries that others name, looked up once a batch."""
 
     def __init__(self, session: Session, entries: list[object]) -> None:
-        named = [e.get("corrects") for e in entries if isinstance(e, dict)]
-        corrected = {key for key in named if isinstance(key, str) and len(key) == UUID_LENGTH}
-        self.author_of: dict[str, int] = {}
-        if corrected:
-            query = sa.select(col(Entry.id), col(Entry.by_id)).where(col(Entry.id).in_(corrected))
-            self.author_of = dict(session.execute(query).all())
+        corrects = [e.get("corrects") for e in entries if isinstance(e, dict)]
+        wanted = {key for key in corrects if isinstance(key, str) and len(key) == UUID_LENGTH}
+        self.named = links.named_nodes(session, wanted)
         self.sites = set(session.exec(select(Site.id)))
         self.site_of: dict[int, int] = dict(
             session.execute(sa.select(col(Structure.id), col(Structure.site_id))).all()
         )
 
-    def check(self, envelope: Envelope, person: Person) -> None:
-        author = self.author_of.get(envelope.corrects or "")
-        if person.role == "crew" and author not in (None, person.id):
-            raise BadInput(
-                "corrects",
-                str(envelope.corrects),
-                "crew correct their own records",
-                "Tell its author or the office; this record stays on the phone.",
-            )
+    def check(self, envelope: Envelope) -> None:
         if envelope.site_id not in self.sites:
             raise BadInput(
                 "site_id",
@@ -228,9 +220,9 @@ def row_of(
             "entries are sent by the person who made them",
             "Sign in as that person on this phone and send again.",
         )
-    places.check(envelope, person)
+    places.check(envelope)
     check(model, envelope.body, "body")
-    return {
+    row = {
         "id": envelope.id,
         "kind": envelope.kind,
         "site_id": envelope.site_id,
@@ -242,11 +234,13 @@ def row_of(
         "saved_at": envelope.saved_at,
         "received_at": received_at,
         "phone": phone,
-        "corrects_id": envelope.corrects,
+        **links.stored_link(envelope.corrects, person.role, moves=envelope.moves),
         "reason": envelope.reason,
         "body": envelope.body,
         "content_sha256": hashlib.sha256(canonical.encode()).hexdigest(),
     }
+    links.refuse_not_permitted(row, places.named)
+    return row
 
 
 def canonical_json(content: object) -> str:
