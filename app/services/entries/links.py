@@ -3,7 +3,6 @@
 `corrects_id` is read and written here and nowhere else; everybody else asks `standing`.
 """
 
-import json
 from collections.abc import Collection
 from datetime import datetime
 from typing import Any
@@ -104,11 +103,10 @@ def standing_only(session: Session, column: Any, links: Standing) -> Any:
     """
     if not links.gone:
         return sa.true()
-    text = json.dumps(sorted(links.gone))
-    if session.get_bind().dialect.name == "sqlite":
-        ids = sa.func.json_each(text).table_valued("value")
-    else:
-        ids = sa.func.json_array_elements_text(sa.cast(text, sa.JSON)).table_valued("value")
+    sent = sa.literal(sorted(links.gone), sa.JSON)
+    sqlite = session.get_bind().dialect.name == "sqlite"
+    rows = sa.func.json_each(sent) if sqlite else sa.func.json_array_elements_text(sent)
+    ids = rows.table_valued("value")
     return column.not_in(sa.select(ids.c.value))
 
 
