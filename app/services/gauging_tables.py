@@ -182,6 +182,7 @@ def for_phone(session: Session) -> dict[int, list[dict[str, Any]]]:
                 "id": one.entry.id,
                 "structure_id": one.structure.id,
                 "started_at": json_value(one.started_at),
+                "by": one.entry.by_id,
                 "by_name": one.by,
                 "method": METHODS[one.entry.body["observed"]["method"]],
                 "head_mean_m": number_or_none(one.head_mean_m),

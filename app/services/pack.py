@@ -188,6 +188,7 @@ def _reading(value: FlowValue, entry: Entry, names: dict[int | None, str]) -> di
         "id": entry.id,
         "structure_id": entry.structure_id,
         "observed_at": iso(entry.observed_at),
+        "by": entry.by_id,
         "by_name": names.get(entry.by_id, ""),
         "occasion": entry.body.get("occasion", "during"),
         "head_m": value.head_m,

@@ -52,6 +52,7 @@ def site_survey(session: Session, site_id: int, links: Standing) -> dict[str, An
         "benchmarks": [
             {
                 "id": b.entry.id,
+                "by": b.entry.by_id,
                 "name": b.name,
                 "mark": b.mark,
                 "stability": b.stability,
@@ -68,6 +69,7 @@ def site_survey(session: Session, site_id: int, links: Standing) -> dict[str, An
                 "id": v.entry.id,
                 "structure_id": v.entry.structure_id,
                 "observed_at": iso(v.entry.observed_at),
+                "by": v.entry.by_id,
                 "by_name": v.by,
                 "marks_m": v.marks_m,
                 "corners_m": v.corners_m,
@@ -85,7 +87,10 @@ def structure_survey(session: Session, structure: Structure, links: Standing) ->
     entries = session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))).all()
     kept = [e for e in entries if links.stands(e.id)][-LAST_STOPS:]
     return {
-        "stops": [{"id": e.id, "observed_at": iso(e.observed_at), "body": e.body} for e in kept],
+        "stops": [
+            {"id": e.id, "by": e.by_id, "observed_at": iso(e.observed_at), "body": e.body}
+            for e in kept
+        ],
         "dimensions": named_dimensions(structure.family, json.dumps(structure.dims)),
     }
 
