@@ -107,12 +107,12 @@ def kept_logger_files(session: Session, site_id: int | None = None) -> list[Kept
     used = sa.select(col(LoggerImport.sha256))
     links = what_stands(session)
     told: dict[str, Entry] = {}
-    for entry in session.exec(
+    for one in session.exec(
         select(Entry).where(Entry.kind == LOGGER_FILE).order_by(col(Entry.received_at))
     ):
-        sha256 = str(entry.body.get("sha256"))
-        if links.stands(entry.id) or sha256 not in told:
-            told[sha256] = entry
+        sha256 = str(one.body.get("sha256"))
+        if links.stands(one.id) or sha256 not in told:
+            told[sha256] = one
     rows = session.execute(
         sa.select(
             col(KeptFile.sent_sha256),

@@ -12,6 +12,7 @@ from app.records.entries import Entry, RefusedEntry
 from app.records.sites import GaugeZero, Site, Structure
 from app.services.changes import names_of
 from app.services.entries.links import what_stands
+from app.services.entries.page import address_of, kind_words
 from app.services.entries.standing import (
     NOT_PERMITTED,
     OTHER_KIND,
@@ -34,15 +35,6 @@ TITLES = {
     OTHER_SITE: "a correction names a record of another site",
     NOT_PERMITTED: "crew corrected a record of somebody else",
 }
-ADDRESSES = {
-    "head_reading": "/readings/{}",
-    "check_gauging": "/check-gaugings/{}",
-    "level_run": "/level-runs/{}",
-}
-
-
-def kind_words(kind: str) -> str:
-    return kind.replace("_", " ")
 
 
 def items_of_links(session: Session, site_id: int | None) -> list[QueueItem]:
@@ -97,13 +89,9 @@ def doubts(session: Session, links: Standing, sites: dict[int | None, Site]) -> 
 
 
 def addresses(entries: dict[str, Entry], ids: Sequence[str]) -> list[tuple[str, str]]:
-    """Return words and address of each of some entries that has a page."""
+    """Return words and address of the page of each of some entries that is here."""
     found = [entries[one] for one in ids if one in entries]
-    return [
-        (f"{kind_words(e.kind)} {e.id[:8]}", ADDRESSES[e.kind].format(e.id))
-        for e in found
-        if e.kind in ADDRESSES
-    ]
+    return [(f"{kind_words(e.kind)} {e.id[:8]}", address_of(e)) for e in found]
 
 
 def words_of(doubt: Doubt, links: Standing, by: str, *, named_refused: bool) -> str:
@@ -158,7 +146,7 @@ def zeros(session: Session, links: Standing, sites: dict[int | None, Site]) -> l
                 at,
                 link={
                     "entry_id": run,
-                    "addresses": [("the level run", ADDRESSES["level_run"].format(run))],
+                    "addresses": [("the level run", f"/level-runs/{run}")],
                 },
             )
         )
