@@ -90,6 +90,7 @@ class Explained:
     reproduction: str
     linked: list[Linked]
     stands: bool
+    replaced: bool
     withdrawn: list[Linked]
     rival: bool
     preview: Preview | None
@@ -154,6 +155,7 @@ def explain(session: Session, entry_id: str) -> Explained:
         reproduction=reproduction,
         linked=linked(session, links, entry_id, names),
         stands=links.stands(entry_id),
+        replaced=bool(links.replaced_by(entry_id)),
         withdrawn=withdrawals(session, links, entry_id, names),
         rival=links.rival(entry_id),
         preview=preview_of(entry, present),

@@ -109,8 +109,8 @@ def words_of(doubt: Doubt, links: Standing, by: str, *, named_refused: bool) -> 
         return f"the record that it names {lacks}; until it comes {counts}"
     if doubt.word == NOT_PERMITTED:
         return (
-            "it has no effect and the record it names stands; where it is right, correct that "
-            "record in the office"
+            "it does not count and takes nothing from the record it names; where it is right, "
+            "correct that record in the office"
         )
     return f"{counts}, and takes nothing from the record it names; withdraw one of them if needed"
 

@@ -218,3 +218,12 @@ def test_the_office_moves_a_reading_to_another_site(
     assert list(readings.standing(session, here.site_id, span)) == []
     moved = list(readings.standing(session, there.site_id, span))
     assert [r["id"] for r in moved] == [form["correction_id"]]
+
+
+def test_a_reading_without_effect_is_not_called_replaced(
+    as_office: TestClient, doubtful: dict[str, dict[str, Any]]
+) -> None:
+    meddled = doubtful["crew corrected a record of somebody else"]
+    page = as_office.get(f"/readings/{meddled['id']}", headers=HTML).text
+    assert "does not count" in page
+    assert "has replaced" not in page

@@ -128,14 +128,10 @@ def linked_to(
     session: Session, links: Standing, entry: Entry, names: dict[int, str]
 ) -> list[LinkedEntry]:
     """Return what an entry names and what names it, oldest first."""
-    relation = {
-        node.id: "names it: " + kind_words(node.kind)
-        for node in links.nodes.values()
-        if node.corrects == entry.id
-    }
+    relation = {node.id: "named by" for node in links.nodes.values() if node.corrects == entry.id}
     node = links.nodes.get(entry.id)
     if node is not None and node.corrects is not None:
-        relation[node.corrects] = "is named by it"
+        relation[node.corrects] = "names"
     found = session.exec(select(Entry).where(col(Entry.id).in_(relation)))
     return [
         LinkedEntry(
