@@ -43,6 +43,7 @@ class Envelope(Strict):
     saved_at: Instant
     corrects: Uuid | None = None
     reason: Annotated[str, Field(max_length=2000)] | None = None
+    moves: bool = False
     body: dict[str, Any]
 
     @model_validator(mode="after")
@@ -51,6 +52,8 @@ class Envelope(Strict):
             raise ValueError("a correction needs a reason")
         if self.kind == "withdrawal" and self.corrects is None:
             raise ValueError("a withdrawal names the entry it withdraws")
+        if self.moves and self.corrects is None:
+            raise ValueError("a move names the entry it moves")
         if self.corrects == self.id:
             raise ValueError("an entry cannot correct itself")
         return self

@@ -20,6 +20,7 @@ from app.records.sites import Site, Structure
 from app.services import approval, kept_files, logger_imports, race_capacity, take_limits
 from app.services.demo_entries import entry, send
 from app.services.demo_series import STEP_S, Knots, Planted, Series, invent, logger_file
+from app.services.entries.links import standing_only, what_stands
 from app.services.observed import repeats
 from app.services.site_months import day_begins_s, day_of
 
@@ -48,7 +49,7 @@ def knots_of(session: Session, structure: Structure) -> Knots | None:
         .where(
             Entry.structure_id == structure.id,
             Entry.kind == "head_reading",
-            col(Entry.corrects_id).is_(None),
+            standing_only(session, Entry.id, what_stands(session, structure.site_id)),
         )
         .order_by(col(Entry.observed_at))
     ).all()

@@ -10,6 +10,7 @@ from app.hydraulics.velocity_area import VelocityArea
 from app.records.entries import Entry
 from app.records.sites import Rating, Site
 from app.services import words
+from app.services.entries.links import named_by
 from app.services.gaugings import GaugingResult, gauging_result
 from app.services.rating import PHONE_DIFFERENCE
 from app.services.sites import get_site
@@ -63,6 +64,7 @@ def explain(session: Session, entry_id: str) -> GaugingPage:
     body = one.entry.body
     rating = session.get(Rating, one.rating.rating_id) if one.rating.rating_id else None
     said = one.gauging.parts if one.gauging else {}
+    named = session.get(Entry, named_by(one.entry) or "")
     phone, phone_words = beside(one)
     return GaugingPage(
         result=one,
@@ -75,7 +77,7 @@ def explain(session: Session, entry_id: str) -> GaugingPage:
         phone=phone,
         phone_words=phone_words,
         has_picture=isinstance(one.gauging, VelocityArea | Gulp),
-        corrects=session.get(Entry, one.entry.corrects_id) if one.entry.corrects_id else None,
+        corrects=named if named and named.kind == one.entry.kind else None,
     )
 
 

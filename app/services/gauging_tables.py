@@ -9,6 +9,7 @@ from sqlmodel import Session
 from app.hydraulics.velocity_area import VelocityArea
 from app.records.sites import Site
 from app.services.bodies_gauging import METHODS
+from app.services.entries.links import LINK, named_by
 from app.services.gauging_heads import number_or_none
 from app.services.gaugings import GaugingResult, newest_results
 from app.services.tables import Column, Table, json_value
@@ -63,7 +64,7 @@ COLUMNS = (
     Column("quality_word", "Quality"),
     Column("remarks", "Remarks"),
     Column("record_version", "Record version"),
-    Column("corrects_id", "Corrects"),
+    Column(LINK, "Corrects"),
     Column("correction_reason", "Reason of the correction"),
     Column("rival", "Another correction stands beside it"),
     Column("entered_utc", "Saved on the phone, UTC"),
@@ -123,8 +124,8 @@ def row_of(one: GaugingResult, site: Site) -> dict[str, Any]:
         "control_condition": body.get("control") or [],
         "quality_word": quality_word(one),
         "remarks": body.get("note") or "",
-        "record_version": 1 if entry.corrects_id is None else 2,
-        "corrects_id": entry.corrects_id,
+        "record_version": 1 if named_by(entry) is None else 2,
+        LINK: named_by(entry),
         "correction_reason": entry.reason,
         "rival": one.rival,
         "entered_utc": entry.saved_at,
@@ -181,6 +182,7 @@ def for_phone(session: Session) -> dict[int, list[dict[str, Any]]]:
                 "id": one.entry.id,
                 "structure_id": one.structure.id,
                 "started_at": json_value(one.started_at),
+                "by": one.entry.by_id,
                 "by_name": one.by,
                 "method": METHODS[one.entry.body["observed"]["method"]],
                 "head_mean_m": number_or_none(one.head_mean_m),

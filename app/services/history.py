@@ -20,6 +20,7 @@ from app.records.entries import Entry
 from app.records.sites import Site, Structure
 from app.services import words
 from app.services.changes import names_of
+from app.services.entries.links import LINK, standing_only, what_stands
 from app.services.readings import OCCASIONS, Span, span_of, standing
 from app.services.sites import get_site, structures_of
 from app.services.tables import Column, Table
@@ -43,7 +44,7 @@ READING_COLUMNS = (
     Column("flags", "Flags"),
     Column("steadiness", "Steadiness"),
     Column("not_rated_reason", "Why not rated"),
-    Column("corrects_id", "Corrects"),
+    Column(LINK, "Corrects"),
     Column("rival", "Another correction stands beside it"),
 )
 DAILY_COLUMNS = (
@@ -118,10 +119,12 @@ def history(session: Session, site_id: int, span: Span, structure_id: int | None
 
 
 def newest_day(session: Session, site: Site) -> date | None:
-    """Return the site day of the newest reading."""
+    """Return the site day of the newest reading that stands."""
     newest = session.execute(
         sa.select(sa.func.max(col(Entry.observed_at))).where(
-            col(Entry.site_id) == site.id, col(Entry.kind) == "head_reading"
+            col(Entry.site_id) == site.id,
+            col(Entry.kind) == "head_reading",
+            standing_only(session, Entry.id, what_stands(session, site.id)),
         )
     ).scalar()
     if newest is None:

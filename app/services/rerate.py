@@ -18,8 +18,8 @@ from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sites import Site
 from app.services import series_store, words
+from app.services.entries.links import what_stands
 from app.services.rating import rated_rows
-from app.services.readings import corrections
 from app.services.sites import get_site
 from app.services.tables import Column, Table
 
@@ -111,7 +111,7 @@ def look(session: Session, site_id: int, now: datetime) -> Rerate:
             select(FlowValue).where(FlowValue.site_id == site_id, col(FlowValue.current))
         )
     }
-    links = corrections(session, site_id)
+    links = what_stands(session, site_id)
     rated = {row["entry_id"]: row for row in rated_rows(session, readings, now)}
     rows, values, old_ids = [], [], []
     for entry in readings:

@@ -1,7 +1,7 @@
 """The items of the review queue, gathered from what the record holds.
 
-Keys: fault:, drowned:, offer:, differs:, stale: (of a structure); refused:, rival:, conflict:,
-file: (of the office). Nothing is decided here.
+Keys: fault:, drowned:, offer:, differs:, stale: (of a structure); refused:, conflict:, file: (of
+the office). Nothing is decided here.
 """
 
 import json
@@ -13,13 +13,12 @@ from sqlmodel import Session, col, select
 
 from app.hydraulics.corrections import Shape
 from app.hydraulics.findings import Fault
-from app.records.entries import Entry, RefusedEntry
+from app.records.entries import RefusedEntry
 from app.records.sensors import FoundFault, Logger, LoggerImport
 from app.records.sites import Site, Structure
 from app.services import forms, series_faults, series_store, words
 from app.services.logger_lists import kept_logger_files
 from app.services.observed import SENSOR_DIFFERENCE_M
-from app.services.readings import corrections as reading_corrections
 from app.services.sensor_offers import offers
 from app.services.sensor_visits import checks, seen_by
 from app.services.series_flow import inputs_of
@@ -175,11 +174,10 @@ def _fault(site: Site, row: FoundFault) -> QueueItem:
 
 
 def items_of_office(session: Session, site_id: int | None) -> list[QueueItem]:
-    """Return refused and doubled records, rival corrections and files that wait."""
+    """Return refused and doubled records and files that wait."""
     sites = {site.id: site for site in session.exec(select(Site))}
     items = [
         *_refused(session, sites),
-        *_rivals(session, sites, site_id),
         *_doubled(session, sites),
         *_files(session, sites),
     ]
@@ -212,33 +210,6 @@ def _refused(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]
                 at,
                 at,
                 link={"refused_sha256": row.sha256, "entry_id": row.entry_id},
-            )
-        )
-    return items
-
-
-def _rivals(
-    session: Session, sites: dict[int | None, Site], site_id: int | None
-) -> list[QueueItem]:
-    links = reading_corrections(session, site_id)
-    counting = {first: links.alive(first) for first in links.by}
-    doubled = {first: others for first, others in counting.items() if len(others) > 1}
-    items = []
-    for entry in session.exec(select(Entry).where(col(Entry.id).in_(list(doubled)))):
-        at = int(entry.observed_at.timestamp())
-        items.append(
-            QueueItem(
-                f"rival:{entry.id}:{len(doubled[entry.id])}",
-                "rival",
-                "two corrections of one reading stand side by side",
-                f"{len(doubled[entry.id])} corrections; withdraw one of them to leave one standing",
-                entry.site_id,
-                _code(sites, entry.site_id),
-                None,
-                "head",
-                at,
-                at,
-                link={"entry_id": entry.id, "corrections": doubled[entry.id]},
             )
         )
     return items

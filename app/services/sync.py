@@ -7,6 +7,7 @@ content is `already_held`. The same id with other content is refused and both ar
 import hashlib
 import json
 import logging
+import re
 from datetime import datetime
 from typing import Any
 
@@ -23,6 +24,7 @@ from app.records.sites import Site, Structure
 from app.records.trouble import trouble_of
 from app.services import planning, rating, surveys
 from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check
+from app.services.entries import links
 from app.services.sync_protocol import MOST_ENTRIES as MOST_ENTRIES
 from app.services.sync_protocol import PROTOCOL as PROTOCOL
 from app.services.sync_protocol import Batch as Batch
@@ -34,7 +36,7 @@ from app.services.sync_protocol import clock_notes, printable, storable
 log = logging.getLogger("sillbook.sync")
 
 TRIES = 4  # of a batch that crossed with another
-UUID_LENGTH = 36
+ENTRY_ID = re.compile("[0-9a-f-]{36}")  # else no table holds it, and no query can carry it
 
 
 def server_epoch(session: Session) -> str:
@@ -115,6 +117,8 @@ def accept_once(
                 keep_refused(session, sent, receipt, person, phone, received_at)
             receipt.notes += clock
     session.commit()
+    for key, words in links.held_words(session, [rows[key] for key in new]).items():
+        waiting[key][0].notes.append(words)
     # zeros before ratings, so that readings sent with a run are rated by the zero it sets
     levelled = [k for k, r in waiting.items() if rows[k]["kind"] == "level_run" and not r[0].error]
     for key, words in surveys.set_zeros(session, levelled, person).items():
@@ -128,29 +132,18 @@ def accept_once(
 
 
 class Places:
-    """Sites, structures and the authors of what is corrected, looked up once a batch."""
+    """Sites, structures and the entries that others name, looked up once a batch."""
 
     def __init__(self, session: Session, entries: list[object]) -> None:
-        named = [e.get("corrects") for e in entries if isinstance(e, dict)]
-        corrected = {key for key in named if isinstance(key, str) and len(key) == UUID_LENGTH}
-        self.author_of: dict[str, int] = {}
-        if corrected:
-            query = sa.select(col(Entry.id), col(Entry.by_id)).where(col(Entry.id).in_(corrected))
-            self.author_of = dict(session.execute(query).all())
+        corrects = [e.get("corrects") for e in entries if isinstance(e, dict)]
+        wanted = {key for key in corrects if isinstance(key, str) and ENTRY_ID.fullmatch(key)}
+        self.named = links.named_nodes(session, wanted)
         self.sites = set(session.exec(select(Site.id)))
         self.site_of: dict[int, int] = dict(
             session.execute(sa.select(col(Structure.id), col(Structure.site_id))).all()
         )
 
-    def check(self, envelope: Envelope, person: Person) -> None:
-        author = self.author_of.get(envelope.corrects or "")
-        if person.role == "crew" and author not in (None, person.id):
-            raise BadInput(
-                "corrects",
-                str(envelope.corrects),
-                "crew correct their own records",
-                "Tell its author or the office; this record stays on the phone.",
-            )
+    def check(self, envelope: Envelope) -> None:
         if envelope.site_id not in self.sites:
             raise BadInput(
                 "site_id",
@@ -200,9 +193,9 @@ def row_of(
             "entries are sent by the person who made them",
             "Sign in as that person on this phone and send again.",
         )
-    places.check(envelope, person)
+    places.check(envelope)
     check(model, envelope.body, "body")
-    return {
+    row = {
         "id": envelope.id,
         "kind": envelope.kind,
         "site_id": envelope.site_id,
@@ -214,11 +207,13 @@ def row_of(
         "saved_at": envelope.saved_at,
         "received_at": received_at,
         "phone": phone,
-        "corrects_id": envelope.corrects,
+        **links.stored_link(envelope.corrects, person.role, moves=envelope.moves),
         "reason": envelope.reason,
         "body": envelope.body,
         "content_sha256": hashlib.sha256(canonical.encode()).hexdigest(),
     }
+    links.refuse_not_permitted(row, places.named)
+    return row
 
 
 def other_content(entry_id: str) -> BadInput:

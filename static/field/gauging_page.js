@@ -14,6 +14,7 @@ import { drawDock, drawResult, verdictMark } from "./gauging_result.js";
 import { findStructure } from "./pack.js";
 import { highestUsual } from "./reading_entry.js";
 import { setHalfFilled, startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
@@ -44,8 +45,9 @@ async function open(ctx, pack) {
     byId("title").textContent = "Not on this phone";
     return fill(form, el("p", {}, "This phone does not hold that structure or gauging. Go back to the sites."));
   }
+  const stand = standingHere(pack, await ctx.outbox.all());
   place = {
-    site, structure, pack, personId: pack.person.id, visitId: record ? record.entry.visit_id : asked.visit,
+    site, structure, pack, stand, personId: pack.person.id, visitId: record ? record.entry.visit_id : asked.visit,
     corrects: asked.correct ?? record?.entry.corrects ?? null, refusedId: asked.fix ?? null,
   };
   const toBox = (iso) => toLocalBox(iso, site.utc_offset_min);
@@ -86,7 +88,8 @@ function dress(restored, record) {
 
 /** The last gaugings here, from the office, for comparison on the spot. */
 function drawEarlier() {
-  const mine = (place.site.check_gaugings ?? []).filter((one) => one.structure_id === place.structure.id);
+  const mine = (place.site.check_gaugings ?? [])
+    .filter((one) => one.structure_id === place.structure.id && place.stand.stands(one.id));
   show(byId("earlier"), mine.length > 0);
   fill(byId("earlier-rows"), mine.map((one) => el("li", { class: "reading-row" },
     el("div", { class: "line" }, el("strong", {}, dischargeLine(one.discharge_m3s, one.uncertainty_pct)), verdictMark(one.word)),

@@ -11,6 +11,7 @@ import { PARTS } from "./install_parts.js";
 import { findStructure } from "./pack.js";
 import { photoBox } from "./photos_box.js";
 import { setHalfFilled, startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
@@ -36,7 +37,8 @@ async function open(ctx, pack) {
   }
   const { stops, cautions } = pack.survey;
   const survey = pack.survey.structures[structure.id];
-  const earlier = stopsSoFar(survey, await ctx.outbox.all(), structure.id);
+  const records = await ctx.outbox.all();
+  const earlier = stopsSoFar(survey, records, structure.id, standingHere(pack, records));
   const stop = stops.find(({ key }) => key === asked.stop) ?? null;
   place = {
     site,

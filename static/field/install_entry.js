@@ -269,8 +269,8 @@ export function dimensionBody(texts, dimensions, instrument) {
   return { body: { dimensions: measured, instrument: instrument.trim(), note: "" }, problem: "" };
 }
 
-/** The stops recorded at a structure, oldest first: the office's and this phone's. */
-export function stopsSoFar(survey, records, structureId) {
+/** The standing stops of a structure, oldest first: the office's and this phone's. */
+export function stopsSoFar(survey, records, structureId, stand) {
   const office = survey?.stops ?? [];
   const known = new Set(office.map(({ id }) => id));
   const here = records
@@ -279,7 +279,6 @@ export function stopsSoFar(survey, records, structureId) {
         entry.kind === "install_stop" && entry.structure_id === structureId && !known.has(id) && state !== "replaced",
     )
     .map(({ id, entry, state }) => ({ id, observed_at: entry.observed_at, body: entry.body, state }));
-  return [...office.map((one) => ({ ...one, state: "stored" })), ...here].sort((a, b) =>
-    a.observed_at < b.observed_at ? -1 : 1,
-  );
+  const all = [...office.map((one) => ({ ...one, state: "stored" })), ...here];
+  return all.filter(({ id }) => stand.stands(id)).sort((a, b) => (a.observed_at < b.observed_at ? -1 : 1));
 }

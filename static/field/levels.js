@@ -16,6 +16,7 @@ import { findSite, findStructure, inForce } from "./pack.js";
 import { photoBox } from "./photos_box.js";
 import { interpolate } from "./preview.js";
 import { setHalfFilled, startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
@@ -62,12 +63,15 @@ async function open(ctx, pack) {
     return;
   }
   structure ??= site.structures.length === 1 ? site.structures[0] : null;
-  const survey = pack.survey?.sites[site.id] ?? { benchmarks: [], runs: [] };
+  const stand = standingHere(pack, await ctx.outbox.all());
+  const office = pack.survey?.sites[site.id] ?? { benchmarks: [], runs: [] };
+  const survey = { ...office, runs: office.runs.filter(({ id }) => stand.stands(id)), benchmarks: office.benchmarks.filter(({ id }) => stand.stands(id)) };
   const opened = place !== null;
   place = {
     site,
     structure,
     survey,
+    stand,
     personId: pack.person.id,
     visitId: record?.entry.visit_id ?? asked.visit ?? null,
     corrects: asked.correct ?? record?.entry.corrects ?? null,

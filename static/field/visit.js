@@ -10,6 +10,7 @@ import { workLinks } from "./levels_links.js";
 import { findSite } from "./pack.js";
 import { nameIn, readings, reviewedIds, visits } from "./recent.js";
 import { setHalfFilled, startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
 import { emptyVisit, visitEntry, visitValues } from "./visit_entry.js";
 import { uuid7 } from "./uuid7.js";
@@ -31,11 +32,12 @@ async function draw(ctx, pack) {
     fill(form, el("p", {}, "This phone does not hold that visit or site. Go back to the sites."));
     return;
   }
-  const visit = held ? visits(site.id, records).find(({ id }) => id === held.id) : null;
+  const stand = standingHere(pack, records);
+  const visit = held ? visits(site.id, records, stand).find(({ id }) => id === held.id) : null;
   place = { site, personId: pack.person.id, visit };
   draftKey = held ? `visit-change:${held.id}` : `visit:${site.id}`;
   dressPlace();
-  if (visit) drawPair(records, pack);
+  if (visit) drawPair(records, pack, stand);
   if (values) return;
   const draft = await ctx.drafts.get(draftKey);
   values = draft?.values ?? (visit ? visitValues(visit.latest.entry, uuid7()) : emptyVisit(uuid7()));
@@ -113,9 +115,9 @@ function oneReading({ discharge_m3s, uncertainty_pct, flow, state }) {
 }
 
 /** As found and as left for every structure: always a pair, even when nothing changed. */
-function drawPair(records, pack) {
+function drawPair(records, pack, stand) {
   const { site, visit } = place;
-  const all = readings(site, records, reviewedIds(pack), nameIn(pack))
+  const all = readings(site, records, reviewedIds(pack), nameIn(pack), stand)
     .filter((one) => one.record?.entry.visit_id === visit.id);
   const { body } = visit.latest.entry;
   fill(byId("pair"),

@@ -21,7 +21,7 @@ export function visitEntry(values, { site, personId, visit, now }) {
     utc_offset_min: site.utc_offset_min,
     by: personId,
     saved_at: now,
-    corrects: first?.id ?? null,
+    corrects: (visit?.latest ?? visit?.record)?.entry.id ?? null,
     reason: values.reason.trim() || null,
     body: {
       purpose: values.purpose.trim(),

@@ -54,6 +54,8 @@ BAD: dict[str, Change] = {
     "a number as id": put("id", value=7),
     "true as author": put("by", value=True),
     "a list as corrected": put("corrects", value=["x"]),
+    "a NUL in the corrected": put("corrects", value="\0" * 36),
+    "half a character in the corrected": put("corrects", value=LONE * 36),
     "no object": lambda entry: [entry],
     "a text": lambda entry: "entry",
     "nothing": lambda entry: None,

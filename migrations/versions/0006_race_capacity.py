@@ -5,8 +5,8 @@ from alembic import op
 
 from app.records.guards import append_only, drop_append_only
 
-revision = "0005f"
-down_revision = "0004"
+revision = "0006"
+down_revision = "0005"
 branch_labels = None
 depends_on = None
 
