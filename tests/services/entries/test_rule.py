@@ -5,11 +5,15 @@ observation is never changed; a correction is a new row).
 """
 
 import random
+from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.hydraulics.faults import find_faults
+from app.hydraulics.findings import Fault
 from app.services.bodies import BODIES
 from app.services.entries.standing import (
     ACTS,
@@ -178,3 +182,22 @@ def test_the_words_are_those_of_the_scenarios() -> None:
 
 def test_the_vectors_of_the_phone_are_those_of_this_rule() -> None:
     assert standing_vectors.FILE.read_text("utf-8") == standing_vectors.text()
+
+
+def test_one_service_file_reads_what_an_entry_corrects() -> None:
+    app = Path(__file__).parents[3] / "app"
+    found = [p for p in app.rglob("*.py") if "corrects_id" in p.read_text("utf-8")]
+    here = sorted(p.relative_to(app).as_posix() for p in found)
+    assert here == ["records/entries.py", "services/entries/links.py"]
+
+
+def test_a_step_by_a_gate_is_kept_for_who_leaves_it_out_later() -> None:
+    """A visit that is withdrawn explains no step any more, without making the series again."""
+    t = np.arange(200, dtype=np.int64) * 900
+    head = np.where(t < 90_000, 0.2, 0.3)
+
+    def steps(*, kept: bool) -> int:
+        found = find_faults(t, head, gate_changes_s=[90_000], steps_by_gates=kept)
+        return sum(one.kind == Fault.STEP for one in found)
+
+    assert (steps(kept=False), steps(kept=True)) == (0, 1)
