@@ -26,10 +26,10 @@ from app.records.sites import Rating, Structure
 from app.records.takes import RaceCapacity
 from app.services import daily, forms, series_read, words
 from app.services.changes import names_of
+from app.services.entries.links import what_stands
 from app.services.forms import Form
 from app.services.gaugings import gauging_results
 from app.services.rating import device_of, histories, in_force
-from app.services.readings import corrections
 from app.services.site_months import DAY_S, day_begins_s, day_number
 from app.services.structures import place
 from app.services.tables import Column, Table
@@ -264,7 +264,7 @@ def _seen(session: Session, structure: Structure) -> tuple[float, str]:
         .order_by(col(FlowValue.discharge_m3s).desc())
         .limit(LOOKED_AT)
     ).all()
-    links = corrections(session, structure.site_id) if read else None
+    links = what_stands(session, structure.site_id) if read else None
     standing = [q for key, q in read if links is None or links.stands(key)]
     gauged = [
         one.discharge_m3s
