@@ -15,26 +15,15 @@ import numpy.typing as npt
 
 from app.errors import BadInput
 from app.hydraulics.devices import bounds
-from app.hydraulics.devices.dimension import Dimension, Dims, Provenance, Source, canonical
+from app.hydraulics.devices.dimension import Dimension as Dimension
+from app.hydraulics.devices.dimension import Dims as Dims
+from app.hydraulics.devices.dimension import Provenance as Provenance
+from app.hydraulics.devices.dimension import Source as Source
+from app.hydraulics.devices.dimension import canonical as canonical
 from app.hydraulics.devices.outline import Outline
-from app.hydraulics.devices.states import Flag, Flow, flag_words
-
-__all__ = [
-    "Array",
-    "Device",
-    "Dimension",
-    "Dims",
-    "Family",
-    "Flag",
-    "Flags",
-    "Flow",
-    "FreeFlow",
-    "Provenance",
-    "Source",
-    "canonical",
-    "flag_words",
-    "range_flags",
-]
+from app.hydraulics.devices.states import Flag as Flag
+from app.hydraulics.devices.states import Flow as Flow
+from app.hydraulics.devices.states import flag_words as flag_words
 
 Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.int64]
