@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from app.errors import BadInput
 from app.hydraulics.devices import bounds
+from app.hydraulics.devices.dimension import TESTED_AGAINST
 from app.hydraulics.devices.dimension import Dimension as Dimension
 from app.hydraulics.devices.dimension import Dims as Dims
 from app.hydraulics.devices.dimension import Provenance as Provenance
@@ -82,11 +83,7 @@ class Family:
     @property
     def tested_words(self) -> str:
         """Say within how much of what the family is tested: a table read, remembered, or none."""
-        of = {
-            Provenance.READ: "of its published table",
-            Provenance.MEMORY: "of the table as remembered",
-        }.get(self.tested_table, "of figures worked out from its own equation")
-        return f"{self.tested_tolerance_pct:g} % {of}"
+        return f"{self.tested_tolerance_pct:g} % {TESTED_AGAINST[self.tested_table]}"
 
     def build(self, dims: Mapping[str, str | float]) -> "Device":
         """Check the dimensions and build the device.
