@@ -6,7 +6,6 @@ same figures as before it. A layer that reaches into an approved month is refuse
 Public: SHAPES, LayerLine, layers, add_layer, withdraw_layer, row_of (a form as an unsaved layer)
 """
 
-import math
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -21,6 +20,7 @@ from app.records.sites import Site
 from app.services import forms, series_store, words
 from app.services.approval_state import refuse_if_approved
 from app.services.changes import names_of
+from app.services.cited import span_of
 from app.services.forms import Form
 from app.services.series_flow import QUANTITIES, layer_of
 from app.services.site_months import instant
@@ -206,15 +206,6 @@ def _amounts(form: Form, shape: Shape) -> tuple[float | None, float | None]:
     if begin is None:
         raise BadInput("amount", "", "this is needed", f"Give a figure in {unit}.")
     return begin, begin
-
-
-def span_of(row: CorrectionLayer) -> tuple[int, int]:
-    """Return the range of true time a correction can touch, both ends included."""
-    slack = 0
-    if Shape(row.shape) in CLOCKS:
-        amounts = (abs(row.amount or 0.0), abs(row.amount_end or 0.0))
-        slack = math.ceil(max(amounts))
-    return row.from_s - slack, row.to_s + slack
 
 
 def add_layer(

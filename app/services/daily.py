@@ -29,6 +29,7 @@ from app.services.site_months import (
     instant,
     month_of_day,
 )
+from app.services.staleness import months_why
 from app.services.structures import place
 from app.services.tables import Column, Table
 
@@ -60,6 +61,7 @@ DAILY_COLUMNS = (
     Column("gauge_zero_ids", "Gauge zeros"),
     Column("layer_ids", "Corrections"),
     Column("engine", "Computed by"),
+    Column("stale", "Out of date, because"),
 )
 NUMBERS = (
     "day", "volume_m3", "measured_m3", "estimated_m3", "volume_uncertainty_m3", "mean_m3s",
@@ -155,6 +157,7 @@ def daily(
     stored = {row[0]: row for row in rows_of(session, structure_id, begin, end)}
     known = states(session, structure_id)
     made = _versions(session, structure_id)
+    stale = months_why(session, structure_id)
     out = []
     for number in range(begin, end + 1):
         day = date_of(number)
@@ -163,7 +166,8 @@ def daily(
         row = stored.get(number)
         cells = _missing() if row is None else _cells(row)
         begin_s = day_begins_s(number, site.utc_offset_min)
-        out.append({"day": day, **cells, "state": state, **_cited(made.get(month), begin_s)})
+        rests_on = _cited(made.get(month), begin_s)
+        out.append({"day": day, **cells, "state": state, **rests_on, "stale": stale.get(month, "")})
     return out
 
 

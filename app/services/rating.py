@@ -111,14 +111,19 @@ def rated_rows(
         zero = in_force(zeros[entry.structure_id], entry.observed_at)
         if rating is None or zero is None:
             lacking = "rating" if rating is None else "gauge zero"
-            rows.append(unrated_row(entry, f"no {lacking} in force at that time", rated_at))
+            said = f"no {lacking} in force at that time"
+            rows.append(unrated_row(entry, said, rated_at, rating, zero))
             continue
         groups[rating.id, zero.id].append((entry, rating, zero))
     for group in groups.values():
         try:
             rows += group_rows(group, structures, rated_at)
         except SillbookError as error:
-            rows += [unrated_row(entry, str(error), rated_at) for entry, _, _ in group]
+            rows += [unrated_row(entry, str(error), rated_at, r, z) for entry, r, z in group]
+    for row in rows:
+        structure = structures[row["structure_id"]]
+        row["structure_head_uncertainty_m"] = structure.head_uncertainty_m
+        row["structure_pond_area_m2"] = structure.pond_area_m2
     return rows
 
 
@@ -213,5 +218,17 @@ def base_row(entry: Entry, rated_at: datetime) -> dict[str, Any]:
     }
 
 
-def unrated_row(entry: Entry, reason: str, rated_at: datetime) -> dict[str, Any]:
-    return base_row(entry, rated_at) | {"flow": int(Flow.NOT_RATED), "reason": reason}
+def unrated_row(
+    entry: Entry,
+    reason: str,
+    rated_at: datetime,
+    rating: Rating | None,
+    zero: GaugeZero | None,
+) -> dict[str, Any]:
+    """Return the row of a reading without discharge; it cites what is in force all the same."""
+    return base_row(entry, rated_at) | {
+        "flow": int(Flow.NOT_RATED),
+        "reason": reason,
+        "rating_id": rating.id if rating else None,
+        "gauge_zero_id": zero.id if zero else None,
+    }

@@ -16,14 +16,14 @@ from app.hydraulics.findings import Fault
 from app.records.entries import Entry, RefusedEntry
 from app.records.sensors import FoundFault, Logger, LoggerImport
 from app.records.sites import Site, Structure
-from app.services import forms, series_faults, series_store, words
+from app.services import forms, series_faults, staleness, words
 from app.services.logger_lists import kept_logger_files
 from app.services.observed import SENSOR_DIFFERENCE_M
 from app.services.readings import corrections as reading_corrections
 from app.services.sensor_offers import offers
 from app.services.sensor_visits import checks, seen_by
 from app.services.series_flow import inputs_of
-from app.services.site_months import instant, month_begins_s, month_number
+from app.services.site_months import instant, month_begins_s
 
 MARKED = (Fault.SPIKE, Fault.STUCK, Fault.FLAT, Fault.RANGE, Fault.NOISE)
 
@@ -124,25 +124,43 @@ def items_of_structure(session: Session, site: Site, structure: Structure) -> li
                     link={"entry_id": check.entry_id},
                 )
             )
-    for month in series_store.stale(session, structure.id):
-        number = month_number(month)
-        items.append(
-            QueueItem(
-                f"stale:{structure.id}:{month}",
-                "stale",
-                f"{month} no longer follows what is in force",
-                "rating, gauge zero or uncertainty changed since: rate the site again, and open "
-                "the month first where it is approved",
-                site.id,
-                site.code,
-                structure.id,
-                "head",
-                month_begins_s(number, site.utc_offset_min),
-                month_begins_s(number + 1, site.utc_offset_min) - 1,
-                link={"month": month},
-            )
-        )
+    items += _stale_items(session, site, structure)
     return items
+
+
+def _stale_items(session: Session, site: Site, structure: Structure) -> list[QueueItem]:
+    """Return what of a structure no longer follows what is in force, with the way to mend it."""
+    assert site.id is not None
+    assert structure.id is not None
+    offset = site.utc_offset_min
+    found = [
+        (
+            line,
+            line.month,
+            month_begins_s(line.number, offset),
+            month_begins_s(line.number + 1, offset),
+        )
+        for line in staleness.stale_months(session, structure.id)
+    ]
+    for readings in staleness.stale_readings(session, site.id, structure.id):
+        first, last = (int(t.timestamp()) for t in (readings.first_at, readings.last_at))
+        found.append((readings, "readings", first, last + 1))
+    return [
+        QueueItem(
+            f"stale:{structure.id}:{what}",
+            "stale",
+            line.title,
+            f"{line.words}; {line.remedy}",
+            site.id,
+            site.code,
+            structure.id,
+            "head",
+            a,
+            b - 1,
+            link={"month": what, "state": line.state, "act": line.act(site.id)},
+        )
+        for line, what, a, b in found
+    ]
 
 
 def _fault(site: Site, row: FoundFault) -> QueueItem:

@@ -6,7 +6,14 @@ from fastapi import Query, Request, Response
 from fastapi.responses import JSONResponse, StreamingResponse
 
 from app.errors import BadInput
-from app.services import daily, daily_totals, forms, record_exports, record_reading
+from app.services import (
+    daily,
+    daily_totals,
+    forms,
+    record_exports,
+    record_reading,
+    staleness,
+)
 from app.services.structures import place
 from app.services.tables import Table
 from app.web.deps import SessionDep
@@ -52,6 +59,7 @@ def show(
         months=daily_totals.totals(session, structure_id, by="month"),
         years=daily_totals.totals(session, structure_id, by="year"),
         duration=daily_totals.duration(session, structure_id),
+        stale=staleness.of_structure(session, structure_id),
         error=error,
         tab="daily",
     )

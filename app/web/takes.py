@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.records.database import utc_now
-from app.services import forms, take_calendar, take_limits, take_views, takes
+from app.services import forms, staleness, take_calendar, take_limits, take_views, takes
 from app.services.forms import Form
 from app.services.structures import place
 from app.services.tables import Table
@@ -27,11 +27,13 @@ FRESH = {"cache-control": "no-store"}
 @router.get("/takes")
 @everyone
 def alerts(request: Request, session: SessionDep) -> Response:
+    limits = take_limits.limits(session)
     return page(
         request,
         "takes/index.html",
         alerts=take_views.alerts(session),
-        limits=take_limits.limits(session),
+        limits=limits,
+        stale=staleness.of_structures(session, (line.structure_id for line in limits)),
     )
 
 
@@ -82,6 +84,7 @@ def shown(
         heat=take_calendar.calendar(take_views.heat(session, structure_id, day)),
         last_day=takes.last_day(session, structure_id),
         past=take_views.history_of_use(session, structure_id, limit) if limit else [],
+        stale=staleness.of_structure(session, structure_id),
         as_of=as_of,
         form=form,
         error=error,
