@@ -56,7 +56,7 @@ def daily(
             place = site_by_code(session, site)
             flume = the_structure(session, place, structure)
             assert flume.id is not None
-            rows = daily_service.daily(
+            rows = daily_service.shown(
                 session, flume.id, site_day(first, "from"), site_day(last, "to")
             )
     except SillbookError as error:

@@ -3,7 +3,7 @@
 Everything is read from the daily table; nothing is computed from readings here. A day without a
 row is missing: blank with a word, never 0.
 
-Public: DAILY_COLUMNS, span, arrays, daily, days_table, word_of
+Public: DAILY_COLUMNS, span, arrays, daily, shown, days_table, word_of
 """
 
 from collections.abc import Sequence
@@ -61,7 +61,7 @@ DAILY_COLUMNS = (
     Column("gauge_zero_ids", "Gauge zeros"),
     Column("layer_ids", "Corrections"),
     Column("engine", "Computed by"),
-    Column("stale", "Out of date, because"),
+    Column("stale", "Its month is out of date, because"),
 )
 NUMBERS = (
     "day", "volume_m3", "measured_m3", "estimated_m3", "volume_uncertainty_m3", "mean_m3s",
@@ -157,7 +157,6 @@ def daily(
     stored = {row[0]: row for row in rows_of(session, structure_id, begin, end)}
     known = states(session, structure_id)
     made = _versions(session, structure_id)
-    stale = months_why(session, structure_id)
     out = []
     for number in range(begin, end + 1):
         day = date_of(number)
@@ -166,9 +165,17 @@ def daily(
         row = stored.get(number)
         cells = _missing() if row is None else _cells(row)
         begin_s = day_begins_s(number, site.utc_offset_min)
-        rests_on = _cited(made.get(month), begin_s)
-        out.append({"day": day, **cells, "state": state, **rests_on, "stale": stale.get(month, "")})
+        out.append({"day": day, **cells, "state": state, **_cited(made.get(month), begin_s)})
     return out
+
+
+def shown(
+    session: Session, structure_id: int, first: date | None = None, last: date | None = None
+) -> list[dict[str, Any]]:
+    """Return the rows of `daily` with the word why the month of each is out of date."""
+    stale = months_why(session, structure_id)
+    rows = daily(session, structure_id, first, last)
+    return [{**row, "stale": stale.get(month_of_day(row["day"]), "")} for row in rows]
 
 
 def _missing() -> dict[str, Any]:

@@ -22,7 +22,7 @@ from app.records.sensors import SeriesBlock
 from app.records.sites import Site
 from app.services import series_read
 from app.services.approval_state import DRAFT, states
-from app.services.daily import DAILY_COLUMNS, daily
+from app.services.daily import DAILY_COLUMNS, shown
 from app.services.raw_series import FAR_S
 from app.services.readings import span_of
 from app.services.site_months import instant
@@ -53,7 +53,7 @@ SERIES_COLUMNS = (
     Column("gauge_zero_id", "Gauge zero"),
     Column("layer_ids", "Corrections"),
     Column("engine", "Computed by"),
-    Column("stale", "Out of date, because"),
+    Column("stale", "Its month is out of date, because"),
 )
 NAMES = (
     "raw_m",
@@ -72,7 +72,7 @@ def daily_rows(
 ) -> Iterator[dict[str, Any]]:
     """Yield one row a day, days without record too."""
     site, structure = place(session, structure_id)
-    for row in daily(session, structure_id, first, last):
+    for row in shown(session, structure_id, first, last):
         yield {"site_code": site.code, "structure_id": structure.id, **row, "day": str(row["day"])}
 
 

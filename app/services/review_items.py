@@ -24,6 +24,7 @@ from app.services.sensor_offers import offers
 from app.services.sensor_visits import checks, seen_by
 from app.services.series_flow import inputs_of
 from app.services.site_months import instant, month_begins_s
+from app.services.stale_rows import StaleMonths, StaleReadings, grouped
 
 MARKED = (Fault.SPIKE, Fault.STUCK, Fault.FLAT, Fault.RANGE, Fault.NOISE)
 
@@ -133,33 +134,28 @@ def _stale_items(session: Session, site: Site, structure: Structure) -> list[Que
     assert site.id is not None
     assert structure.id is not None
     offset = site.utc_offset_min
-    found = [
-        (
-            line,
-            line.month,
-            month_begins_s(line.number, offset),
-            month_begins_s(line.number + 1, offset),
-        )
-        for line in staleness.stale_months(session, structure.id)
+    found: list[tuple[StaleMonths | StaleReadings, int, int]] = [
+        (x, month_begins_s(x.first, offset), month_begins_s(x.last + 1, offset) - 1)
+        for x in grouped(staleness.stale_months(session, structure.id))
     ]
     for readings in staleness.stale_readings(session, site.id, structure.id):
         first, last = (int(t.timestamp()) for t in (readings.first_at, readings.last_at))
-        found.append((readings, "readings", first, last + 1))
+        found.append((readings, first, last))
     return [
         QueueItem(
-            f"stale:{structure.id}:{what}",
+            f"stale:{structure.id}:{row.mark}",
             "stale",
-            line.title,
-            f"{line.words}; {line.remedy}",
+            row.title,
+            f"{row.words}; {row.remedy}",
             site.id,
             site.code,
             structure.id,
             "head",
             a,
-            b - 1,
-            link={"month": what, "state": line.state, "act": line.act(site.id)},
+            b,
+            link={"month": row.of, "act": row.act(site.id), "approved": row.approved},
         )
-        for line, what, a, b in found
+        for row, a, b in found
     ]
 
 

@@ -2,15 +2,17 @@
 
 Nothing is decided here: `staleness` says what is stale.
 
-Public: StaleMonth, StaleReadings, SiteStale
+Public: StaleMonth, StaleMonths, grouped, StaleReadings, SiteStale
 """
 
+import hashlib
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.records.sites import Site
-from app.services.approval_state import APPROVED, DRAFT
+from app.services.approval_state import APPROVED
 from app.services.site_months import month_text
 
 
@@ -36,23 +38,6 @@ class StaleMonth:
     def words(self) -> str:
         return "; ".join(self.why)
 
-    @property
-    def title(self) -> str:
-        is_approved = "is approved and " if self.approved else ""
-        return f"{self.month} {is_approved}no longer follows what is in force"
-
-    @property
-    def remedy(self) -> str:
-        if self.approved:
-            return "it was left as it is: open it again with a reason, or accept that it stands"
-        return f"it is {self.state}: rate the site again"
-
-    def act(self, site_id: int) -> str:
-        """Return the address of the act that mends it."""
-        if self.approved:
-            return f"/structures/{self.structure_id}/months#m-{self.month}"
-        return f"/sites/{site_id}/rate-again"
-
 
 @dataclass(frozen=True)
 class StaleReadings:
@@ -72,9 +57,14 @@ class StaleReadings:
     def words(self) -> str:
         return "; ".join(self.why)
 
+    of = "readings"
+    approved = False
+    remedy = "rate the site again"
+
     @property
-    def state(self) -> str:
-        return DRAFT
+    def mark(self) -> str:
+        """Return a mark of these very readings and reasons."""
+        return _mark([*sorted(self.entry_ids), *self.why])
 
     @property
     def title(self) -> str:
@@ -82,13 +72,80 @@ class StaleReadings:
         said = "reading no longer follows" if one else "readings no longer follow"
         return f"{self.count} {said} what is in force"
 
-    @property
-    def remedy(self) -> str:
-        return "rate the site again"
-
     def act(self, site_id: int) -> str:
         """Return the address of the act that mends it."""
         return f"/sites/{site_id}/rate-again"
+
+
+@dataclass(frozen=True)
+class StaleMonths:
+    """Months that one step mends: all that are not approved by the act, an approved one alone."""
+
+    lines: tuple[StaleMonth, ...]
+
+    @property
+    def first(self) -> int:
+        return self.lines[0].number
+
+    @property
+    def last(self) -> int:
+        return self.lines[-1].number
+
+    @property
+    def approved(self) -> bool:
+        return self.lines[0].approved
+
+    @property
+    def of(self) -> str:
+        """Return the month, or the first and the last one."""
+        first, last = self.lines[0].month, self.lines[-1].month
+        return first if first == last else f"{first} to {last}"
+
+    @property
+    def mark(self) -> str:
+        """Return a mark of these months and of what is in force: an answer to it is to no other."""
+        return f"{self.lines[0].month}:{_mark([x.now for x in self.lines])}"
+
+    @property
+    def title(self) -> str:
+        if self.approved:
+            return f"{self.of} is approved and no longer follows what is in force"
+        if len(self.lines) == 1:
+            return f"{self.of} no longer follows what is in force"
+        return f"{len(self.lines)} months, {self.of}, no longer follow what is in force"
+
+    @property
+    def words(self) -> str:
+        return "; ".join(dict.fromkeys(why for x in self.lines for why in x.why))
+
+    @property
+    def remedy(self) -> str:
+        if self.approved:
+            return "it was left as it is: open it again with a reason, or accept that it stands"
+        return f"{by_state(self.lines)}: rate the site again"
+
+    def act(self, site_id: int) -> str:
+        """Return the address of the step that mends it."""
+        if self.approved:
+            return f"/structures/{self.lines[0].structure_id}/months#m-{self.of}"
+        return f"/sites/{site_id}/rate-again"
+
+
+def grouped(months: Sequence[StaleMonth]) -> list[StaleMonths]:
+    """Return the months of one structure by the step that mends them."""
+    waiting = tuple(x for x in months if not x.approved)
+    alone = [StaleMonths((x,)) for x in months if x.approved]
+    return [StaleMonths(waiting), *alone] if waiting else alone
+
+
+def by_state(months: Sequence[StaleMonth]) -> str:
+    """Return how many months are in each state, such as 12 draft, 1 reviewed."""
+    states = Counter(x.state for x in months)
+    return ", ".join(f"{n} {state}" for state, n in sorted(states.items()))
+
+
+def _mark(parts: Sequence[str]) -> str:
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:10]
 
 
 @dataclass(frozen=True)
@@ -131,8 +188,7 @@ class SiteStale:
         if self.reading_count:
             said.append(f"{self.reading_count} reading{'' if self.reading_count == 1 else 's'}")
         if self.waiting:
-            states = Counter(x.state for x in self.waiting)
-            listed = ", ".join(f"{n} {state}" for state, n in sorted(states.items()))
+            listed = by_state(self.waiting)
             count = len(self.waiting)
             said.append(f"{count} month{'' if count == 1 else 's'} of the record ({listed})")
         return " and ".join(said) or "nothing"

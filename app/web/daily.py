@@ -42,10 +42,10 @@ def show(
     span = record_reading.usual_days(session, structure_id)
     try:
         begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-        rows = daily.daily(session, structure_id, begin or span[0], end or span[1])
+        rows = daily.shown(session, structure_id, begin or span[0], end or span[1])
     except BadInput as refused:
         error, (begin, end) = refused, span
-        rows = daily.daily(session, structure_id, begin, end)
+        rows = daily.shown(session, structure_id, begin, end)
     return page(
         request,
         "daily/show.html",
@@ -91,7 +91,7 @@ def as_json(
 ) -> Response:
     site, _ = place(session, structure_id)
     begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-    rows = daily.daily(session, structure_id, begin, end)
+    rows = daily.shown(session, structure_id, begin, end)
     return listing(request, daily.days_table(site.code, rows))
 
 

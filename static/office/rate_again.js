@@ -23,7 +23,6 @@ function shown(answer, bar) {
     // from our own server's template, already escaped; what the look said is history now
     for (const part of document.querySelectorAll("main > :not(#progress, h1, .trail)")) part.remove();
     document.querySelector("main h1").textContent = "Rated again";
-    box.classList.remove("card");
     box.innerHTML = answer.html;
     box.querySelector("h2").focus();
     return true;

@@ -314,17 +314,36 @@ def test_an_approved_month_is_left_and_listed_with_what_it_would_hold(bench: Ben
     assert not staleness.of_site(bench.session, bench.site_id)
 
 
-def test_review_sends_a_draft_month_to_the_act(bench: Bench) -> None:
+def test_review_sends_what_is_not_approved_to_the_act(bench: Bench) -> None:
     new_rating(bench)
-    items = [i for i in review_queue.queue(bench.session) if i.kind == "stale"]
-    assert [i.link["month"] for i in items] == ["2025-09", "2025-08", "2025-07"]
-    for item in items:
-        assert "approved" not in f"{item.title} {item.words}"
-        assert "another rating is in force" in item.words
-        assert "rate the site again" in item.words
-        assert item.link["act"] == f"/sites/{bench.site_id}/rate-again"
+    (item,) = [i for i in review_queue.queue(bench.session) if i.kind == "stale"]
+    assert item.link["month"] == "2025-07 to 2025-09"
+    assert item.title.startswith("3 months")
+    assert "approved" not in f"{item.title} {item.words}"
+    assert item.words == "another rating is in force; 3 draft: rate the site again"
+    assert item.link["act"] == f"/sites/{bench.site_id}/rate-again"
     act(bench)
     assert [i for i in review_queue.queue(bench.session) if i.kind == "stale"] == []
+
+
+def test_an_answer_in_review_is_to_that_change_only(bench: Bench) -> None:
+    approve(bench, "2025-07")
+    new_rating(bench)
+    act(bench)
+
+    def stale(state: str = "open") -> list[review_queue.QueueItem]:
+        found = review_queue.queue(bench.session, state=state)
+        return [i for i in found if i.kind == "stale"]
+
+    (item,) = stale()
+    review_queue.decide(
+        bench.session, item.key, "accept", "it stands", bench.person, NOW, item.revision
+    )
+    bench.session.commit()
+    assert (stale(), len(stale("accepted"))) == ([], 1)
+    new_rating(bench, "3ft")
+    act(bench)
+    assert len(stale()) == 1
 
 
 def test_review_lists_readings_where_there_is_no_logger(
