@@ -21,6 +21,7 @@ from app.services.site_months import date_of, instant, month_text
 from app.services.takes import UseLine
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 SAME = 1e-9  # a share: nothing but the last digits differs
 DAYS = (
@@ -174,14 +175,13 @@ def compare(before: Snapshot, after: Snapshot) -> RecordChange:
 
 def _points(before: Snapshot, after: Snapshot) -> tuple[Tally, dict[int, int]]:
     old, new = before.series, after.series
-    t_s, i, j = np.intersect1d(old["t_s"], new["t_s"], assume_unique=True, return_indices=True)
+    t_s, i, j, alone = _matched(old["t_s"], new["t_s"])
     differs = np.zeros(t_s.shape, bool)
     for name in SERIES:
         differs |= _differ(old[name][i], new[name][j])
-    alone = np.setxor1d(old["t_s"], new["t_s"], assume_unique=True)
-    t_changed = np.union1d(t_s[differs], alone)
+    t_changed = np.concatenate([t_s[differs], alone])
     tally = _tally(
-        int(np.union1d(t_s, alone).size),
+        int(t_s.size + alone.size),
         int(t_changed.size),
         t_s[differs],
         old["discharge_m3s"][i][differs],
@@ -194,14 +194,13 @@ def _points(before: Snapshot, after: Snapshot) -> tuple[Tally, dict[int, int]]:
 
 def _days(before: Snapshot, after: Snapshot) -> tuple[Tally, dict[int, int]]:
     old, new = before.days, after.days
-    day, i, j = np.intersect1d(old.day, new.day, assume_unique=True, return_indices=True)
+    day, i, j, alone = _matched(old.day, new.day)
     differs = np.zeros(day.shape, bool)
     for name in DAYS:
         differs |= _differ(getattr(old, name)[i], getattr(new, name)[j])
-    alone = np.setxor1d(old.day, new.day, assume_unique=True)
-    changed = np.union1d(day[differs], alone)
+    changed = np.concatenate([day[differs], alone])
     tally = _tally(
-        int(np.union1d(day, alone).size),
+        int(day.size + alone.size),
         int(changed.size),
         day[differs],
         old.mean_m3s[i][differs],
@@ -209,6 +208,15 @@ def _days(before: Snapshot, after: Snapshot) -> tuple[Tally, dict[int, int]]:
         lambda number: str(date_of(number)),
     )
     return tally, _counts(changed.astype("M8[D]").astype("M8[M]"))
+
+
+def _matched(old: Ints, new: Ints) -> tuple[Ints, Ints, Ints, Ints]:
+    """Return the keys both have, where they lie in each, and the keys only one of them has."""
+    if np.array_equal(old, new):
+        at = np.arange(old.size)
+        return old, at, at, old[:0]
+    both, i, j = np.intersect1d(old, new, assume_unique=True, return_indices=True)
+    return both, i, j, np.setxor1d(old, new, assume_unique=True)
 
 
 def _counts(months: NDArray[np.datetime64]) -> dict[int, int]:
@@ -241,7 +249,7 @@ def _differ(old: NDArray[Any], new: NDArray[Any]) -> Bools:
     if old.dtype.kind != "f":
         return np.asarray(old != new)
     share = SAME if old.dtype.itemsize == 8 else 1e-6
-    return ~np.isclose(old, new, rtol=share, atol=1e-12, equal_nan=True)
+    return np.asarray(~np.isclose(old, new, rtol=share, atol=1e-12, equal_nan=True))
 
 
 def _volume(rows: dict[str, dict[str, Any]], period: str) -> float | None:

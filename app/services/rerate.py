@@ -198,7 +198,9 @@ def _write_readings(session: Session, found: Rerate) -> None:
         session.execute(sa.insert(FlowValue), found.values)
     if found.confirmed:
         table: sa.Table = FlowValue.__table__  # type: ignore[attr-defined]
-        cited = {key: sa.bindparam(key) for key in found.confirmed[0] if key != "value_id"}
+        cited: dict[str, Any] = {
+            key: sa.bindparam(key) for key in found.confirmed[0] if key != "value_id"
+        }
         statement = table.update().where(table.c.id == sa.bindparam("value_id")).values(cited)
         session.connection().execute(statement, found.confirmed)
 

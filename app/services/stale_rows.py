@@ -196,7 +196,8 @@ class SiteStale:
     @property
     def why(self) -> list[str]:
         """Return the reasons of all of it, each once."""
-        found = [word for row in (*self.months, *self.readings) for word in row.why]
+        found = [word for month in self.months for word in month.why]
+        found += [word for readings in self.readings for word in readings.why]
         return list(dict.fromkeys(found))
 
     @property
