@@ -124,6 +124,21 @@ class RecordChange:
             found[line.state] = found.get(line.state, 0) + 1
         return found
 
+    @property
+    def words(self) -> str:
+        """Return what changed in a line."""
+        states = ", ".join(f"{n} {state}" for state, n in self.months_by_state().items())
+        volumes = ", ".join(
+            f"{x.period} {x.before_m3 or 0.0:.0f} to {x.after_m3 or 0.0:.0f} m3"
+            for x in self.years
+            if None not in (x.before_m3, x.after_m3)
+        )
+        return (
+            f"{len(self.months)} months ({states or 'none'}), {self.days.changed} days, "
+            f"{self.points.changed} logger readings; water years: {volumes or 'as before'}; "
+            f"{len(self.turning)} answers of takes turned"
+        )
+
     def summary(self) -> dict[str, Any]:
         """Return the counts and changes, for the audit trail and the command line."""
         return {

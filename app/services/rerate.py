@@ -104,6 +104,14 @@ class Rerate(ReadingChanges):
             "approved_months_left": [f"{x.structure} {x.month}" for x in self.held],
         }
 
+    def facts(self) -> dict[str, Any]:
+        """Return what was done in plain figures and words, for the audit trail."""
+        said = {**self.reading_summary(), "why": "; ".join(self.stale.why)}
+        said |= {f"record of {record.name}": record.words for record in self.records}
+        if self.held:
+            said["approved months left"] = ", ".join(f"{x.structure} {x.month}" for x in self.held)
+        return said
+
 
 def look(session: Session, site_id: int, now: datetime) -> Rerate:
     """Return what rating a site again would change; writes nothing.
@@ -166,7 +174,7 @@ def rerate(
         HeldMonth(None, None, x, found.stale.structures[x.structure_id]) for x in found.stale.held
     ]
     done = _with(found, records, held)
-    write_audit(session, by_id, "rated again", "site", site_id, after=done.summary(), reason=reason)
+    write_audit(session, by_id, "rated again", "site", site_id, after=done.facts(), reason=reason)
     return done
 
 
