@@ -6,14 +6,13 @@ same figures as before it. A layer that reaches into an approved month is refuse
 Public: SHAPES, LayerLine, layers, add_layer, withdraw_layer, row_of (a form as an unsaved layer)
 """
 
-import math
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
-from app.hydraulics.corrections import CLOCKS, ORDER, Shape
+from app.hydraulics.corrections import ORDER, Shape
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.sensors import CorrectionLayer, LayerWithdrawal
@@ -21,6 +20,7 @@ from app.records.sites import Site
 from app.services import forms, series_store
 from app.services.approval_state import refuse_if_approved
 from app.services.changes import names_of
+from app.services.cited import span_of
 from app.services.correction_amounts import added_uncertainty_m, amount_words, amounts
 from app.services.forms import Form
 from app.services.series_flow import QUANTITIES, layer_of
@@ -160,15 +160,6 @@ def row_of(
 
 def _second(form: Form, field: str, site: Site) -> int:
     return int(forms.site_moment(form, field, site.utc_offset_min).timestamp())
-
-
-def span_of(row: CorrectionLayer) -> tuple[int, int]:
-    """Return the range of true time a correction can touch, both ends included."""
-    slack = 0
-    if Shape(row.shape) in CLOCKS:
-        amounts = (abs(row.amount or 0.0), abs(row.amount_end or 0.0))
-        slack = math.ceil(max(amounts))
-    return row.from_s - slack, row.to_s + slack
 
 
 def add_layer(

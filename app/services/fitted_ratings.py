@@ -16,13 +16,13 @@ from app.hydraulics.devices import fit_family
 from app.hydraulics.fitting import RatingFit
 from app.hydraulics.standing import VolumeEffect
 from app.records.sites import Rating
-from app.services import forms, rerate, structures, words
+from app.services import forms, structures, words
 from app.services.fits import Fitted, fitted
 from app.services.forms import Form
 from app.services.rating_curve import device_or_none, lowest_limit
 from app.services.rating_volumes import HeadRecord, as_if_always, effect, head_record
+from app.services.reading_changes import ReadingChanges, reading_changes
 from app.services.readings import span_of
-from app.services.rerate import Rerate
 from app.services.standing import next_from
 from app.services.structure_views import ratings_of
 
@@ -38,7 +38,7 @@ class Look:
     reason: str
     valid_from: datetime
     until: datetime | None  # when a rating that is there already takes over again
-    change: Rerate
+    change: ReadingChanges
     record: HeadRecord | None  # from the rating's date on
     volumes: VolumeEffect | None
     year: HeadRecord | None  # the last twelve months, as if the rating had always held
@@ -93,7 +93,7 @@ def look(
         before = ratings_of(session, [structure_id])
         found, rating = store(session, structure_id, typed, by_id)
         assert found.site.id is not None
-        change = rerate.look(session, found.site.id, now)
+        change = reading_changes(session, found.site.id, now)
         day = words.site_time(rating.valid_from, found.site.utc_offset_min)[:10]
         since = head_record(session, structure_id, span_of(day, "", found.site.utc_offset_min))
         year = head_record(session, structure_id)

@@ -16,6 +16,7 @@ from app.hydraulics.stretches import gap_rule_s
 from app.records.people import Person
 from app.services import corrections, words
 from app.services.approval_state import refuse_if_approved
+from app.services.cited import span_of
 from app.services.correction_amounts import amount_words
 from app.services.forms import Form
 from app.services.series_flow import Flows, flows, inputs_of
@@ -54,7 +55,7 @@ def preview_layer(
     """
     row = corrections.row_of(session, structure_id, form, person, now)
     inputs = inputs_of(session, structure_id)
-    begin, end = corrections.span_of(row)
+    begin, end = span_of(row)
     margin = max(DAY_S, (end - begin) // 10)
     a, b = begin - margin, min(end, begin + LONGEST_S) + margin
     before = flows(session, inputs, a, b)

@@ -16,13 +16,14 @@ from app.hydraulics.findings import Fault
 from app.records.entries import RefusedEntry
 from app.records.sensors import FoundFault, Logger, LoggerImport
 from app.records.sites import Site, Structure
-from app.services import forms, series_faults, series_store, words
+from app.services import forms, series_faults, staleness, words
 from app.services.logger_lists import kept_logger_files
 from app.services.observed import SENSOR_DIFFERENCE_M
 from app.services.sensor_offers import offers
 from app.services.sensor_visits import checks, seen_by
 from app.services.series_flow import inputs_of
-from app.services.site_months import instant, month_begins_s, month_number
+from app.services.site_months import instant, month_begins_s
+from app.services.stale_rows import StaleMonths, StaleReadings, grouped
 
 MARKED = (Fault.SPIKE, Fault.STUCK, Fault.FLAT, Fault.RANGE, Fault.NOISE)
 
@@ -123,25 +124,38 @@ def items_of_structure(session: Session, site: Site, structure: Structure) -> li
                     link={"entry_id": check.entry_id},
                 )
             )
-    for month in series_store.stale(session, structure.id):
-        number = month_number(month)
-        items.append(
-            QueueItem(
-                f"stale:{structure.id}:{month}",
-                "stale",
-                f"{month} no longer follows what is in force",
-                "rating, gauge zero or uncertainty changed since: rate the site again, and open "
-                "the month first where it is approved",
-                site.id,
-                site.code,
-                structure.id,
-                "head",
-                month_begins_s(number, site.utc_offset_min),
-                month_begins_s(number + 1, site.utc_offset_min) - 1,
-                link={"month": month},
-            )
-        )
+    items += _stale_items(session, site, structure)
     return items
+
+
+def _stale_items(session: Session, site: Site, structure: Structure) -> list[QueueItem]:
+    """Return what of a structure no longer follows what is in force, with the way to mend it."""
+    assert site.id is not None
+    assert structure.id is not None
+    offset = site.utc_offset_min
+    found: list[tuple[StaleMonths | StaleReadings, int, int]] = [
+        (x, month_begins_s(x.first, offset), month_begins_s(x.last + 1, offset) - 1)
+        for x in grouped(staleness.stale_months(session, structure.id))
+    ]
+    for readings in staleness.stale_readings(session, site.id, structure.id):
+        first, last = (int(t.timestamp()) for t in (readings.first_at, readings.last_at))
+        found.append((readings, first, last))
+    return [
+        QueueItem(
+            f"stale:{structure.id}:{row.mark}",
+            "stale",
+            row.title,
+            f"{row.words}; {row.remedy}",
+            site.id,
+            site.code,
+            structure.id,
+            "head",
+            a,
+            b,
+            link={"month": row.of, "act": row.act(site.id), "approved": row.approved},
+        )
+        for row, a, b in found
+    ]
 
 
 def _fault(site: Site, row: FoundFault) -> QueueItem:

@@ -12,7 +12,7 @@ Public: Inputs, inputs_of(session, structure_id), flows(session, inputs, from_s,
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import numpy as np
 import sqlalchemy as sa
@@ -33,7 +33,6 @@ from app.services.structures import place
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 STAFF = "staff"
-RULES = 2  # of the arithmetic of days; a month made by older ones is stale
 QUANTITIES = ("head", "tailwater")
 Dated = TypeVar("Dated", Rating, GaugeZero)
 
@@ -232,7 +231,12 @@ def _at_times(t_s: Ints, other: Corrected) -> Floats:
 def cut(whole: Flows, from_s: int, to_s: int) -> Flows:
     """Return the part of a derived series in a range, the end excluded."""
     a, b = np.searchsorted(whole.t_s, (from_s, to_s), "left").tolist()
-    arrays = {k: v[a:b] for k, v in vars(whole).items() if isinstance(v, np.ndarray)}
+    return taken(whole, slice(a, b))
+
+
+def taken(whole: Flows, which: slice | NDArray[np.bool_]) -> Flows:
+    """Return some readings of a derived series."""
+    arrays = {k: v[which] for k, v in vars(whole).items() if isinstance(v, np.ndarray)}
     return Flows(stretches=whole.stretches, **arrays)
 
 
@@ -280,21 +284,14 @@ def flows(session: Session, inputs: Inputs, from_s: int, to_s: int) -> Flows:
     return out
 
 
-def versions(inputs: Inputs, from_s: int, to_s: int, imports: Sequence[int]) -> dict[str, Any]:
-    """Return what a range is computed with: ratings, zeros, corrections, imports, uncertainty."""
-    parts = stretches(inputs, from_s, to_s)
-    return {
-        "stretches": [
-            [a, b, rating.id if rating else None, zero.id if zero else None]
-            for a, b, rating, zero in parts
-        ],
-        "layers": [
-            [row.id, row.from_s, row.to_s]
-            for row in inputs.layers
-            if row.to_s >= from_s and row.from_s < to_s
-        ],
-        "imports": list(imports),
-        "head_uncertainty_m": inputs.structure.head_uncertainty_m,
-        "reads_staff": sorted(inputs.staff_loggers),
-        "rules": RULES,
-    }
+def _spread(inputs: Inputs, t_s: Ints) -> float | Floats:
+    """Return the uncertainty of the heads, m: the structure's, wider where a correction says so."""
+    own = inputs.structure.head_uncertainty_m
+    wide = [row for row in inputs.layers_of("head") if row.uncertainty_m > 0]
+    if not wide:
+        return own
+    squares = np.full(t_s.shape, own**2)
+    for row in wide:
+        squares[(t_s >= row.from_s) & (t_s <= row.to_s)] += row.uncertainty_m**2
+    wider: Floats = np.sqrt(squares)
+    return wider

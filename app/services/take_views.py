@@ -19,6 +19,7 @@ from app.services.takes import (
     UseLine,
     day_verdicts,
     last_day,
+    marked,
     season_of,
     today,
     use,
@@ -42,7 +43,7 @@ def history_of_use(session: Session, structure_id: int, limit_id: int) -> list[U
         if day <= last:
             out.append(use_of(session, line, min(last, final)))
         day = max(last, day) + timedelta(days=1)
-    return out
+    return marked(session, structure_id, out)
 
 
 def holding(session: Session) -> list[LimitLine]:

@@ -7,7 +7,8 @@ Public: UseLine, use, use_of, season_limit, season_of, day_verdicts, use_table
 (every period, alerts and the calendar: `take_views`)
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -24,6 +25,7 @@ from app.services import daily
 from app.services.preferences import water_year_start
 from app.services.race_capacity import Capacity, capacity
 from app.services.site_months import DAY_S, date_of, day_begins_s, day_number, instant
+from app.services.staleness import months_why, why_between
 from app.services.structures import place
 from app.services.tables import Column, Table
 from app.services.take_limits import LimitLine, limit_line, limits, period_of, season_days
@@ -59,6 +61,7 @@ USE_COLUMNS = (
     Column("projected_high", "Projected, at most"),
     Column("reached_day", "Limit reached"),
     Column("projected_verdict", "Answer at the end"),
+    Column("stale", "Out of date, because"),
 )
 
 
@@ -89,6 +92,7 @@ class UseLine:
     capacity_words: str
     words: str
     projection: dict[str, Any] | None
+    stale: str = ""
 
     def as_row(self) -> dict[str, Any]:
         """Return the line as a row of USE_COLUMNS."""
@@ -112,7 +116,14 @@ class UseLine:
 def use(session: Session, structure_id: int, as_of: date | None = None) -> list[UseLine]:
     """Return the use of every limit that holds, in its running period."""
     day = as_of or last_day(session, structure_id) or today(session, structure_id)
-    return [use_of(session, line, day) for line in limits(session, structure_id) if line.holds(day)]
+    held = [line for line in limits(session, structure_id) if line.holds(day)]
+    return marked(session, structure_id, [use_of(session, line, day) for line in held])
+
+
+def marked(session: Session, structure_id: int, lines: Sequence[UseLine]) -> list[UseLine]:
+    """Return uses with the word why days they rest on are out of date."""
+    months = months_why(session, structure_id) if lines else {}
+    return [replace(x, stale=why_between(months, x.first, x.as_of)) for x in lines]
 
 
 def today(session: Session, structure_id: int) -> date:

@@ -22,7 +22,7 @@ Progress = Callable[[int, int], None]
 LINES = "application/x-ndjson"
 LOOK_AGAIN_S = 0.1
 CRASHED = BadInput(
-    "server", "", "the server failed on this", "Nothing was imported. Tell a steward the time."
+    "server", "", "the server failed on this", "Nothing was changed. Tell a steward the time."
 )
 
 

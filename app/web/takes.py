@@ -8,7 +8,15 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.records.database import utc_now
-from app.services import forms, race_capacity, take_calendar, take_limits, take_views, takes
+from app.services import (
+    forms,
+    race_capacity,
+    staleness,
+    take_calendar,
+    take_limits,
+    take_views,
+    takes,
+)
 from app.services.forms import Form
 from app.services.structures import place
 from app.services.tables import Table
@@ -27,12 +35,14 @@ FRESH = {"cache-control": "no-store"}
 @router.get("/takes")
 @everyone
 def alerts(request: Request, session: SessionDep) -> Response:
+    limits = take_limits.limits(session)
     return page(
         request,
         "takes/index.html",
         alerts=take_views.alerts(session),
-        limits=take_limits.limits(session),
+        limits=limits,
         holding=take_views.holding(session),
+        stale=staleness.of_structures(session, (line.structure_id for line in limits)),
     )
 
 
@@ -87,6 +97,7 @@ def shown(
         heat=take_calendar.calendar(take_views.heat(session, structure_id, day)),
         last_day=takes.last_day(session, structure_id),
         past=take_views.history_of_use(session, structure_id, limit) if limit else [],
+        stale=staleness.of_structure(session, structure_id),
         as_of=as_of,
         form=form,
         error=error,
