@@ -33,6 +33,7 @@ from app.services import (
     approval,
     daily,
     daily_totals,
+    race_capacity,
     rating,
     raw_series,
     record_exports,
@@ -365,6 +366,9 @@ def test_answers_of_takes_that_turn_are_told(bench: Bench) -> None:
     _, _, old = by_hand(None)
     form = {"kind": "season", "amount": f"{1.4 * old.sum():.0f}", "valid_from": "2025-07-01"}
     take_limits.add_limit(bench.session, bench.id, form, bench.person, NOW)
+    # what the race can carry bounds the time without record; without it nobody can tell
+    most = {"kind": "flow", "amount": "0.05", "valid_from": "2025-01-01", "reason": "bank-full"}
+    race_capacity.add_capacity(bench.session, bench.id, most, bench.person, NOW)
     bench.session.commit()
     new_rating(bench)
     (record,) = rerate.look(bench.session, bench.site_id, NOW).records
