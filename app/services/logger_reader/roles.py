@@ -29,6 +29,7 @@ Choice = tuple[str, str, str, tuple[str, ...], bool]
 
 _WATER_COLUMN = {"m": "mH2O", "cm": "cmH2O", "mm": "mmH2O", "ft": "ftH2O", "in": "inH2O"}
 _AIR_PRESSURE_PA = (60_000.0, 112_000.0)  # sea level to 4 km, with weather; plus a metre of water
+_HUNG = (Meaning.PRESSURE, Meaning.ABSOLUTE)  # sensors that measure the water above themselves
 _LARGEST_HEAD_M = 6.0  # common practice: no small flume runs deeper, a larger reading is no head
 
 
@@ -232,14 +233,14 @@ def _heights(columns: Sequence[Column], fitting: Fitting) -> list[Choice]:
     needs = (
         (Meaning.LEVEL, "datum_above_crest_m", fitting.datum_above_crest_m, "the datum's zero"),
         (Meaning.DISTANCE, "bracket_above_crest_m", fitting.bracket_above_crest_m, "the sensor"),
+        *((m, "sensor_above_crest_m", fitting.sensor_above_crest_m, "the sensor") for m in _HUNG),
     )
     for meaning, key, value, what in needs:
         if meaning in meanings and value is None:
             why = f"the height of {what} over the crest turns it into a head"
+            if meaning in _HUNG:
+                why += "; minus when it hangs below the crest, 0 when level with it"
             asked.append((key, "not known", why, ("metres",), True))
-    if meanings & {Meaning.PRESSURE, Meaning.ABSOLUTE} and fitting.sensor_above_crest_m == 0.0:
-        why = "nobody has said how high the sensor hangs; minus when below the crest"
-        asked.append(("sensor_above_crest_m", "0, at the crest", why, ("metres",), False))
     if Meaning.DISTANCE in meanings and Meaning.AIR not in meanings:
         why = "no air temperature in the file: the distance is taken as the sensor gave it"
         asked.append(("air temperature", "not used", why, (), False))
