@@ -18,6 +18,11 @@ from app.records.files import KeptFile
 from app.records.people import Person
 
 LARGEST = {"photo": 12 * 1024 * 1024, "logger_file": 64 * 1024 * 1024}
+KIND_WORDS = {"photo": "photo", "logger_file": "logger file"}
+TOO_LARGE = {
+    "photo": "Send a smaller one: 12 megapixels show all that is needed.",
+    "logger_file": "Split it: download or export a shorter time.",
+}
 PHOTO_PIXELS = 40_000_000  # refuse to unpack more: a small file can hold a huge picture
 PHOTO_SIDE = 2048
 PHOTO_QUALITY = 82
@@ -42,10 +47,17 @@ def keep(
     """
     if kind not in LARGEST:
         raise BadInput("kind", kind, "not a kind of file", f"Use one of {', '.join(LARGEST)}.")
-    if not 0 < len(content) <= LARGEST[kind]:
+    if not content:
+        raise BadInput(
+            "file", name[:80], "it is empty: not one byte", "Download it again and choose that one."
+        )
+    if len(content) > LARGEST[kind]:
         limit = LARGEST[kind] // (1024 * 1024)
         raise BadInput(
-            "file", f"{len(content)} bytes", f"a {kind} has 1 byte to {limit} MiB", "Split it."
+            "file",
+            f"{len(content)} bytes",
+            f"a {KIND_WORDS[kind]} has at most {limit} MiB",
+            TOO_LARGE[kind],
         )
     if hashlib.sha256(content).hexdigest() != sent_sha256:
         raise BadInput("sha256", sent_sha256, "the bytes do not match", "Send the file again.")

@@ -1,159 +1,91 @@
-"""The reader's choices as boxes of a form, and a filled form as answers to the reader.
+"""A filled form, or what was typed on a command line, as answers to the reader of logger files.
 
-A box left as it is keeps what was understood; only what a person changed becomes an answer. What
-is accepted is what was seen: `seen_token` names the answers a preview was made with.
+What is accepted is what was seen: `seen_token` names the answers a preview was made with.
 
-Public: AnswerBox, answer_boxes(preview, form), answers_of(form), seen_token(form), NOT_ASKED
+Public: answers_of(form), put(answers, key, value), clock_fast_s, logger_id, logger_choice,
+new_logger, seen_token(form)
 """
 
 import hashlib
 import json
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from app.errors import BadInput
 from app.services import forms
 from app.services.forms import Form
-from app.services.logger_reader.columns import SCALED
-from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, STANDARD, UTC
-from app.services.logger_reader.guesses import Guess
-from app.services.logger_reader.rows import Problem
+from app.services.logger_reader.columns import Meaning
 from app.services.loggers import LoggerLine
 
-PLAIN = ("delimiter", "decimal", "thousands", "date_order", "time_zone")
+PLAIN = ("delimiter", "decimal", "thousands", "date_order", "time_zone", "head_column")
 HEIGHTS = ("datum_above_crest_m", "bracket_above_crest_m", "sensor_above_crest_m")
-KEEP_MARKS = "keep them as readings"
+VENTED = "vented column "
 MOST_COLUMNS = 64
-_COLUMN = re.compile(r"column (\d{1,3})")
-_LABELS = {
-    "encoding": "Letters",
-    "delimiter": "Columns are parted by",
-    "decimal": "Decimal sign",
-    "thousands": "Thousands sign",
-    "missing": "Marks of a missing reading",
-    "date_order": "Order of the date",
-    "time": "Time is written as",
-    "time_zone": "Clock of the stamps",
-    "columns": "Which column is the head",
-    "datum_above_crest_m": "Height of the datum over the crest, m",
-    "bracket_above_crest_m": "Height of the sensor over the crest, m",
-    "sensor_above_crest_m": "Height of the sensor over the crest, m",
-    "air temperature": "Air temperature",
-}
-_WORDS = {
-    STANDARD: "the site's standard time",
-    UTC: "UTC",
-    DAYLIGHT: "daylight time throughout",
-    DAYLIGHT_CHANGES: "daylight time with its changes",
-}
+COLUMN = re.compile(r"column (\d{1,3})")
+_NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
+_TAKEN = {"columns", "missing", "accept_dates", "restart_at", "logger", "seen", "asked", "asked_m"}
 
 
-@dataclass(frozen=True)
-class AnswerBox:
-    """One choice of the reader as a box of the form.
-
-    kind: "fixed" (nothing to choose), "choice" (options of value and words) or "figure".
-    """
-
-    name: str
-    label: str
-    kind: str
-    chosen: str
-    why: str
-    ask: bool
-    value: str
-    options: list[tuple[str, str]]
-
-
-def answer_boxes(guesses: Sequence[Guess], form: Form) -> list[AnswerBox]:
-    """Return the boxes of a preview, questions first, with what the form already says."""
-    boxes: dict[str, AnswerBox] = {}
-    for guess in guesses:
-        box = _box(guess, form)
-        held = boxes.get(box.name)
-        if held is None or (box.ask and not held.ask):
-            boxes[box.name] = box
-    return sorted(boxes.values(), key=lambda box: not box.ask)
-
-
-def _box(guess: Guess, form: Form) -> AnswerBox:
-    unit = guess.key.startswith("unit of ")
-    found = _COLUMN.search(guess.key)
-    name = guess.key
-    label = _LABELS.get(guess.key, guess.key.capitalize())
-    kind, options = "choice", [(v, _WORDS.get(v, v)) for v in guess.alternatives]
-    if guess.key in HEIGHTS:
-        kind, options = "figure", []
-    elif guess.key == "missing":
-        options = [("none", KEEP_MARKS)] if guess.chosen != "the usual marks" else []
+def put(answers: dict[str, Any], key: str, value: Any) -> None:
+    """Put an answer to the question of a key where the reader looks for it."""
+    found = COLUMN.search(key)
+    number = COLUMN.match(str(value)) or re.fullmatch(r"(\d{1,3})", str(value))
+    if key == "columns" and isinstance(value, Mapping):
+        for column, said in value.items():
+            answers.setdefault("columns", {}).setdefault(str(column), {}).update(said)
+    elif key == "columns" and str(value).startswith(VENTED):
+        put(answers, str(value).removeprefix("vented "), str(Meaning.PRESSURE))
+    elif key == "columns" and number:
+        put(answers, f"column {number[1]}", str(Meaning.HEAD))
     elif found:
-        name = f"unit_{found[1]}" if unit else f"column_{found[1]}"
-        label = f"Unit of column {found[1]}" if unit else f"Column {found[1]}"
-    elif guess.key == "columns":
-        options = [(c[1], f"column {c[1]}") for v in guess.alternatives if (c := _COLUMN.match(v))]
-        first = _COLUMN.match(guess.chosen)
-        if first and options:
-            options.insert(0, (first[1], f"column {first[1]}"))
-    elif guess.key not in PLAIN:
-        options = []
-    if guess.ask and kind == "choice" and guess.key != "columns" and options:
-        options.insert(0, (guess.chosen, _WORDS.get(guess.chosen, guess.chosen)))
-    value = form.get(name, "").strip()
-    if kind == "choice" and value and value not in [v for v, _ in options]:
-        options.insert(0, (value, _WORDS.get(value, value)))
-    if kind == "choice" and not options:
-        kind = "fixed"
-    chosen = _WORDS.get(guess.chosen, guess.chosen)
-    return AnswerBox(name, label, kind, chosen, guess.why, guess.ask, value, options)
-
-
-def reset_rows(problems: Sequence[Problem]) -> list[int]:
-    """Return the rows at which the logger's clock was reset."""
-    return [p.row for p in problems if "clock was reset" in p.rule]
-
-
-def scaled_columns(form: Form) -> list[int]:
-    """Return the columns whose raw figures a person scales."""
-    return [n for n in range(1, MOST_COLUMNS) if form.get(f"unit_{n}") == SCALED]
+        part = "unit" if key.startswith("unit of ") else "meaning"
+        answers.setdefault("columns", {}).setdefault(str(int(found[1])), {})[part] = value
+    else:
+        answers[key] = value
 
 
 def answers_of(form: Form) -> dict[str, Any]:
     """Return the answers that a form holds; boxes left empty are no answers.
+
+    `asked` names the boxes of keys that are not known here, `asked_m` those that take metres.
 
     Raises
     ------
     BadInput
         When a figure is none.
     """
-    answers: dict[str, Any] = {key: form[key].strip() for key in PLAIN if form.get(key, "").strip()}
+    more, metres = (_names(form, key) for key in ("asked", "asked_m"))
+    answers: dict[str, Any] = {
+        key: form[key].strip() for key in (*PLAIN, *more) if form.get(key, "").strip()
+    }
     if form.get("missing") == "none":
         answers["missing"] = []
-    for key in HEIGHTS:
+    for key in (*HEIGHTS, *metres):
         value = forms.number(form, key, low=-10_000.0, high=10_000.0, unit="m")
         if value is not None:
             answers[key] = value
-    columns: dict[str, dict[str, Any]] = {}
-    head = form.get("columns", "").strip()
-    if head:
-        columns.setdefault(head, {})["meaning"] = "head"
+    if head := form.get("columns", "").strip():
+        put(answers, "columns", head)
     for n in range(1, MOST_COLUMNS):
-        for prefix, key in (("column", "meaning"), ("unit", "unit")):
+        for prefix, key in (("column", f"column {n}"), ("unit", f"unit of column {n}")):
             if text := form.get(f"{prefix}_{n}", "").strip():
-                columns.setdefault(str(n), {})[key] = text
+                put(answers, key, text)
         for key in ("zero", "per_unit"):
             value = forms.number(form, f"{key}_{n}", low=-1e6, high=1e6)
             if value is not None:
-                columns.setdefault(str(n), {})[key] = value
-    if columns:
-        answers["columns"] = columns
+                answers.setdefault("columns", {}).setdefault(str(n), {})[key] = value
     if form.get("accept_dates") == "yes":
         answers["accept_dates"] = True
     restarts = [t for t in re.split(r"[\s,;]+", form.get("restart_at", "").strip()) if t]
     if restarts:
         answers["restart_at"] = restarts
     return answers
+
+
+def _names(form: Form, key: str) -> list[str]:
+    names = form.get(key, "").split(",")[:40]
+    return [n for n in names if _NAME.fullmatch(n) and n not in _TAKEN and n not in HEIGHTS]
 
 
 def clock_fast_s(form: Form) -> float:

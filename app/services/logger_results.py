@@ -6,6 +6,7 @@ from typing import Any
 
 from app.errors import BadInput
 from app.services.logger_overlap import Conflict
+from app.services.logger_questions import Answered
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.result import PreviewRow
 from app.services.logger_reader.rows import Problem
@@ -43,6 +44,9 @@ class ImportPreview:
     warnings: list[str]
     blocked: BadInput | None
     choices: dict[str, Any]
+    answered: list[Answered]
+    remembered: dict[str, Any]
+    how_known: str
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,205 @@
+"""Every question of the office import can be answered, changed and imported; nothing is lost."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+from fastapi.testclient import TestClient
+from sqlmodel import Session, select
+
+from app.records.sensors import Logger, LoggerImport
+from app.records.sites import Structure
+from app.services.logger_boxes import answer_boxes
+from app.services.logger_reader.guesses import Guess
+from app.services.raw_series import raw_series
+from tests.web.office_form import form_of, options_of
+from tests.web.record_files import HTML, uploaded
+
+BEGIN = datetime(2025, 3, 13)  # noqa: DTZ001 - on the site's clock
+
+
+@pytest.fixture
+def structure(a_site: Callable[..., Structure], session: Session) -> Structure:
+    built = a_site(zero_offset_m=0.012)
+    session.commit()
+    return built
+
+
+def rows(header: str, cells: str, *, count: int = 96, form: str = "%Y-%m-%d %H:%M") -> bytes:
+    """Return a file of one reading every quarter of an hour, all alike."""
+    stamps = (BEGIN + timedelta(minutes=15 * k) for k in range(count))
+    return (header + "\n" + "".join(f"{t:{form}},{cells}\n" for t in stamps)).encode()
+
+
+BARO = rows("Time,Pressure (kPa),Baro (hPa)", "103.2,1012.0")
+WATER_M = 2000.0 / 9806.65  # 103.2 kPa less 1012 hPa, as metres of water at 1000 kg/m3 and g_n
+CASES = {
+    "unit": (rows("Time,Level", "0.2512"), {"unit_2": "m"}, 0.2512),
+    "date order": (
+        "Time,Head (m)\n".encode()
+        + b"".join(b"0%d/0%d/2025,0.2512\n" % (d, m) for m in (3, 4) for d in range(1, 10)),
+        {"date_order": "day first"},
+        0.2512,
+    ),
+    "datum": (rows("Time,Level RL (m)", "99.474"), {"datum_above_crest_m": "-99.2235"}, 0.2505),
+    "bracket": (rows("Time,Distance (m)", "0.8"), {"bracket_above_crest_m": "1.05"}, 0.25),
+    "absolute pressure": (BARO, {"sensor_above_crest_m": "-0.12"}, WATER_M - 0.12),
+    "absolute pressure at the crest": (BARO, {"sensor_above_crest_m": "0"}, WATER_M),
+    "vented pressure": (
+        rows("Time,Pressure (kPa)", "2.0"),
+        {"sensor_above_crest_m": "0.05"},
+        WATER_M + 0.05,
+    ),
+    "no barometer": (
+        rows("Time,Pressure abs (kPa)", "2.0"),
+        {"columns": "vented column 2", "sensor_above_crest_m": "0"},
+        WATER_M,
+    ),
+    "two heads": (rows("Time,Head A (m),Head B (m)", "0.3,0.2512"), {"columns": "3"}, 0.2512),
+    "no name": (
+        rows("Time,Alpha,Beta", "0.3,0.2512"),
+        {"columns": "3", "unit_3": "m"},
+        0.2512,
+    ),
+    "raw counts": (
+        rows("Time,Level (mA)", "12.0"),
+        {"unit_2": "scaled", "zero_2": "-0.05", "per_unit_2": "0.025"},
+        0.25,
+    ),
+    "thousands": (
+        rows("Time;Level (mm)", "x").replace(b",x", b";1.250"),
+        {"decimal": "comma", "thousands": "none"},
+        None,
+    ),
+}
+
+
+def held(session: Session, structure: Structure) -> np.ndarray:
+    session.commit()
+    return raw_series(session, structure.id or 0, "head", -(2**40), 2**40).value_m
+
+
+@pytest.mark.parametrize("case", [name for name, (_, _, head) in CASES.items() if head])
+def test_a_question_is_answered_changed_and_imported(
+    as_office: TestClient, structure: Structure, session: Session, case: str
+) -> None:
+    content, answers, head_m = CASES[case]
+    path = uploaded(as_office, structure.site_id, content)
+    first = as_office.get(path, headers=HTML).text
+    assert "Questions" in first
+    assert "data-go" not in first
+    form = form_of(first)
+    text = first
+    for name, value in answers.items():  # as a person does: one by one, a look after each
+        assert name in form, (name, sorted(form))
+        form |= {name: value}
+        text = as_office.get(path, params=form, headers=HTML).text
+        form = form_of(text)
+        assert form[name] == value  # still there, and the same
+        choices = options_of(text, name)
+        assert not choices or value in choices
+    assert "data-go" in text, text[text.index("<main") :][:4000]
+    assert "your answer" in text
+    wrong = {"columns": "2"} if case == "no name" else {}
+    if wrong:  # changed, and changed back
+        other = form_of(as_office.get(path, params=form | wrong, headers=HTML).text)
+        again = as_office.get(path, params=other | {"columns": "3"}, headers=HTML).text
+        form = form_of(again)
+    done = as_office.post(path, data=form | {"logger": "new"}, headers=HTML)
+    assert "new readings" in done.text, done.text
+    values = held(session, structure)
+    assert values.size > 0
+    assert values == pytest.approx(np.full(values.size, head_m), abs=1e-9)
+
+
+def test_an_answer_that_is_none_loses_no_other_answer(
+    as_office: TestClient, structure: Structure
+) -> None:
+    content = rows("Time,Pressure,Baro (hPa)", "103.2,1012.0")
+    path = uploaded(as_office, structure.site_id, content)
+    form = form_of(as_office.get(path, headers=HTML).text)
+    form |= {"unit_2": "kPa", "sensor_above_crest_m": "a hand", "name": "Probe", "note": "kept"}
+    answer = as_office.get(path, params=form, headers=HTML)
+    assert answer.status_code == 422
+    left = form_of(answer.text)
+    assert left["unit_2"] == "kPa"
+    assert left["sensor_above_crest_m"] == "a hand"
+    assert left["name"] == "Probe"
+    assert "data-go" not in answer.text
+    text = as_office.get(path, params=left | {"sensor_above_crest_m": "-0.12"}, headers=HTML).text
+    assert "data-go" in text
+    assert "0.12 m below the crest" in text  # the figure as it was read
+
+
+def test_what_was_answered_for_a_logger_is_shown_as_such_and_can_be_changed(
+    as_office: TestClient, structure: Structure, session: Session
+) -> None:
+    path = uploaded(as_office, structure.site_id, BARO)
+    form = form_of(as_office.get(path, headers=HTML).text) | {"sensor_above_crest_m": "-0.12"}
+    form = form_of(as_office.get(path, params=form, headers=HTML).text)
+    assert "new readings" in as_office.post(path, data=form, headers=HTML).text
+    logger_id = session.exec(select(Logger.id)).one()
+    session.commit()
+    later = BARO.replace(b"2025-03-13", b"2025-04-13").replace(b"2025-03-14", b"2025-04-14")
+    path = uploaded(as_office, structure.site_id, later, "later.csv")
+    text = as_office.get(path, params={"logger": str(logger_id)}, headers=HTML).text
+    assert "answered for this logger before" in text
+    assert "-0.12 m" in text
+    assert "data-go" in text
+    form = form_of(text)
+    assert form["sensor_above_crest_m"] == ""  # empty keeps it
+    moved = as_office.get(path, params=form | {"sensor_above_crest_m": "-0.2"}, headers=HTML).text
+    done = as_office.post(path, data=form_of(moved), headers=HTML)
+    assert "96 new readings" in done.text
+    values = held(session, structure)
+    assert values[:96] == pytest.approx(np.full(96, WATER_M - 0.12))
+    assert values[96:] == pytest.approx(np.full(96, WATER_M - 0.2))
+    session.commit()
+    assert session.exec(select(Logger)).one().remembered["sensor_above_crest_m"] == -0.2
+
+
+def test_a_second_logger_is_new_and_gets_its_zero_once(
+    as_office: TestClient, structure: Structure, session: Session
+) -> None:
+    session.add(Logger(structure_id=structure.id or 0, name="Old", reads="staff"))
+    session.commit()
+    old_id = session.exec(select(Logger.id)).one()
+    session.commit()
+    path = uploaded(as_office, structure.site_id, BARO)
+    form = form_of(as_office.get(path, headers=HTML).text)
+    assert form["logger"] == str(old_id)
+    form |= {"sensor_above_crest_m": "-0.12"}
+    text = as_office.get(path, params=form, headers=HTML).text
+    assert "added twice" in text  # said, and not only said: it cannot be taken in so
+    assert "data-go" not in text
+    refused = as_office.post(path, data=form_of(text), headers=HTML)
+    assert refused.status_code == 422
+    assert session.exec(select(LoggerImport)).all() == []
+    session.commit()
+    text = as_office.get(path, params=form_of(text) | {"logger": "new"}, headers=HTML).text
+    assert "the only one here" not in text
+    assert "added twice" not in text
+    assert options_of(text, "reads") == ["crest"]
+    done = as_office.post(path, data=form_of(text) | {"name": "Probe"}, headers=HTML)
+    assert "96 new readings" in done.text
+    made = session.exec(select(Logger).where(Logger.name == "Probe")).one()
+    assert made.reads == "crest"
+    session.commit()
+    twice = as_office.post(path, data=form_of(text) | {"name": "Probe"}, headers=HTML)
+    assert "Held already" in twice.text  # a second press makes no second logger
+    assert len(session.exec(select(Logger)).all()) == 2
+
+
+def test_a_question_that_the_page_does_not_know_gets_a_box() -> None:
+    asked = (
+        Guess("raw_or_calibrated", "column 3", "two columns", ("column 4",), ask=True),
+        Guess("mast_height_m", "not known", "turns it into a head", ("metres",), ask=True),
+        Guess("site_word", "", "no choice", (), ask=True),
+    )
+    boxes = {box.name: box for box in answer_boxes(asked, {"mast_height_m": "1,5"})}
+    assert boxes["raw_or_calibrated"].kind == "choice"
+    assert [v for v, _ in boxes["raw_or_calibrated"].options] == ["column 3", "column 4"]
+    assert (boxes["mast_height_m"].kind, boxes["mast_height_m"].echo) == ("figure", "1.5 m")
+    assert boxes["site_word"].kind == "text"
+    assert all(box.generic for box in boxes.values())
