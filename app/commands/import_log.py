@@ -16,6 +16,8 @@ from app.commands.record import JsonOption, StructureOption, the_structure
 from app.errors import BadInput, SillbookError
 from app.records.people import Person
 from app.services import accounts, logger_imports
+from app.services.logger_answers import put
+from app.services.logger_reader.guesses import Guess
 from app.services.logger_results import ImportPreview
 from app.services.sites import site_by_code
 
@@ -32,23 +34,26 @@ def the_person(session: Session, name: str | None) -> Person:
 
 
 def answers_of(given: Iterable[str], columns: Iterable[str]) -> dict[str, Any]:
-    """Return answers from --answer key=value and --as-column 2=head:mm."""
+    """Return answers from --answer key=value and --as-column 2=head:mm.
+
+    The keys are those that the look prints, such as "unit of column 2".
+    """
     answers: dict[str, Any] = {}
     for text in given:
         key, sign, value = text.partition("=")
         if not sign:
             raise BadInput("answer", text[:40], "is key=value", "Such as date_order='day first'.")
         try:
-            answers[key.strip()] = json.loads(value)
+            put(answers, key.strip(), json.loads(value))
         except ValueError:
-            answers[key.strip()] = value
+            put(answers, key.strip(), value.strip())
     for text in columns:
         number, sign, said = text.partition("=")
         meaning, _, unit = said.partition(":")
         if not sign or not number.strip().isdigit():
             raise BadInput("as-column", text[:40], "is NUMBER=MEANING:UNIT", "Such as 2=head:mm.")
         chosen = {"meaning": meaning.strip()} | ({"unit": unit.strip()} if unit else {})
-        answers.setdefault("columns", {})[str(int(number))] = chosen
+        put(answers, "columns", {str(int(number)): chosen})
     return answers
 
 
@@ -62,9 +67,15 @@ def import_log(
     ] = None,
     answer: Annotated[
         list[str] | None,
-        typer.Option(help="Answer to a question, such as date_order='day first'; repeatable."),
+        typer.Option(
+            help="Answer to a question, such as date_order='day first' or "
+            "sensor_above_crest_m=-0.12; repeatable."
+        ),
     ] = None,
     logger: Annotated[int | None, typer.Option(help="Logger id, where it is not known.")] = None,
+    new: Annotated[
+        bool, typer.Option("--new", help="It is a logger that is not known yet.")
+    ] = False,
     structure: StructureOption = None,
     reads: Annotated[
         str | None, typer.Option(help="A new logger's figures stand over: staff or crest.")
@@ -98,19 +109,23 @@ def import_log(
                 content,
                 file.name,
                 logger_id=logger,
+                new=new,
+                reads=reads or "",
                 answers=answers,
                 clock_fast_s=clock_fast,
                 clock_shape=clock_shape,
             )
             if not as_json:
                 show(seen)
+            if seen.blocked and not seen.already_held:
+                raise seen.blocked  # before anybody is asked whether to go on
             if not agreed(seen, yes):
                 print("Nothing was stored. Add --yes to import.", file=sys.stderr)
                 raise typer.Exit(1)
-            new: dict[str, Any] | None = None
+            added: dict[str, Any] | None = None
             if seen.logger is None and not seen.already_held:
                 flume = the_structure(session, place, structure)
-                new = {"structure_id": flume.id, "name": seen.serial or file.stem, "reads": reads}
+                added = {"structure_id": flume.id, "name": seen.serial or file.stem, "reads": reads}
             done = logger_imports.do_import(
                 session,
                 place.id,
@@ -119,7 +134,7 @@ def import_log(
                 the_person(session, by),
                 datetime.now(UTC),
                 logger_id=logger,
-                new_logger=new,
+                new_logger=added,
                 answers=answers,
                 clock_fast_s=clock_fast,
                 clock_shape=clock_shape,
@@ -144,6 +159,11 @@ def show(seen: ImportPreview) -> None:
     for guess in seen.guesses:
         mark = "?" if guess.ask else " "
         print(f" {mark} {guess.key}: {guess.chosen} ({guess.why})")
+        if guess.ask:
+            print(f"     answer with --answer '{guess.key}={' | '.join(ways(guess))}'")
+    for one in seen.answered:
+        when = "answered for this logger before" if one.before else "your answer"
+        print(f" = {one.guess.key}: {one.value} ({when})")
     for row in (*seen.first[:3], *seen.last[-2:]):
         head = "missing" if row.head_m is None else f"{row.head_m:.4f} m"
         print(f"   row {row.row}: {row.text[:50]}  ->  {row.site_time}, {head}")
@@ -160,6 +180,13 @@ def show(seen: ImportPreview) -> None:
         )
     whose = seen.logger.name if seen.logger else "a new logger"
     print(f"for {whose}: {seen.new} new readings, {seen.already_same} held already")
+
+
+def ways(guess: Guess) -> tuple[str, ...]:
+    """Return what a question can be answered with."""
+    if guess.alternatives == ("metres",):
+        return ("metres, such as -0.12",)
+    return tuple(x for x in (guess.chosen, *guess.alternatives) if x) or ("text",)
 
 
 def agreed(seen: ImportPreview, yes: bool) -> bool:

@@ -29,8 +29,7 @@ class KeptFile(SQLModel, table=True):
 
 
 class FileAct(SQLModel, table=True):
-    """What somebody did with a waiting logger file: uploaded it for a site, discarded it, or took
-    it up again.
+    """What somebody did with a waiting logger file: uploaded, discarded, took it up again.
 
     Append-only; of the acts on one file at one site the newest counts. The bytes stay in
     `kept_file` whatever is said of them.

@@ -81,8 +81,10 @@ def answer_boxes(
     answered: Sequence[Answered] = (),
     remembered: Mapping[str, Any] | None = None,
 ) -> list[AnswerBox]:
-    """Return the boxes of a preview, with what the form already says: open questions first, then
-    answered ones, then what was understood without asking."""
+    """Return the boxes of a preview, with what the form already says.
+
+    Open questions come first, then answered ones, then what was understood without asking.
+    """
     kept = remembered or {}
     open_keys = {guess.key for guess in guesses if guess.ask}
     boxes: dict[str, AnswerBox] = {}

@@ -1,6 +1,7 @@
 """Keep a logger file that the office uploads, so that looking and importing use the same bytes.
 
-Public: keep_upload(session, person, site_id, name, content, now) -> sha256, kept_file(session, sha256)
+Public: keep_upload(session, person, site_id, name, content, now) -> sha256,
+kept_file(session, sha256)
 """
 
 import hashlib

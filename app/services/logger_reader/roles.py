@@ -70,9 +70,13 @@ def choose_columns(
     for index in candidates:
         name = table.names[index] if index < len(table.names) else ""
         unit = table.units[index] if index < len(table.units) else None
+        said = told.get(index, {})
+        if said.get("unit") in LENGTH_M or said.get("unit") in PRESSURE_PA:
+            unit = str(said["unit"])  # the size of the readings means something in this unit
         column, made = _first_guess(index, name, unit, middles[index])
         if index in told:
-            column, made = with_choice(_by_unit(column, told[index]), told[index]), []
+            column = with_choice(_by_unit(column, said), said)
+            made = [] if "meaning" in said else made
         columns.append(column)
         choices += made
     columns, more = _settle(columns, told)
