@@ -78,19 +78,24 @@ def imports(session: Session, site_id: int) -> list[ImportLine]:
     ]
 
 
-def conflicts(session: Session, logger_id: int, limit: int = 200) -> list[Conflict]:
-    """Return the times at which a later file of a logger says something else than what counts."""
+def conflicts(session: Session, logger_id: int, limit: int = 200, skip: int = 0) -> list[Conflict]:
+    """Return the times at which a later file of a logger says something else than what counts.
+
+    The first `skip` of them are passed over, so that a long list can be read in pages.
+    """
     logger = get_logger(session, logger_id)
     names = import_names(session, logger.structure_id)
     mine = set(
         session.exec(select(LoggerImport.id).where(LoggerImport.logger_id == logger_id)).all()
     )
     out: list[Conflict] = []
+    met = 0
     for quantity in QUANTITIES:
         found = raw_series.doubles(session, logger.structure_id, quantity)
         for k in range(found.t_s.size):
             other = int(found.other_import[k])
-            if other in mine and len(out) < limit:
+            met += other in mine
+            if other in mine and met > skip and len(out) < limit:
                 out.append(
                     Conflict(
                         instant(found.t_s[k]),

@@ -64,7 +64,8 @@ CONFLICT_COLUMNS = (
     Column("other_m", "Differs, m"),
     Column("other_file", "From"),
 )
-ALL = 10_000_000  # a list for programs is not cut short
+PAGE_ROWS = 5000  # of one answer in JSON; the CSV is whole
+ALL = 10_000_000
 
 
 def loggers_table(session: Session, site: Site) -> Table:
@@ -89,7 +90,9 @@ def waiting_table(session: Session, site: Site) -> Table:
     return Table(f"logger-files-waiting-{site.code}", WAITING_COLUMNS, rows)
 
 
-def conflicts_table(session: Session, site: Site, logger_id: int) -> Table:
-    """Return every reading of a logger on which two files differ."""
-    rows = [vars(x) for x in logger_lists.conflicts(session, logger_id, limit=ALL)]
+def conflicts_table(
+    session: Session, site: Site, logger_id: int, limit: int = ALL, skip: int = 0
+) -> Table:
+    """Return the readings of a logger on which two files differ, all or a page of them."""
+    rows = [vars(x) for x in logger_lists.conflicts(session, logger_id, limit=limit, skip=skip)]
     return Table(f"conflicts-{site.code}-{logger_id}", CONFLICT_COLUMNS, rows)

@@ -1,10 +1,11 @@
 """The loggers of a site and their files: lists, those that wait, discarding, taking back."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from typing import Annotated
 
-from fastapi import Path, Request, Response
+from fastapi import Path, Query, Request, Response
 from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
@@ -159,8 +160,18 @@ def conflicts(request: Request, session: SessionDep, site_id: RowId, logger_id: 
 @router.get("/sites/{site_id}/loggers/{logger_id}/conflicts.json")
 @office
 def conflicts_list(
-    request: Request, session: SessionDep, site_id: RowId, logger_id: RowId
+    request: Request,
+    session: SessionDep,
+    site_id: RowId,
+    logger_id: RowId,
+    skip: Annotated[int, Query(ge=0, le=2**31 - 1)] = 0,
 ) -> Response:
+    """List what differs: as CSV whole, as JSON in pages of which each names the next."""
     site = sites.get_site(session, site_id)
     loggers.get_logger(session, logger_id, site_id)
-    return listing(request, logger_tables.conflicts_table(session, site, logger_id))
+    if request.url.path.endswith(".csv"):
+        return listing(request, logger_tables.conflicts_table(session, site, logger_id))
+    size = logger_tables.PAGE_ROWS
+    table = logger_tables.conflicts_table(session, site, logger_id, size + 1, skip)
+    after = f"{request.url.path}?skip={skip + size}" if len(table.rows) > size else None
+    return listing(request, replace(table, rows=table.rows[:size]), after=after)

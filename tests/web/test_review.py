@@ -12,7 +12,7 @@ from app.records.people import Person
 from app.records.review import ReviewDecision
 from app.records.sites import Structure
 from tests.conftest import BEGIN, a_reading, send, signed_in
-from tests.web.record_files import HTML, a_file, imported
+from tests.web.record_files import HTML, a_file, imported, uploaded
 
 
 @pytest.fixture
@@ -136,6 +136,7 @@ def test_a_month_that_is_none(as_office: TestClient, record: Structure, month: s
 def test_the_lists_hold_what_the_page_shows_under_the_same_filter(
     as_office: TestClient, record: Structure
 ) -> None:
+    uploaded(as_office, record.site_id, a_file(2))  # an item of today
     whole = as_office.get("/review.json").json()["rows"]
     inside = as_office.get("/review.json?month=2024-09").json()["rows"]
     assert 0 < len(inside) < len(whole)
