@@ -163,7 +163,7 @@ def pairs(values: dict[str, Any] | None) -> list[str]:
 
 
 def changes(session: Session, site_id: int, limit: int | None = None) -> list[Change]:
-    """Return what was changed of a site, its structures, loggers, ratings and zeros, newest first."""
+    """Return what was changed of a site, what belongs to it, newest first."""
     ids = session.exec(select(Structure.id).where(Structure.site_id == site_id))
     structures = [str(structure_id) for structure_id in ids]
     owned = session.exec(

@@ -1,6 +1,7 @@
 """Lists of review: the queue as a table, and what the audit trail can be asked for.
 
-Public: QUEUE_COLUMNS, filtered(session, site_id, state, month), of_month, queue_table(items), audit_subjects(session)
+Public: QUEUE_COLUMNS, filtered(session, site_id, state, month), of_month,
+queue_table(items), audit_subjects(session)
 """
 
 from collections.abc import Sequence

@@ -25,6 +25,7 @@ from app.services.kept_files import TOO_LARGE
 from app.services.logger_results import ImportPreview, ImportResult
 from app.services.logger_uploads import LARGEST, LOGGER_FILE, keep_upload, kept_file
 from app.services.logger_waiting import KeptLine
+from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.forms import FormDep, QueryDep, RowId
 from app.web.guard import guarded_router, office
@@ -43,12 +44,7 @@ SCALE = ("zero_", "per_unit_")
 
 
 async def uploaded(request: Request) -> tuple[str, bytes]:
-    """Return name and bytes of the one file of a form; refused by its length before it is read."""
-    length = request.headers.get("content-length", "")
-    if not length.isdigit():
-        raise BadInput("file", "", "its length is not known", "Choose the file again.")
-    if int(length) > LARGEST + FORM_AROUND:
-        raise BadInput("file", f"{length} bytes", "too large", TOO_LARGE[LOGGER_FILE])
+    """Return name and bytes of the one file of a form; its size is the route's."""
     async with request.form(max_files=1, max_fields=5) as form:
         file = form.get("file")
         if not isinstance(file, UploadFile):
@@ -61,6 +57,7 @@ UploadDep = Annotated[tuple[str, bytes], Depends(uploaded)]
 
 @router.post("/sites/{site_id}/loggers/files")
 @office
+@largest(LARGEST + FORM_AROUND, TOO_LARGE[LOGGER_FILE])
 def upload(
     request: Request, session: SessionDep, person: PersonDep, site_id: RowId, file: UploadDep
 ) -> Response:
