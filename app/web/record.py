@@ -1,6 +1,7 @@
 """The long record of a structure: charts from years to a quarter of an hour, and its series."""
 
 from typing import Annotated
+from urllib.parse import urlencode
 
 from fastapi import Query, Request, Response
 from fastapi.encoders import jsonable_encoder
@@ -140,4 +141,7 @@ def table(
     site, structure = place(session, structure_id)
     found = record_table.beside(session, structure_id, from_s, to_s)
     template = "record/_table.html" if wants_part(request) else "record/table.html"
-    return page(request, template, site=site, structure=structure, found=found, tab="record")
+    view = urlencode({k: v for k, v in (("from_s", from_s), ("to_s", to_s)) if v is not None})
+    return page(
+        request, template, site=site, structure=structure, found=found, view=view, tab="record"
+    )

@@ -94,5 +94,4 @@ def test_eight_large_photos_at_once(
             answers = list(pool.map(send, range(8)))
         # formats that must be unpacked whole are refused at this size, with what to do
         assert set(answers) == {200 if kind == "JPEG" else 413}
-        print(f"{kind} {options}: {answers[0]}, peak {peak_mb(pid):.0f} MB")
         assert peak_mb(pid) < LARGEST_MB
