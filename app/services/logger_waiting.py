@@ -106,10 +106,10 @@ def _decided(line: KeptLine, imports: list[tuple[int, LoggerImport]]) -> bool:
 def _lines(session: Session, sha256: str | None = None) -> list[KeptLine]:
     """Return every logger file once for each site that it was said to be of."""
     told: dict[Place, Entry] = {}
-    for entry in session.exec(
+    for brought_by in session.exec(
         select(Entry).where(Entry.kind == LOGGER_FILE).order_by(col(Entry.received_at))
     ):
-        told[str(entry.body.get("sha256")), entry.site_id] = entry
+        told[str(brought_by.body.get("sha256")), brought_by.site_id] = brought_by
     acts: dict[Place, list[FileAct]] = {}
     statement = select(FileAct).order_by(col(FileAct.id))
     for act in session.exec(statement):

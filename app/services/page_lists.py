@@ -121,9 +121,11 @@ def tests_table(found: Standing) -> Table:
         ("Is it bent along the heads?", "runs", "runs, 95 %"),
         ("Does it drift with time?", "drift", "slope of a straight line, 95 %"),
     ):
-        one = getattr(found.tests, key) if found.tests else None
-        for figure, value in vars(one).items() if one else ():
-            if figure != "words":
-                held = {"question": question, "words": one.words, "test": test}
-                rows.append({**held, "figure": figure, "value": value})
+        facts = vars(getattr(found.tests, key)) if found.tests else {}
+        held = {"question": question, "words": facts.get("words"), "test": test}
+        rows += [
+            {**held, "figure": figure, "value": value}
+            for figure, value in facts.items()
+            if figure != "words"
+        ]
     return Table(f"tests-{found.site.code}-{found.structure.id}", TEST_COLUMNS, rows)

@@ -1,5 +1,6 @@
 """Every question of the office import can be answered, changed and imported; nothing is lost."""
 
+import hashlib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
@@ -8,11 +9,15 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
+from app.records.database import utc_now
+from app.records.people import Person
 from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Structure
+from app.services import kept_files
 from app.services.logger_boxes import answer_boxes
 from app.services.logger_reader.guesses import Guess
 from app.services.raw_series import raw_series
+from tests.conftest import a_reading, send
 from tests.web.office_form import form_of, options_of
 from tests.web.record_files import HTML, uploaded
 
@@ -202,3 +207,55 @@ def test_a_question_that_the_page_does_not_know_gets_a_box() -> None:
     assert (boxes["mast_height_m"].kind, boxes["mast_height_m"].echo) == ("figure", "1.5 m")
     assert boxes["site_word"].kind == "text"
     assert all(box.generic for box in boxes.values())
+
+
+def test_a_clock_that_nobody_spoke_of_is_asked_when_an_hour_is_missing(
+    as_office: TestClient, structure: Structure, session: Session
+) -> None:
+    """The first file showed no clock change; that it was taken for standard time is no answer."""
+    path = uploaded(as_office, structure.site_id, rows("Serial: QZ-1\nTime,Head (m)", "0.25"))
+    form = form_of(as_office.get(path, headers=HTML).text)
+    assert "new readings" in as_office.post(path, data=form, headers=HTML).text
+    assert "time_zone" not in session.exec(select(Logger)).one().remembered
+    session.commit()
+    summer = BEGIN + timedelta(days=198)  # a Saturday
+    stamps = [summer + timedelta(minutes=15 * k) for k in range(96 * 3)]
+    moved = [t + timedelta(hours=1) if t >= summer + timedelta(hours=26) else t for t in stamps]
+    text = "Serial: QZ-1\nTime,Head (m)\n" + "".join(f"{t:%Y-%m-%d %H:%M},0.25\n" for t in moved)
+    path = uploaded(as_office, structure.site_id, text.encode(), "later.csv")
+    page = as_office.get(path, headers=HTML).text
+    assert "Questions" in page
+    assert "exactly one hour is missing" in page
+    form = form_of(page) | {"time_zone": "standard"}
+    page = as_office.get(path, params=form, headers=HTML).text
+    assert form_of(page)["time_zone"] == "standard"
+    assert "new readings" in as_office.post(path, data=form_of(page), headers=HTML).text
+
+
+def test_what_the_phone_said_of_a_file_is_in_the_form(
+    as_office: TestClient,
+    structure: Structure,
+    session: Session,
+    a_person: Callable[..., Person],
+) -> None:
+    person, content = a_person(), rows("Time,Head (m)", "0.25")
+    sha256 = hashlib.sha256(content).hexdigest()
+    entry = a_reading(structure, person) | {
+        "kind": "logger_file",
+        "body": {
+            "sha256": sha256, "name": "p.csv", "size": len(content), "serial": "QP-3",
+            "downloaded_at": None, "clock_fast_s": 95.0, "note": "at the weir",
+        },
+    }  # fmt: skip
+    (receipt,) = send(session, person, entry)
+    assert receipt.state == "stored", receipt
+    kept_files.keep(session, person, "logger_file", "p.csv", sha256, content, utc_now())
+    # the queue of review leads here without any of it in the address
+    text = as_office.get(f"/sites/{structure.site_id}/loggers/files/{sha256}", headers=HTML).text
+    form = form_of(text)
+    assert (form["clock_fast_s"], form["structure_id"]) == ("95", str(structure.id))
+    assert "at the weir" in text
+    done = as_office.post(
+        f"/sites/{structure.site_id}/loggers/files/{sha256}", data=form, headers=HTML
+    )
+    assert "the clock error was added as a correction" in done.text
