@@ -15,10 +15,13 @@ from typing import Any
 from app.errors import BadInput
 from app.services import forms
 from app.services.forms import Form
-from app.services.logger_reader.columns import Meaning
+from app.services.logger_reader.columns import SCALED, Meaning
 from app.services.loggers import LoggerLine
 
-PLAIN = ("delimiter", "decimal", "thousands", "date_order", "time_zone", "head_column")
+PLAIN = (
+    "delimiter", "decimal", "thousands", "date_order", "time_zone",
+    "head_column", "time_column", "afternoon_mark",
+)  # fmt: skip
 HEIGHTS = ("datum_above_crest_m", "bracket_above_crest_m", "sensor_above_crest_m")
 VENTED = "vented column "
 MOST_COLUMNS = 64
@@ -74,7 +77,9 @@ def answers_of(form: Form) -> dict[str, Any]:
         for key in ("zero", "per_unit"):
             value = forms.number(form, f"{key}_{n}", low=-1e6, high=1e6)
             if value is not None:
-                answers.setdefault("columns", {}).setdefault(str(n), {})[key] = value
+                said = answers.setdefault("columns", {}).setdefault(str(n), {})
+                said.setdefault("unit", SCALED)
+                said[key] = value
     if form.get("accept_dates") == "yes":
         answers["accept_dates"] = True
     restarts = [t for t in re.split(r"[\s,;]+", form.get("restart_at", "").strip()) if t]

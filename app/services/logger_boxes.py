@@ -27,6 +27,8 @@ from app.services.logger_reader.rows import Problem
 
 FIXED = ("encoding", "time", "air temperature")
 METRES = ("metres",)
+COLUMN_CHOICES = ("columns", "head_column", "time_column")  # their options are columns
+SCALE_OF = "scale of "
 KEEP_MARKS = "keep them as readings"
 _LABELS = {
     "encoding": "Letters",
@@ -39,6 +41,8 @@ _LABELS = {
     "time_zone": "Clock of the stamps",
     "columns": "Which column is the head",
     "head_column": "Which column is the head",
+    "time_column": "Which column is the time of the reading",
+    "afternoon_mark": "Mark of the afternoon by the clock",
     "datum_above_crest_m": "Height of the datum over the crest, m",
     "bracket_above_crest_m": "Height of the sensor over the crest, m",
     "sensor_above_crest_m": "Height of the sensor over the crest, m",
@@ -108,7 +112,7 @@ def _box(
 ) -> AnswerBox:
     name, label, kind, options, generic = _shape(guess, guesses)
     asked = guess.ask or answered
-    if kind == "choice" and asked and guess.key != "columns":
+    if kind == "choice" and asked and guess.key not in COLUMN_CHOICES:
         options = _with(options, guess.chosen)
     value = form.get(name, "").strip()
     if kind == "choice" and value:
@@ -144,12 +148,14 @@ def _shape(
     if key == "missing":
         marks = [("none", KEEP_MARKS)] if guess.chosen != "the usual marks" else []
         return key, label, "choice", marks, False
+    if found and key.startswith(SCALE_OF):
+        return f"scale_{found[1]}", f"Column {found[1]}: zero and span", "fixed", [], False
     if found:
         unit = key.startswith("unit of ")
         name = f"unit_{found[1]}" if unit else f"column_{found[1]}"
         label = f"Unit of column {found[1]}" if unit else f"Column {found[1]}"
         return name, label, "choice", options, False
-    if key == "columns":
+    if key in COLUMN_CHOICES:
         return key, label, "choice", _column_options(guess, guesses), False
     if key in FIXED:
         return key, label, "fixed", [], False
@@ -163,9 +169,10 @@ def _shape(
 
 def _column_options(guess: Guess, guesses: Sequence[Guess]) -> list[tuple[str, str]]:
     """Return the columns that could give the head, or how an absolute pressure can be one."""
-    named = [c for v in (guess.chosen, *guess.alternatives) if (c := COLUMN.match(v))]
+    told = [v.removesuffix(" is the head") for v in (guess.chosen, *guess.alternatives)]
+    named = [(c[1], v) for v in told if (c := COLUMN.match(v))]
     if named:
-        return [(c[1], f"column {c[1]}") for c in named]
+        return named
     return [
         (VENTED + found[1], f"none is needed: the sensor of column {found[1]} is vented")
         for other in guesses
@@ -204,11 +211,17 @@ def reset_rows(problems: Sequence[Problem]) -> list[int]:
     return [p.row for p in problems if "clock was reset" in p.rule]
 
 
-def scaled_columns(form: Form, choices: Mapping[str, Any] | None = None) -> list[int]:
-    """Return the columns whose raw figures a person scales, now or for this logger before."""
+def scaled_columns(
+    form: Form, choices: Mapping[str, Any] | None = None, guesses: Sequence[Guess] = ()
+) -> list[int]:
+    """Return the columns of raw figures: scaled now, for this logger before, or still asked."""
     held = (choices or {}).get("columns") or {}
+    asked = {c[1] for g in guesses if g.key.startswith(SCALE_OF) and (c := COLUMN.search(g.key))}
     return [
         n
         for n in range(1, MOST_COLUMNS)
         if SCALED in (form.get(f"unit_{n}"), held.get(str(n), {}).get("unit"))
+        or str(n) in asked
+        or form.get(f"zero_{n}", "").strip()
+        or form.get(f"per_unit_{n}", "").strip()
     ]

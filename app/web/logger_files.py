@@ -125,7 +125,9 @@ def looked(
         read=read,
         boxes=boxes,
         left=[(k, v) for k, v in form.items() if v and k not in shown and not k.startswith(SCALE)],
-        scaled=logger_boxes.scaled_columns(form, found.choices if found else None),
+        scaled=logger_boxes.scaled_columns(
+            form, found.choices if found else None, found.guesses if found else ()
+        ),
         scales=(found.choices.get("columns") or {}) if found else {},
         resets=logger_boxes.reset_rows(found.problems) if found else [],
         form=form,

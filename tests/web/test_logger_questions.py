@@ -14,7 +14,8 @@ from app.records.people import Person
 from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Structure
 from app.services import kept_files
-from app.services.logger_boxes import answer_boxes
+from app.services.logger_answers import answers_of
+from app.services.logger_boxes import answer_boxes, scaled_columns
 from app.services.logger_reader.guesses import Guess
 from app.services.raw_series import raw_series
 from tests.conftest import a_reading, send
@@ -200,13 +201,25 @@ def test_a_question_that_the_page_does_not_know_gets_a_box() -> None:
         Guess("raw_or_calibrated", "column 3", "two columns", ("column 4",), ask=True),
         Guess("mast_height_m", "not known", "turns it into a head", ("metres",), ask=True),
         Guess("site_word", "", "no choice", (), ask=True),
+        Guess("head_column", "column 2 (a)", "no header", ("column 3",), ask=True),
+        Guess("scale of column 4", "no scale", "raw counts", (), ask=True),
     )
     boxes = {box.name: box for box in answer_boxes(asked, {"mast_height_m": "1,5"})}
     assert boxes["raw_or_calibrated"].kind == "choice"
     assert [v for v, _ in boxes["raw_or_calibrated"].options] == ["column 3", "column 4"]
     assert (boxes["mast_height_m"].kind, boxes["mast_height_m"].echo) == ("figure", "1.5 m")
     assert boxes["site_word"].kind == "text"
-    assert all(box.generic for box in boxes.values())
+    assert {name for name, box in boxes.items() if box.generic} == {
+        "raw_or_calibrated",
+        "mast_height_m",
+        "site_word",
+    }
+    assert boxes["head_column"].options == [("2", "column 2 (a)"), ("3", "column 3")]
+    assert scaled_columns({}, None, asked) == [4]
+    assert answers_of({"head_column": "3", "zero_4": "0.1", "per_unit_4": "0.001"}) == {
+        "head_column": "3",
+        "columns": {"4": {"unit": "scaled", "zero": 0.1, "per_unit": 0.001}},
+    }
 
 
 def test_a_clock_that_nobody_spoke_of_is_asked_when_an_hour_is_missing(
