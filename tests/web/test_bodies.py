@@ -4,6 +4,7 @@ import asyncio
 import json
 import re
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -59,7 +60,8 @@ def streamed(
         "headers": headers, "scheme": "http", "client": ("127.0.0.1", 1), "server": ("x", 80),
         "root_path": "",
     }  # fmt: skip
-    asyncio.run(app(scope, receive, send))  # type: ignore[arg-type]
+    with ThreadPoolExecutor(1) as pool:  # a browser of another test may hold this thread's loop
+        pool.submit(asyncio.run, app(scope, receive, send)).result()  # type: ignore[arg-type]
     told = json.loads(said["body"]) if said["body"].startswith(b"{") else {}
     return said["status"], told, taken
 
