@@ -29,6 +29,10 @@ class BadInput(SillbookError, ValueError):  # noqa: N818 - reads as a sentence a
         }
 
 
+class TooLarge(BadInput):
+    """More than is taken at a time: a body, a file, a picture."""
+
+
 class NotFound(SillbookError, LookupError):  # noqa: N818
     """Something asked for by id or code is not there."""
 

@@ -16,7 +16,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Scope
 
 from app import __version__
-from app.errors import BadInput, NotAllowed, NotFound
+from app.errors import BadInput, NotAllowed, NotFound, TooLarge
 from app.paths import STATIC, TEMPLATES
 from app.records.database import migrate, open_engine
 from app.records.trouble import trouble_of
@@ -84,7 +84,8 @@ def create_app(settings: Settings) -> FastAPI:
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", FreshFiles(directory=STATIC), name="static")
-    for kind, status in ((BadInput, 422), (NotFound, 404), (NotAllowed, 403)):
+    kinds = ((BadInput, 422), (TooLarge, 413), (NotFound, 404), (NotAllowed, 403))
+    for kind, status in kinds:
         app.add_exception_handler(kind, partial(answer_error, status))
     app.add_exception_handler(RequestValidationError, answer_invalid)
     app.add_exception_handler(HTTPException, answer_http)

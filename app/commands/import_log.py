@@ -1,7 +1,6 @@
 """`sillbook import-log`: a logger file into the record, after showing what was understood."""
 
 import json
-import re
 import sys
 from collections.abc import Iterable
 from dataclasses import asdict
@@ -17,11 +16,11 @@ from app.commands.record import JsonOption, StructureOption
 from app.errors import BadInput, SillbookError
 from app.records.people import Person
 from app.services import accounts, logger_imports
+from app.services.logger_answers import COLUMN, COLUMN_CHOICES, put
+from app.services.logger_boxes import METRES
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_results import ImportPreview
 from app.services.sites import site_by_code, the_structure
-
-COLUMN = re.compile(r"column (\d{1,3})")
 
 
 def the_person(session: Session, name: str | None) -> Person:
@@ -36,23 +35,27 @@ def the_person(session: Session, name: str | None) -> Person:
 
 
 def answers_of(given: Iterable[str], columns: Iterable[str]) -> dict[str, Any]:
-    """Return answers from --answer key=value and --as-column 2=head:mm."""
+    """Return answers from --answer key=value and --as-column 2=head:mm.
+
+    The keys are those that the look prints, such as "unit of column 2".
+    """
     answers: dict[str, Any] = {}
     for text in given:
         key, sign, value = text.partition("=")
         if not sign:
             raise BadInput("answer", text[:40], "is key=value", "Such as date_order='day first'.")
         try:
-            answers[key.strip()] = json.loads(value)
+            said = json.loads(value)
         except ValueError:
-            answers[key.strip()] = value
+            said = value.strip()
+        put(answers, key.strip(), said)
     for text in columns:
         number, sign, said = text.partition("=")
         meaning, _, unit = said.partition(":")
-        if not sign or not number.strip().isdigit():
+        if not sign or not number.strip().isdecimal():
             raise BadInput("as-column", text[:40], "is NUMBER=MEANING:UNIT", "Such as 2=head:mm.")
         chosen = {"meaning": meaning.strip()} | ({"unit": unit.strip()} if unit else {})
-        answers.setdefault("columns", {})[str(int(number))] = chosen
+        put(answers, "columns", {str(int(number)): chosen})
     return answers
 
 
@@ -66,9 +69,15 @@ def import_log(
     ] = None,
     answer: Annotated[
         list[str] | None,
-        typer.Option(help="Answer to a question, such as date_order='day first'; repeatable."),
+        typer.Option(
+            help="Answer to a question, such as date_order='day first' or "
+            "sensor_above_crest_m=-0.12; repeatable."
+        ),
     ] = None,
     logger: Annotated[int | None, typer.Option(help="Logger id, where it is not known.")] = None,
+    new: Annotated[
+        bool, typer.Option("--new", help="It is a logger that is not known yet.")
+    ] = False,
     structure: StructureOption = None,
     reads: Annotated[
         str | None, typer.Option(help="A new logger's figures stand over: staff or crest.")
@@ -102,6 +111,8 @@ def import_log(
                 content,
                 file.name,
                 logger_id=logger,
+                new=new,
+                reads=reads or "",
                 answers=answers,
                 clock_fast_s=clock_fast,
                 clock_shape=clock_shape,
@@ -110,13 +121,15 @@ def import_log(
                 show(seen)
             if seen.questions and not seen.already_held:
                 raise open_questions(seen)
+            if seen.blocked and not seen.already_held:
+                raise seen.blocked  # before anybody is asked whether to go on
             if not agreed(seen, yes):
                 print("Nothing was stored. Add --yes to import.", file=sys.stderr)
                 raise typer.Exit(1)
-            new: dict[str, Any] | None = None
+            added: dict[str, Any] | None = None
             if seen.logger is None and not seen.already_held:
                 flume = the_structure(session, place, structure)
-                new = {"structure_id": flume.id, "name": seen.serial or file.stem, "reads": reads}
+                added = {"structure_id": flume.id, "name": seen.serial or file.stem, "reads": reads}
             done = logger_imports.do_import(
                 session,
                 place.id,
@@ -125,7 +138,7 @@ def import_log(
                 the_person(session, by),
                 datetime.now(UTC),
                 logger_id=logger,
-                new_logger=new,
+                new_logger=added,
                 answers=answers,
                 clock_fast_s=clock_fast,
                 clock_shape=clock_shape,
@@ -160,26 +173,24 @@ def open_questions(seen: ImportPreview) -> BadInput:
 
 def option_of(guess: Guess) -> str:
     """Return the option of this command that answers a question, with its choices."""
-    told = [guess.chosen, *guess.alternatives]
+    told = [text for text in (guess.chosen, *guess.alternatives) if text]
     number = next((m[1] for text in (guess.key, *told) if (m := COLUMN.search(text))), "N")
-    if guess.key in ("head_column", "time_column"):
-        numbers = [m[1] for text in told if (m := COLUMN.match(text))]
-        return f"--answer {guess.key}={'|'.join(numbers)}"
-    if guess.key.startswith("scale of "):
-        scale = '{"%s": {"meaning": "head", "unit": "scaled", "zero": 0.1, "per_unit": 0.001}}'
-        return f"--answer 'columns={scale % number}'"
-    if guess.key.startswith("unit of "):
-        return f"--as-column {number}=MEANING:{'|'.join(told)}"
-    if guess.key.startswith("column "):
-        return f"--as-column '{number}={'|'.join(told)}:UNIT'"
-    if guess.key == "columns":
+    if guess.key in COLUMN_CHOICES:
+        key = "head_column" if guess.key == "columns" else guess.key
         numbers = [m[1] for text in told if (m := COLUMN.match(text))]
         if numbers:
-            return f"--answer head_column={'|'.join(numbers)}"
+            return f"--answer {key}={'|'.join(numbers)}"
         return "--as-column 'N=barometer:UNIT' or --as-column 'N=pressure, vented:UNIT'"
-    if told[0].startswith(("not known", "0,")):
+    if guess.key.startswith("scale of "):
+        return f'--answer \'{guess.key}={{"zero": 0.1, "per_unit": 0.001}}\''
+    if guess.key.startswith("unit of "):
+        ways = "|".join(told)
+        return f"--answer '{guess.key}={ways}' or --as-column {number}=MEANING:UNIT"
+    if guess.key.startswith("column "):
+        return f"--as-column '{number}={'|'.join(told)}:UNIT'"
+    if guess.alternatives == METRES:
         return f"--answer {guess.key}=METRES"
-    return f"--answer '{guess.key}={'|'.join(told)}'"
+    return f"--answer '{guess.key}={'|'.join(told) or 'TEXT'}'"
 
 
 def show(seen: ImportPreview) -> None:
@@ -188,6 +199,11 @@ def show(seen: ImportPreview) -> None:
     for guess in seen.guesses:
         mark = "?" if guess.ask else " "
         print(f" {mark} {guess.key}: {guess.chosen} ({guess.why})")
+        if guess.ask:
+            print(f"     answer with {option_of(guess)}")
+    for one in seen.answered:
+        when = "answered for this logger before" if one.before else "your answer"
+        print(f" = {one.guess.key}: {one.value} ({when})")
     for row in (*seen.first[:3], *seen.last[-2:]):
         head = row.no_head if row.head_m is None else f"{row.head_m:.4f} m"
         print(f"   row {row.row}: {row.text[:50]}  ->  {row.site_time}, {head}")

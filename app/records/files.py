@@ -26,3 +26,21 @@ class KeptFile(SQLModel, table=True):
     content: bytes = Field(sa_type=sa.LargeBinary)
     by_id: int = Field(foreign_key="person.id")
     received_at: datetime = Field(sa_type=UtcTime)
+
+
+class FileAct(SQLModel, table=True):
+    """What somebody did with a waiting logger file: uploaded, discarded, took it up again.
+
+    Append-only; of the acts on one file at one site the newest counts. The bytes stay in
+    `kept_file` whatever is said of them.
+    """
+
+    __tablename__ = "file_act"
+
+    id: int | None = Field(default=None, primary_key=True)
+    sha256: str = Field(foreign_key="kept_file.sent_sha256", max_length=64, index=True)
+    site_id: int | None = Field(default=None, foreign_key="site.id")
+    act: str = Field(max_length=20)
+    reason: str = Field(default="", sa_type=sa.Text)
+    by_id: int = Field(foreign_key="person.id")
+    at: datetime = Field(sa_type=UtcTime)

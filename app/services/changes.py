@@ -10,9 +10,11 @@ from sqlmodel import Session, col, select
 
 from app.records.audit import AuditEntry, write_audit
 from app.records.people import Person
+from app.records.sensors import Logger
 from app.records.sites import Site, Structure
 from app.services.tables import Column, Table
 
+MOST_FACTS = 12
 CHANGE_COLUMNS = (
     Column("at", "When, UTC"),
     Column("by", "Who"),
@@ -22,6 +24,8 @@ CHANGE_COLUMNS = (
     Column("before", "Before"),
     Column("after", "After"),
     Column("reason", "Reason"),
+    Column("named", "Name of it"),
+    Column("about", "Which one"),
 )
 
 
@@ -90,24 +94,61 @@ class Change:
     before: dict[str, Any] | None
     after: dict[str, Any] | None
     reason: str
+    named: str
 
     def as_row(self) -> dict[str, Any]:
         return {
             **self.__dict__,
             "before": pairs(self.before),
             "after": pairs(self.after),
+            "about": pairs(dict(about(self.before, self.after))),
         }
 
     def differences(self) -> list[tuple[str, str, str]]:
         """Return what differs, as name, before and after; nothing for a line that only adds."""
-        before, after = self.before or {}, self.after or {}
-        if not before or not after:
-            return []
         return [
-            (key.replace("_", " "), plain(before.get(key)), plain(value))
-            for key, value in after.items()
-            if before.get(key) != value
+            (key.replace("_", " "), plain(before), plain(after))
+            for key, before, after in differing(self.before, self.after)
         ]
+
+    def which(self) -> list[tuple[str, str]]:
+        """Return the facts that say which one it was, such as the month; a long list is cut."""
+        facts = [(k, v) for k, v in about(self.before, self.after) if v not in (None, "")]
+        return [(key.replace("_", " "), plain(value)) for key, value in facts[:MOST_FACTS]]
+
+
+def about(before: dict[str, Any] | None, after: dict[str, Any] | None) -> list[tuple[str, Any]]:
+    """Return what a line of the trail is about: the facts that did not change.
+
+    They say which month, limit or correction it was. Of a line that only adds or takes away they
+    are all of its facts.
+    """
+    if not before or not after:
+        return list((before or after or {}).items())
+    return [(key, value) for key, value in before.items() if after.get(key, value) == value]
+
+
+def differing(
+    before: dict[str, Any] | None, after: dict[str, Any] | None
+) -> list[tuple[str, Any, Any]]:
+    """Return what a line of the trail changed: name, before, after; nothing where it only adds."""
+    if not before or not after:
+        return []
+    return [(k, before.get(k), value) for k, value in after.items() if before.get(k) != value]
+
+
+def subject_names(session: Session) -> dict[tuple[str, str], str]:
+    """Return the names of what the trail speaks of, by kind and id."""
+    found: dict[tuple[str, str], str] = {}
+    for kind, model in (
+        ("site", Site),
+        ("structure", Structure),
+        ("logger", Logger),
+        ("person", Person),
+    ):
+        for row_id, name in session.execute(sa.select(col(model.id), col(model.name))):
+            found[kind, str(row_id)] = name
+    return found
 
 
 def plain(value: object) -> str:
@@ -122,17 +163,22 @@ def pairs(values: dict[str, Any] | None) -> list[str]:
 
 
 def changes(session: Session, site_id: int, limit: int | None = None) -> list[Change]:
-    """Return what was changed of a site, its structures, ratings and zeros, newest first."""
+    """Return what was changed of a site, what belongs to it, newest first."""
     ids = session.exec(select(Structure.id).where(Structure.site_id == site_id))
     structures = [str(structure_id) for structure_id in ids]
+    owned = session.exec(
+        select(Logger.id).where(Logger.structure_id == Structure.id, Structure.site_id == site_id)
+    )
+    sensors = [str(logger_id) for logger_id in owned]
     mine = sa.or_(
         sa.and_(col(AuditEntry.subject) == "site", col(AuditEntry.subject_id) == str(site_id)),
         sa.and_(col(AuditEntry.subject) == "structure", col(AuditEntry.subject_id).in_(structures)),
+        sa.and_(col(AuditEntry.subject) == "logger", col(AuditEntry.subject_id).in_(sensors)),
     )
     lines: Iterable[AuditEntry] = session.exec(
         select(AuditEntry).where(mine).order_by(col(AuditEntry.id).desc()).limit(limit)
     )
-    names = names_of(session)
+    names, named = names_of(session), subject_names(session)
     return [
         Change(
             line.at,
@@ -143,6 +189,7 @@ def changes(session: Session, site_id: int, limit: int | None = None) -> list[Ch
             line.before,
             line.after,
             line.reason,
+            named.get((line.subject, line.subject_id), ""),
         )
         for line in lines
     ]

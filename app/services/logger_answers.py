@@ -1,169 +1,123 @@
-"""The reader's choices as boxes of a form, and a filled form as answers to the reader.
+"""A filled form, or what was typed on a command line, as answers to the reader of logger files.
 
-A box left as it is keeps what was understood; only what a person changed becomes an answer. What
-is accepted is what was seen: `seen_token` names the answers a preview was made with.
+What is accepted is what was seen: `seen_token` names the answers a preview was made with.
 
-Public: AnswerBox, answer_boxes(preview, form), answers_of(form), seen_token(form), NOT_ASKED
+Public: answers_of(form), put(answers, key, value), clock_fast_s, logger_id, logger_choice,
+new_logger, seen_token(form)
 """
 
 import hashlib
 import json
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from app.errors import BadInput
 from app.services import forms
 from app.services.forms import Form
-from app.services.logger_reader.columns import SCALED
-from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, STANDARD, UTC
-from app.services.logger_reader.guesses import Guess
-from app.services.logger_reader.left_out import Problem
+from app.services.logger_reader.columns import SCALED, Meaning
 from app.services.loggers import LoggerLine
 
 PLAIN = (
     "delimiter", "decimal", "thousands", "date_order", "time_zone",
     "head_column", "time_column", "afternoon_mark",
 )  # fmt: skip
-COLUMN_CHOICES = ("columns", "head_column", "time_column")  # their options are columns
+COLUMN_CHOICES = ("columns", "head_column", "time_column")  # answered with a column
 HEIGHTS = ("datum_above_crest_m", "bracket_above_crest_m", "sensor_above_crest_m")
-KEEP_MARKS = "keep them as readings"
+VENTED = "vented column "
 MOST_COLUMNS = 64
-_COLUMN = re.compile(r"column (\d{1,3})")
-_LABELS = {
-    "encoding": "Letters",
-    "delimiter": "Columns are parted by",
-    "decimal": "Decimal sign",
-    "thousands": "Thousands sign",
-    "missing": "Marks of a missing reading",
-    "date_order": "Order of the date",
-    "time": "Time is written as",
-    "time_zone": "Clock of the stamps",
-    "columns": "Which column is the head",
-    "head_column": "Which column is the head",
-    "time_column": "Which column is the time of the reading",
-    "afternoon_mark": "Mark of the afternoon by the clock",
-    "datum_above_crest_m": "Height of the datum over the crest, m",
-    "bracket_above_crest_m": "Height of the sensor over the crest, m",
-    "sensor_above_crest_m": "Height of the sensor over the crest, m",
-    "air temperature": "Air temperature",
-}
-_WORDS = {
-    STANDARD: "the site's standard time",
-    UTC: "UTC",
-    DAYLIGHT: "daylight time throughout",
-    DAYLIGHT_CHANGES: "daylight time with its changes",
-}
+COLUMN = re.compile(r"column (\d{1,3})")
+_NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
+_TAKEN = {"columns", "missing", "accept_dates", "restart_at", "logger", "seen", "asked", "asked_m"}
 
 
-@dataclass(frozen=True)
-class AnswerBox:
-    """One choice of the reader as a box of the form.
+def put(answers: dict[str, Any], key: str, value: Any) -> None:
+    """Put an answer to the question of a key where the reader looks for it.
 
-    kind: "fixed" (nothing to choose), "choice" (options of value and words) or "figure".
+    Which column is the head is one answer, `head_column`, whichever way the reader asked. The
+    column keeps its own meaning: a pressure that gives the head is none the less no head.
+
+    Raises
+    ------
+    BadInput
+        When what is said of a column cannot be taken apart.
     """
-
-    name: str
-    label: str
-    kind: str
-    chosen: str
-    why: str
-    ask: bool
-    value: str
-    options: list[tuple[str, str]]
-
-
-def answer_boxes(guesses: Sequence[Guess], form: Form) -> list[AnswerBox]:
-    """Return the boxes of a preview, questions first, with what the form already says."""
-    boxes: dict[str, AnswerBox] = {}
-    for guess in guesses:
-        box = _box(guess, form)
-        held = boxes.get(box.name)
-        if held is None or (box.ask and not held.ask):
-            boxes[box.name] = box
-    return sorted(boxes.values(), key=lambda box: not box.ask)
-
-
-def _box(guess: Guess, form: Form) -> AnswerBox:
-    unit = guess.key.startswith("unit of ")
-    found = _COLUMN.search(guess.key)
-    name = guess.key
-    label = _LABELS.get(guess.key, guess.key.capitalize())
-    kind, options = "choice", [(v, _WORDS.get(v, v)) for v in guess.alternatives]
-    if guess.key in HEIGHTS:
-        kind, options = "figure", []
-    elif guess.key == "missing":
-        options = [("none", KEEP_MARKS)] if guess.chosen != "the usual marks" else []
-    elif guess.key.startswith("scale of "):
-        label, options = f"Column {found[1]}: zero and span" if found else label, []
+    found = COLUMN.search(key)
+    number = COLUMN.match(str(value)) or re.fullmatch(r"(\d{1,3})", str(value))
+    if key in COLUMN_CHOICES and number:
+        answers["head_column" if key == "columns" else key] = number[1]
+    elif key == "columns" and str(value).startswith(VENTED):
+        put(answers, str(value).removeprefix("vented "), str(Meaning.PRESSURE))
+    elif key == "columns":
+        for column, said in _said_of_columns(value).items():
+            _of_column(answers, str(column)).update(said)
+    elif found and key.startswith("scale of ") and isinstance(value, Mapping):
+        _of_column(answers, str(int(found[1]))).update({"unit": SCALED, **value})
     elif found:
-        name = f"unit_{found[1]}" if unit else f"column_{found[1]}"
-        label = f"Unit of column {found[1]}" if unit else f"Column {found[1]}"
-        label = f"What column {found[1]} measures" if guess.ask and not unit else label
-    elif guess.key in COLUMN_CHOICES:
-        options = [(c[1], f"column {c[1]}") for v in guess.alternatives if (c := _COLUMN.match(v))]
-        first = _COLUMN.match(guess.chosen)
-        if first and options:
-            options.insert(0, (first[1], f"column {first[1]}"))
-    elif guess.key not in PLAIN:
-        options = []
-    if guess.ask and kind == "choice" and guess.key not in COLUMN_CHOICES and options:
-        options.insert(0, (guess.chosen, _WORDS.get(guess.chosen, guess.chosen)))
-    value = form.get(name, "").strip()
-    if kind == "choice" and value and value not in [v for v, _ in options]:
-        options.insert(0, (value, _WORDS.get(value, value)))
-    if kind == "choice" and not options:
-        kind = "fixed"
-    chosen = _WORDS.get(guess.chosen, guess.chosen)
-    return AnswerBox(name, label, kind, chosen, guess.why, guess.ask, value, options)
+        part = "unit" if key.startswith("unit of ") else "meaning"
+        _of_column(answers, str(int(found[1])))[part] = value
+    else:
+        answers[key] = value
 
 
-def reset_rows(problems: Sequence[Problem]) -> list[int]:
-    """Return the rows at which the logger's clock was reset."""
-    return [p.row for p in problems if "clock was reset" in p.rule]
+def _of_column(answers: dict[str, Any], number: str) -> dict[str, Any]:
+    said: dict[str, Any] = answers.setdefault("columns", {}).setdefault(number, {})
+    return said
 
 
-def scaled_columns(form: Form) -> list[int]:
-    """Return the columns whose raw figures a person scales."""
-    return [n for n in range(1, MOST_COLUMNS) if form.get(f"unit_{n}") == SCALED]
+def _said_of_columns(value: object) -> Mapping[str, Mapping[str, Any]]:
+    if isinstance(value, Mapping) and all(isinstance(said, Mapping) for said in value.values()):
+        return value
+    raise BadInput(
+        "columns",
+        str(value)[:40],
+        "is the number of the column that is the head, or what each column measures",
+        'Such as 3, or {"2": {"meaning": "head", "unit": "mm"}}.',
+    )
 
 
 def answers_of(form: Form) -> dict[str, Any]:
     """Return the answers that a form holds; boxes left empty are no answers.
+
+    `asked` names the boxes of keys that are not known here, `asked_m` those that take metres.
 
     Raises
     ------
     BadInput
         When a figure is none.
     """
-    answers: dict[str, Any] = {key: form[key].strip() for key in PLAIN if form.get(key, "").strip()}
+    more, metres = (_names(form, key) for key in ("asked", "asked_m"))
+    answers: dict[str, Any] = {}
+    for key in ("columns", *PLAIN, *more):
+        if text := form.get(key, "").strip():
+            put(answers, key, text)
     if form.get("missing") == "none":
         answers["missing"] = []
-    for key in HEIGHTS:
+    for key in (*HEIGHTS, *metres):
         value = forms.number(form, key, low=-10_000.0, high=10_000.0, unit="m")
         if value is not None:
             answers[key] = value
-    columns: dict[str, dict[str, Any]] = {}
-    head = form.get("columns", "").strip()
-    if head:  # the column keeps its own meaning: a pressure is none the less no head
-        answers.setdefault("head_column", head)
     for n in range(1, MOST_COLUMNS):
-        for prefix, key in (("column", "meaning"), ("unit", "unit")):
+        for prefix, key in (("column", f"column {n}"), ("unit", f"unit of column {n}")):
             if text := form.get(f"{prefix}_{n}", "").strip():
-                columns.setdefault(str(n), {})[key] = text
+                put(answers, key, text)
         for key in ("zero", "per_unit"):
             value = forms.number(form, f"{key}_{n}", low=-1e6, high=1e6)
             if value is not None:
-                columns.setdefault(str(n), {})[key] = value
-    if columns:
-        answers["columns"] = columns
+                said = _of_column(answers, str(n))
+                said.setdefault("unit", SCALED)
+                said[key] = value
     if form.get("accept_dates") == "yes":
         answers["accept_dates"] = True
     restarts = [t for t in re.split(r"[\s,;]+", form.get("restart_at", "").strip()) if t]
     if restarts:
         answers["restart_at"] = restarts
     return answers
+
+
+def _names(form: Form, key: str) -> list[str]:
+    names = form.get(key, "").split(",")[:40]
+    return [n for n in names if _NAME.fullmatch(n) and n not in _TAKEN and n not in HEIGHTS]
 
 
 def clock_fast_s(form: Form) -> float:

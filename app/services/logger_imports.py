@@ -23,7 +23,6 @@ from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.sensors import CorrectionLayer, Logger, LoggerImport
 from app.services import kept_files, raw_series, series_store
-from app.services.approval_state import approved_months, refuse_if_approved
 from app.services.logger_choice import Choice, choose
 from app.services.logger_overlap import (
     Conflict,
@@ -33,19 +32,23 @@ from app.services.logger_overlap import (
     overlap,
     quantities_of,
 )
-from app.services.logger_reader.result import LoggerFile
+from app.services.logger_questions import answered
+from app.services.logger_refusals import (
+    CLOCK_SHAPES,
+    allowed,
+    refuse_double_zero,
+    refuse_untold_scale,
+)
 from app.services.logger_results import ImportPreview, ImportResult
+from app.services.logger_waiting import note_upload, said_of
 from app.services.loggers import add_logger, line_of
 from app.services.loggers import loggers as loggers_of
-from app.services.site_months import instant, month_of, month_text
-from app.services.structures import place
+from app.services.site_months import instant
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Progress = Callable[[int, int], None]
 SHOWN_CONFLICTS = 20
-CLOCK_SHAPES = {"linear": Shape.CLOCK_DRIFT, "shift": Shape.CLOCK_SHIFT}
-LARGEST_CLOCK_S = 366 * 86_400.0
 
 
 def preview_import(
@@ -55,6 +58,8 @@ def preview_import(
     name: str,
     *,
     logger_id: int | None = None,
+    new: bool = False,
+    reads: str = "",
     answers: Mapping[str, Any] | None = None,
     clock_fast_s: float = 0.0,
     clock_shape: str = "linear",
@@ -62,24 +67,36 @@ def preview_import(
 ) -> ImportPreview:
     """Read a file and say what taking it in would do; writes nothing.
 
+    `new` means a logger that is not known yet, with its figures as `reads` says.
+
     Raises
     ------
     BadInput
         When no reading can be taken from the file, naming row and column.
     """
     sha256 = hashlib.sha256(content).hexdigest()
-    choice = choose(session, site_id, content, logger_id, answers, progress)
+    said = said_of(session, site_id, sha256)
+    choice = choose(
+        session,
+        site_id,
+        content,
+        logger_id,
+        answers,
+        progress,
+        new=new,
+        said_serial=said.serial if said else "",
+    )
     file, logger = choice.file, choice.logger
     earlier = held_already(session, sha256, site_id, logger)
     elsewhere = [] if earlier else held_elsewhere(session, sha256)
     conflicts: list[Conflict] = []
-    new = same = differing = 0
+    fresh = same = differing = 0
     blocked: BadInput | None = None
     if logger is not None:
         names = import_names(session, logger.structure_id)
         for quantity, value in quantities_of(file, logger.quantity):
             met = overlap(session, logger.structure_id, quantity, file.t_s, value)
-            new, same = new + met.new.size, same + met.same
+            fresh, same = fresh + met.new.size, same + met.same
             differing += met.differs.size
             for k, i in enumerate(met.differs[:SHOWN_CONFLICTS].tolist()):
                 held_by = names.get(int(met.held_import[k]), "")
@@ -94,8 +111,10 @@ def preview_import(
         except BadInput as error:
             blocked = error
     else:
-        new = sum(int(np.isfinite(v).sum()) for _, v in quantities_of(file, "head"))
+        fresh = sum(int(np.isfinite(v).sum()) for _, v in quantities_of(file, "head"))
     try:
+        refuse_double_zero(choice, logger.reads if logger else reads, logger.name if logger else "")
+        refuse_untold_scale(choice)
         file.ready()
     except BadInput as error:
         blocked = error
@@ -104,42 +123,11 @@ def preview_import(
         file.first, file.last, int(file.t_s.size), instant(file.t_s[0]), instant(file.t_s[-1]),
         file.step_s, file.gaps, file.missing, file.serial,
         line_of(session, logger) if logger else None, loggers_of(session, site_id),
-        choice.suggested_reads, new, same, conflicts, differing, earlier is not None,
+        choice.suggested_reads, fresh, same, conflicts, differing, earlier is not None,
         f"import {earlier.id} of {earlier.at:%Y-%m-%d}" if earlier else "",
         choice.warnings + elsewhere, blocked, file.choices, file.candidates,
+        answered(content, choice), choice.remembered, choice.how_known,
     )  # fmt: skip
-
-
-def allowed(
-    session: Session, logger: Logger, file: LoggerFile, clock_fast_s: float, clock_shape: str
-) -> None:
-    """Refuse an import that would change an approved month; raises BadInput."""
-    if clock_shape not in CLOCK_SHAPES:
-        raise BadInput("clock_shape", clock_shape, "linear or shift", "Choose one.")
-    if not (np.isfinite(clock_fast_s) and abs(clock_fast_s) <= LARGEST_CLOCK_S):
-        raise BadInput(
-            "clock_fast_s",
-            clock_fast_s,
-            "a clock error is a number of seconds, a year at most",
-            "Give logger time minus true time at the download.",
-        )
-    if clock_fast_s:
-        span = int(file.t_s[0]), int(file.t_s[-1])
-        refuse_if_approved(session, logger.structure_id, *span, "shifting its clock")
-    approved = approved_months(session, logger.structure_id)
-    if not approved:
-        return
-    site, _ = place(session, logger.structure_id)
-    for quantity, value in quantities_of(file, logger.quantity):
-        met = overlap(session, logger.structure_id, quantity, file.t_s, value)
-        for at in met.new.tolist():
-            if month_of(file.t_s[at], site.utc_offset_min) in approved:
-                raise BadInput(
-                    f"row {int(file.row[at])}, column 1",
-                    month_text(month_of(file.t_s[at], site.utc_offset_min)),
-                    "is approved and holds no reading at that time",
-                    "Open the month again with a reason, then import the file.",
-                )
 
 
 def do_import(
@@ -168,16 +156,29 @@ def do_import(
         Naming row and column while a question is open, or the month that is approved.
     """
     sha256 = hashlib.sha256(content).hexdigest()
-    choice = choose(session, site_id, content, logger_id, answers, progress)
+    said = said_of(session, site_id, sha256)
+    choice = choose(
+        session,
+        site_id,
+        content,
+        logger_id,
+        answers,
+        progress,
+        new=new_logger is not None,
+        said_serial=said.serial if said else "",
+    )
+    refuse_untold_scale(choice)
     file, logger = choice.file.ready(), choice.logger
-    if new_logger is None:
-        earlier = held_already(session, sha256, site_id, logger)
-        if earlier is not None:
-            words = f"held since {earlier.at:%Y-%m-%d} as import {earlier.id}: nothing was done"
-            return ImportResult(
-                "already_held", earlier.id, earlier.logger_id, file.sentence, notes=[words]
-            )
+    earlier = held_already(session, sha256, site_id, logger)
+    if earlier is not None:
+        words = f"held since {earlier.at:%Y-%m-%d} as import {earlier.id}: nothing was done"
+        return ImportResult(
+            "already_held", earlier.id, earlier.logger_id, file.sentence, notes=[words]
+        )
     kept_files.keep(session, person, "logger_file", name, sha256, content, now)
+    if said is None or said.site_id is None:
+        note_upload(session, person, sha256, site_id, now)
+        session.commit()  # like the bytes: it waits at this site if the import is refused
     if new_logger is not None:
         logger = _new_logger(session, choice, new_logger, person)
     if logger is None or logger.id is None:
@@ -187,6 +188,7 @@ def do_import(
             "it is not known which logger wrote this file",
             "Choose a logger of the site, or add one with a name and a structure.",
         )
+    refuse_double_zero(choice, logger.reads, logger.name)
     allowed(session, logger, file, clock_fast_s, clock_shape)
     return _store(session, logger, choice, name, sha256, person, now, clock_fast_s, clock_shape)
 
@@ -245,7 +247,7 @@ def _store(
         done.layer_id = _clock_layer(
             session, logger, done, clock_fast_s, CLOCK_SHAPES[clock_shape], person, now
         )
-    logger.remembered = file.choices
+    logger.remembered = choice.to_remember()
     session.add_all([done, logger])
     session.flush()
     slack = int(abs(clock_fast_s)) + 1

@@ -6,6 +6,7 @@ from typing import Any
 
 from app.errors import BadInput
 from app.services.logger_overlap import Conflict
+from app.services.logger_questions import Answered
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.left_out import Problem
 from app.services.logger_reader.result import PreviewRow
@@ -44,7 +45,10 @@ class ImportPreview:
     warnings: list[str]
     blocked: BadInput | None
     choices: dict[str, Any]
-    candidates: tuple[Candidate, ...] = ()
+    candidates: tuple[Candidate, ...]
+    answered: list[Answered]
+    remembered: dict[str, Any]
+    how_known: str
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 """Keep a logger file that the office uploads, so that looking and importing use the same bytes.
 
-Public: keep_upload(session, person, name, content, now) -> sha256, kept_file(session, sha256)
+Public: keep_upload(session, person, site_id, name, content, now) -> sha256,
+kept_file(session, sha256)
 """
 
 import hashlib
@@ -12,15 +13,25 @@ from app.errors import NotFound
 from app.records.files import KeptFile
 from app.records.people import Person
 from app.services import kept_files
+from app.services.logger_waiting import note_upload
 
 LOGGER_FILE = "logger_file"
 LARGEST = kept_files.LARGEST[LOGGER_FILE]
 
 
-def keep_upload(session: Session, person: Person, name: str, content: bytes, now: datetime) -> str:
-    """Keep the bytes as they are and return their hash; raises BadInput when empty or too large."""
+def keep_upload(
+    session: Session, person: Person, site_id: int, name: str, content: bytes, now: datetime
+) -> str:
+    """Keep the bytes as they are, waiting at the site, and return their hash.
+
+    Raises
+    ------
+    BadInput
+        When the file is empty or too large.
+    """
     sha256 = hashlib.sha256(content).hexdigest()
     kept_files.keep(session, person, LOGGER_FILE, name, sha256, content, now)
+    note_upload(session, person, sha256, site_id, now)
     return sha256
 
 

@@ -146,9 +146,12 @@ def add_logger(
     return logger
 
 
-def get_logger(session: Session, logger_id: int) -> Logger:
-    """Return a logger; raises NotFound."""
+def get_logger(session: Session, logger_id: int, site_id: int | None = None) -> Logger:
+    """Return a logger, of a site where one is named; raises NotFound."""
     logger = session.get(Logger, logger_id)
+    if logger is not None and site_id is not None:
+        structure = session.get(Structure, logger.structure_id)
+        logger = logger if structure is not None and structure.site_id == site_id else None
     if logger is None:
         raise NotFound(f"logger {logger_id}")
     return logger

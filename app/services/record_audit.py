@@ -15,7 +15,7 @@ from app.errors import BadInput
 from app.records.audit import AuditEntry
 from app.records.sensors import Logger
 from app.records.sites import Site, Structure
-from app.services.changes import names_of, pairs
+from app.services.changes import about, differing, names_of, pairs, subject_names
 from app.services.tables import Column, Table
 
 MOST = 2000
@@ -30,12 +30,14 @@ AUDIT_COLUMNS = (
     Column("before", "Before"),
     Column("after", "After"),
     Column("reason", "Reason"),
+    Column("named", "Name of it"),
+    Column("about", "Which one"),
 )
 
 
 @dataclass(frozen=True)
 class AuditLine:
-    """One change; `changed` lists what differs: name, before, after."""
+    """One change; `changed` lists what differs: name, before, after; `about` which one it was."""
 
     id: int
     at: datetime
@@ -48,15 +50,24 @@ class AuditLine:
     before: dict[str, Any] | None
     after: dict[str, Any] | None
     reason: str
+    named: str
 
     @property
     def changed(self) -> list[tuple[str, Any, Any]]:
-        before, after = self.before or {}, self.after or {}
-        keys = [*before, *(key for key in after if key not in before)]
-        return [(k, before.get(k), after.get(k)) for k in keys if before.get(k) != after.get(k)]
+        return differing(self.before, self.after)
+
+    @property
+    def about(self) -> list[tuple[str, Any]]:
+        """Which one it was: the facts that did not change, or all of what was added or removed."""
+        return about(self.before, self.after)
 
     def as_row(self) -> dict[str, Any]:
-        return {**vars(self), "before": pairs(self.before), "after": pairs(self.after)}
+        return {
+            **vars(self),
+            "before": pairs(self.before),
+            "after": pairs(self.after),
+            "about": pairs(dict(self.about)),
+        }
 
 
 def audit(
@@ -98,7 +109,7 @@ def audit(
             for kind, found in homes.items()
         ]
         statement = statement.where(sa.or_(*mine))
-    names = names_of(session)
+    names, named = names_of(session), subject_names(session)
     lines = []
     for row in session.exec(statement):
         home = homes.get(row.subject, {}).get(row.subject_id)
@@ -116,6 +127,7 @@ def audit(
                 row.before,
                 row.after,
                 row.reason,
+                named.get((row.subject, row.subject_id), ""),
             )
         )
     return lines

@@ -17,7 +17,7 @@ from app.records.entries import RefusedEntry
 from app.records.sensors import FoundFault, Logger, LoggerImport
 from app.records.sites import Site, Structure
 from app.services import forms, series_faults, staleness, words
-from app.services.logger_lists import kept_logger_files
+from app.services.logger_waiting import kept_logger_files
 from app.services.observed import SENSOR_DIFFERENCE_M
 from app.services.sensor_offers import offers
 from app.services.sensor_visits import checks, seen_by
@@ -263,11 +263,14 @@ def _doubled(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]
 
 def _files(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]:
     items = []
-    for line in kept_logger_files(session):
+    seen: set[str] = set()
+    for line in sorted(kept_logger_files(session), key=lambda x: (x.sha256, x.site_id or 0)):
         at = int(line.received_at.timestamp())
+        again = f":{line.site_id}" if line.sha256 in seen else ""  # it waits at two sites
+        seen.add(line.sha256)
         items.append(
             QueueItem(
-                f"file:{line.sha256}",
+                f"file:{line.sha256}{again}",
                 "file",
                 "a logger file waits to be imported",
                 f"{line.name}, {line.size} bytes, sent by {line.by}",

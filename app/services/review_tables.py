@@ -1,6 +1,7 @@
 """Lists of review: the queue as a table, and what the audit trail can be asked for.
 
-Public: QUEUE_COLUMNS, of_month(session, items, month), queue_table(items), audit_subjects(session)
+Public: QUEUE_COLUMNS, filtered(session, site_id, state, month), of_month,
+queue_table(items), audit_subjects(session)
 """
 
 from collections.abc import Sequence
@@ -10,10 +11,12 @@ from sqlmodel import Session, col
 
 from app.records.audit import AuditEntry
 from app.records.sites import Site
+from app.services import review_queue
 from app.services.review_items import QueueItem
 from app.services.site_months import month_begins_s, month_number
 from app.services.tables import Column, Table
 
+ALL = 10_000_000  # a list for programs is not cut short
 QUEUE_COLUMNS = (
     Column("key", "Item"),
     Column("kind", "Kind"),
@@ -30,6 +33,18 @@ QUEUE_COLUMNS = (
     Column("last_by", "Last answer by"),
     Column("last_at", "Last answer, UTC"),
 )
+
+
+def filtered(session: Session, site_id: int | None, state: str, month: str) -> list[QueueItem]:
+    """Return every item of a site (or all), a state and a month (or any), newest first.
+
+    Raises
+    ------
+    BadInput
+        When state or month is none.
+    """
+    items = review_queue.queue(session, site_id, state=state, limit=ALL)
+    return of_month(session, items, month) if month else items
 
 
 def of_month(session: Session, items: Sequence[QueueItem], month: str) -> list[QueueItem]:

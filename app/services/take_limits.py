@@ -181,7 +181,14 @@ def end_limit(
         raise BadInput("limit", limit_id, "was ended already", "Add a new one.")
     if last_day < row.valid_from:
         raise BadInput("last day", str(last_day), "lies before its first day", "Give a later day.")
-    before = {"limit_id": limit_id, "valid_to": str(row.valid_to)}
+    facts = {
+        "limit_id": limit_id,
+        "kind": row.kind,
+        "amount": row.amount,
+        "unit": "m3/s" if row.kind in RATES else "m3",
+        "from": str(row.valid_from),
+    }
+    before = {**facts, "valid_to": None if row.valid_to is None else str(row.valid_to)}
     row.valid_to, row.ended_at, row.end_reason = last_day, now, reason
     session.add(row)
     session.flush()
@@ -192,7 +199,7 @@ def end_limit(
         "structure",
         row.structure_id,
         before=before,
-        after={"valid_to": str(last_day)},
+        after={**facts, "valid_to": str(last_day)},
         reason=reason,
     )
 

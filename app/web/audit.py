@@ -1,6 +1,8 @@
 """The audit trail: who changed what, when and why, with the values before and after."""
 
+from functools import partial
 from typing import Annotated
+from urllib.parse import urlencode
 
 from fastapi import Query, Request, Response
 
@@ -49,12 +51,26 @@ def index(
 @router.get("/audit.json")
 @office
 def as_list(
-    request: Request, session: SessionDep, site: SiteQuery = "", subject: SubjectQuery = ""
+    request: Request,
+    session: SessionDep,
+    site: SiteQuery = "",
+    subject: SubjectQuery = "",
+    before: BeforeQuery = None,
 ) -> Response:
-    lines = record_audit.audit(
+    """List the trail: as CSV whole, as JSON in pages of which each names the next."""
+    found = partial(
+        record_audit.audit,
         session,
         site_id=int(site) if site else None,
         subject=subject or None,
         limit=record_audit.MOST,
     )
+    lines = part = found(before_id=before)
+    if request.url.path.endswith(".csv"):
+        while len(part) == record_audit.MOST:
+            part = found(before_id=part[-1].id)
+            lines = lines + part
+    elif len(part) == record_audit.MOST:
+        asked = urlencode({"site": site, "subject": subject, "before": part[-1].id})
+        return listing(request, record_audit.audit_table(lines), after=f"/audit.json?{asked}")
     return listing(request, record_audit.audit_table(lines))

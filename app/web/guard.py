@@ -11,6 +11,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import JSONResponse
 from fastapi.routing import APIRoute
 from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.errors import BadInput
@@ -18,6 +19,7 @@ from app.records.database import reading_session, utc_now
 from app.records.people import Person
 from app.records.trouble import trouble_of
 from app.services import accounts
+from app.web.bodies import BodyMeter, allowed_to
 from app.web.render import page, wants_html
 
 CSP = "; ".join(
@@ -141,7 +143,14 @@ class GuardedRoute(APIRoute):
                         "Ask somebody of that role, or a steward.",
                     ),
                 )
-            return await handle(request)
+            if request.state.person is not None:
+                request.scope["body_meter"].allow(*allowed_to(self.endpoint))
+            try:
+                return await handle(request)
+            except HTTPException as error:
+                if error.status_code != 400:
+                    raise
+                raise request.scope["body_meter"].words_for(error) from None
 
         return guarded
 
@@ -151,7 +160,7 @@ def guarded_router() -> APIRouter:
 
 
 class Guard:
-    """Pure ASGI: security headers on every answer, no writes from other sites.
+    """Pure ASGI: security headers on every answer, bodies metered, no writes from other sites.
 
     The check rests on Sec-Fetch-Site, or Origin where a browser is too old to send it. There are
     no form tokens, because cached field pages would carry stale ones.
@@ -173,14 +182,20 @@ class Guard:
         if asked_head:
             scope = {**scope, "method": "GET"}  # what a GET would say, without its body
 
+        headers = dict(scope["headers"])
+        meter = BodyMeter(receive, headers.get(b"content-length", b""))
+        scope["body_meter"] = meter
+        receive = meter.receive
+
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
+                meter.answered = True
                 message["headers"] = [*message["headers"], *self.headers]
             elif asked_head:
                 message = {**message, "body": b""}
             await send(message)
 
-        if scope["method"] not in SAFE_METHODS and not self.same_site(dict(scope["headers"])):
+        if scope["method"] not in SAFE_METHODS and not self.same_site(headers):
             error = BadInput(
                 "origin",
                 "",

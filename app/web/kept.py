@@ -15,14 +15,14 @@ from app.web.guard import everyone, guarded_router
 router = guarded_router()
 
 
-async def body_bytes(request: Request) -> bytes:
-    parts, size = [], 0
-    async for part in request.stream():
-        size += len(part)
-        if size > max(kept_files.LARGEST.values()):
-            raise BadInput("file", f"{size} bytes", "too large", "Split the file.")
-        parts.append(part)
-    return b"".join(parts)
+async def body_bytes(request: Request, kind: str = "photo") -> bytes:
+    """Read a file, cut at what its kind may hold."""
+    if kind not in kept_files.LARGEST:
+        known = ", ".join(kept_files.LARGEST)
+        raise BadInput("kind", kind[:20], "not a kind of file", f"Use one of {known}.")
+    meter = request.scope["body_meter"]
+    meter.allow(kept_files.LARGEST[kind], kept_files.TOO_LARGE[kind])
+    return await request.body()
 
 
 @router.put("/kept/{sha256}")

@@ -1,6 +1,7 @@
 """The long record of a structure: charts from years to a quarter of an hour, and its series."""
 
 from typing import Annotated
+from urllib.parse import urlencode
 
 from fastapi import Query, Request, Response
 from fastapi.encoders import jsonable_encoder
@@ -26,6 +27,7 @@ router = guarded_router()
 
 Second = Annotated[int | None, Query(ge=-(2**40), le=2**40)]
 Columns = Annotated[int, Query(ge=10, le=5000)]
+PageRows = Annotated[int, Query(ge=1, le=record_exports.MOST_PAGE_ROWS)]
 What = Annotated[str, Query(max_length=20)]
 Others = Annotated[str, Query(alias="with", pattern=r"^(\d{1,9})?(,\d{1,9}){0,10}$")]
 FRESH = {"cache-control": "no-store"}
@@ -103,15 +105,21 @@ def series(
     structure_id: RowId,
     from_s: Second = None,
     to_s: Second = None,
+    limit: PageRows = record_exports.PAGE_ROWS,
 ) -> Response:
-    """Send the series while it is read, so that ten years need little memory."""
+    """Send the series while it is read, so that ten years need little memory.
+
+    The CSV is whole; the JSON comes in pages of `limit` rows, each with the address of the next.
+    """
     site, structure = place(session, structure_id)
     name = record_reading.file_name(site, structure, "series")
     session.rollback()
     as_json = request.url.path.endswith(".json")
-    write = record_exports.series_json if as_json else record_exports.series_csv
-    asked = {k: v for k, v in (("from_s", from_s), ("to_s", to_s)) if v is not None}
-    blocks = write(request.app.state.engine, structure_id, **asked)
+    engine = request.app.state.engine
+    if as_json:
+        blocks = record_exports.series_json(engine, structure_id, from_s, to_s, limit=limit)
+    else:
+        blocks = record_exports.series_csv(engine, structure_id, from_s, to_s)
     return StreamingResponse(
         blocks,
         media_type="application/json" if as_json else "text/csv; charset=utf-8",
@@ -135,12 +143,14 @@ def table(
     site, structure = place(session, structure_id)
     found = record_table.beside(session, structure_id, from_s, to_s)
     template = "record/_table.html" if wants_part(request) else "record/table.html"
+    view = urlencode({k: v for k, v in (("from_s", from_s), ("to_s", to_s)) if v is not None})
     return page(
         request,
         template,
         site=site,
         structure=structure,
         found=found,
+        view=view,
         stale=None if wants_part(request) else staleness.of_structure(session, structure_id),
         tab="record",
     )

@@ -54,8 +54,12 @@ def download_as(name: str) -> dict[str, str]:
     }
 
 
-def listing(request: Request, table: Table) -> Response:
-    """Answer a list as .csv or .json, by the ending of the path."""
+def listing(request: Request, table: Table, *, after: str | None = None) -> Response:
+    """Answer a list as .csv or .json, by the ending of the path.
+
+    A JSON list that is sent in pages has the address of the one `after` it as "next"; the
+    last page, or a whole list, has no "next".
+    """
     if request.url.path.endswith(".csv"):
         return StreamingResponse(
             csv_lines(table.columns, table.rows),
@@ -66,7 +70,13 @@ def listing(request: Request, table: Table) -> Response:
             },
         )
     rows = [{c.key: json_value(row.get(c.key)) for c in table.columns} for row in table.rows]
+    more = {} if after is None else {"next": after}
     return JSONResponse(
-        {"name": table.name, "columns": {c.key: c.title for c in table.columns}, "rows": rows},
+        {
+            "name": table.name,
+            "columns": {c.key: c.title for c in table.columns},
+            "rows": rows,
+            **more,
+        },
         headers={"cache-control": "no-store"},
     )

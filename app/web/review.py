@@ -19,6 +19,7 @@ from app.web.render import listing, page
 
 router = guarded_router()
 
+SHOWN = 500  # the newest on one page; the lists hold all
 StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
 SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
@@ -47,12 +48,11 @@ def queued(
 ) -> Response:
     """Answer with the queue; after a clash the item shows what the other person decided."""
     try:
-        found = review_queue.queue(session, site_id, state=state)
-        if month:
-            found = review_tables.of_month(session, found, month)
+        found = review_tables.filtered(session, site_id, state, month)
     except BadInput as refused:
         error, state, month = refused, "open", ""
-        found = review_queue.queue(session, site_id, state=state)
+        found = review_tables.filtered(session, site_id, state, month)
+    count, found = len(found), found[:SHOWN]
     clash = isinstance(error, ChangedMeanwhile)
     form = form or {}
     gone = None
@@ -66,6 +66,7 @@ def queued(
         "review/queue.html",
         status=409 if clash else 422 if error else 200,
         items=[gone, *found] if gone else found,
+        count=count,
         counts=review_queue.counts(session, site_id),
         sites=sites.site_list(session).rows,
         site_id=site_id,
@@ -80,9 +81,14 @@ def queued(
 @router.get("/review.json")
 @office
 def queue_list(
-    request: Request, session: SessionDep, site: SiteQuery = "", state: StateQuery = "open"
+    request: Request,
+    session: SessionDep,
+    site: SiteQuery = "",
+    state: StateQuery = "open",
+    month: MonthQuery = "",
 ) -> Response:
-    items = review_queue.queue(session, int(site) if site else None, state=state)
+    """List what the page lists under the same filter, without its cut."""
+    items = review_tables.filtered(session, int(site) if site else None, state, month)
     return listing(request, review_tables.queue_table(items))
 
 

@@ -7,7 +7,7 @@ from fastapi.responses import JSONResponse
 
 from app.errors import BadInput
 from app.records.database import utc_now
-from app.services import rating_sides, standing, standing_charts, standing_tables
+from app.services import page_lists, rating_sides, standing, standing_charts, standing_tables
 from app.services.standing import Standing
 from app.services.structure_views import described
 from app.web.deps import SessionDep
@@ -105,6 +105,13 @@ def points(request: Request, structure_id: RowId, found: AskedDep) -> Response:
 @everyone
 def seasons(request: Request, structure_id: RowId, found: AskedDep) -> Response:
     return listing(request, standing_tables.seasons_table(given(found)))
+
+
+@router.get("/structures/{structure_id}/standing-tests.csv")
+@router.get("/structures/{structure_id}/standing-tests.json")
+@everyone
+def tests(request: Request, structure_id: RowId, found: AskedDep) -> Response:
+    return listing(request, page_lists.tests_table(given(found)))
 
 
 @router.get("/structures/{structure_id}/ratings-compared.csv")

@@ -12,6 +12,7 @@ from app.records.database import utc_now
 from app.services import sync
 from app.services.instants import iso
 from app.services.pack import pack
+from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
 
@@ -22,21 +23,16 @@ LARGEST_BODY = 8 * 1024 * 1024  # 200 entries with room to spare; photos travel 
 
 
 async def body_json(request: Request) -> object:
-    """Read a JSON body of bounded size.
+    """Read a JSON body; its size is the route's.
 
     Raises
     ------
     BadInput
         When it is too large or no JSON.
     """
-    parts, size = [], 0
-    async for part in request.stream():
-        size += len(part)
-        if size > LARGEST_BODY:
-            raise BadInput("body", f"{size} bytes", "too large", "Send fewer entries at a time.")
-        parts.append(part)
+    body = await request.body()
     try:
-        content: object = json.loads(b"".join(parts), parse_int=whole_number)
+        content: object = json.loads(body, parse_int=whole_number)
     except (ValueError, RecursionError):
         raise BadInput("body", "", "not JSON", "Reload Sillbook on the phone.") from None
     return content
@@ -49,6 +45,7 @@ def whole_number(digits: str) -> int | float:
 
 @router.post("/sync")
 @everyone
+@largest(LARGEST_BODY, "Send fewer entries at a time.")
 def receive(
     session: SessionDep, person: PersonDep, content: Annotated[object, Depends(body_json)]
 ) -> Response:

@@ -100,3 +100,30 @@ def test_what_cannot_be_is_refused_in_words(bench: Bench, file: Path, words: lis
     assert result.exit_code == 2, result.output
     assert "Traceback" not in result.output
     assert result.stderr.strip()
+
+
+def test_a_question_is_named_with_the_answer_it_takes_and_then_imported(
+    bench: Bench, tmp_path: Path
+) -> None:
+    # 103.2 kPa less 1012 hPa is 2 kPa, 0.2039 m of water; the sensor hangs 0.12 m under the crest
+    path = tmp_path / "absolute.csv"
+    stamps = [f"2025-07-0{d} {h:02d}:00" for d in range(1, 5) for h in range(24)]
+    rows = "".join(f"{stamp},103.2,1012.0\n" for stamp in stamps)
+    path.write_text("Time,Pressure,Baro (hPa)\n" + rows)
+    look = run.invoke(cli, ["import-log", "TANSY", str(path), "--yes"])
+    assert look.exit_code == 2
+    assert "--answer sensor_above_crest_m=METRES" in look.stdout
+    assert "--answer 'unit of column 2=kPa" in look.stdout
+    asked = ["--answer", "unit of column 2=kPa", "--answer", "sensor_above_crest_m=-0.12"]
+    wrong = run.invoke(cli, ["import-log", "TANSY", str(path), "--yes", *asked, "--reads", "staff"])
+    assert wrong.exit_code == 2
+    assert "added twice" in wrong.output
+    done = said("import-log", "TANSY", str(path), "--yes", "--json", *asked)
+    assert (done["state"], done["new"]) == ("imported", 96)
+    series = run.invoke(cli, ["export-series", "TANSY"]).stdout
+    heads = [float(row["head_m"]) for row in csv.DictReader(io.StringIO(series))]
+    assert heads == pytest.approx([2000.0 / 9806.65 - 0.12] * 96)
+    later = tmp_path / "later.csv"
+    later.write_text(path.read_text().replace("2025-07", "2025-08"))
+    again = run.invoke(cli, ["import-log", "TANSY", str(later)])
+    assert "sensor_above_crest_m: -0.12 (answered for this logger before)" in again.stdout

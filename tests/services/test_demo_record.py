@@ -13,6 +13,7 @@ from app.services import (
     kept_files,
     logger_imports,
     logger_lists,
+    logger_waiting,
     review_queue,
     sensor_offers,
 )
@@ -26,7 +27,7 @@ def filled(session: Session) -> Session:
     """Give the demonstration with the waiting file taken in."""
     demo.build(session, NOW)
     office = session.exec(select(Person).where(Person.role == "office")).one()
-    (line,) = logger_lists.kept_logger_files(session)
+    (line,) = logger_waiting.kept_logger_files(session)
     site = session.exec(select(Site).where(Site.code == "MARROW")).one()
     content = kept_files.kept(session, line.sha256).content
     logger_imports.do_import(session, site.id or 0, content, line.name, office, NOW)

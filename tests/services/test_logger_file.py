@@ -253,9 +253,28 @@ def test_absolute_pressure_needs_and_uses_the_barometer():
     assert "barometer" in asked(read(text))["columns"].why
     with pytest.raises(BadInput, match="row 2, column"):
         read(text).ready()
-    file = read(hourly("Time,Pressure (kPa),Baro (hPa),Temp (C)\n", "103.2,1012,11")).ready()
+    text = hourly("Time,Pressure (kPa),Baro (hPa),Temp (C)\n", "103.2,1012,11")
+    file = read(text, {"sensor_above_crest_m": 0.0}).ready()
     assert "pressure, absolute in kPa" in file.sentence
     assert file.head_m[0] == pytest.approx(2000.0 / 9806.65)
+
+
+@pytest.mark.parametrize(
+    ("header", "cells"),
+    [("Time,Pressure (kPa),Baro (hPa)", "103.2,1012"), ("Time,Pressure (kPa)", "2")],
+    ids=["absolute", "vented"],
+)
+def test_the_height_of_a_pressure_sensor_is_asked_and_never_taken_as_nought(header, cells):
+    text = hourly(header + "\n", cells)
+    question = asked(read(text))["sensor_above_crest_m"]
+    assert question.alternatives == ("metres",)
+    with pytest.raises(BadInput, match="sensor_above_crest_m is not certain"):
+        read(text).ready()
+    assert "sensor_above_crest_m" not in read(text).choices  # what nobody said is not remembered
+    for height in (0.0, -0.12):
+        file = read(text, {"sensor_above_crest_m": height}).ready()
+        assert file.head_m[0] == pytest.approx(2000.0 / 9806.65 + height)
+        assert file.choices["sensor_above_crest_m"] == height
 
 
 def test_distance_with_bracket_and_air_temperature():

@@ -35,3 +35,33 @@ def test_the_trail_names_who_and_before_and_after(
     assert "No change" in as_office.get("/audit", params={"before": "1"}, headers=HTML).text
     assert as_office.get("/audit.csv").text.startswith("id,at,by,action,")
     assert as_office.get("/audit", params={"site": "x"}, headers=HTML).status_code == 422
+
+
+def test_the_trail_names_the_month_and_the_limit(
+    as_office: TestClient, a_site: Callable[..., Structure], session: Session
+) -> None:
+    structure = a_site()
+    session.commit()
+    imported(as_office, structure.site_id, structure.id or 0, a_file(70))
+    base = f"/structures/{structure.id}"
+    form = {"to": "reviewed", "revision": "0"}
+    assert as_office.post(f"{base}/months/2024-08", data=form).status_code == 303
+    limit = {"kind": "rate", "amount": "0.125", "valid_from": "2024-08-01"}
+    assert as_office.post(f"{base}/takes", data=limit).status_code == 303
+    ended = {"last_day": "2024-12-31", "reason": "a new consent"}
+    answer = as_office.post(f"{base}/takes/1/end", data=ended)
+    assert answer.status_code == 303, answer.text
+    for path, many in (("/audit", True), (f"/sites/{structure.site_id}", False)):
+        page = " ".join(as_office.get(path, headers=HTML).text.split())
+        assert "2024-08" in page, path
+        assert "rate" in page
+        assert "0.125" in page
+        assert "Flume" in page
+        assert many or "month reviewed: Flume" in page
+    for path in ("/audit.json", f"/sites/{structure.site_id}/changes.json"):
+        rows = {row["action"]: row for row in as_office.get(path).json()["rows"]}
+        assert "month 2024-08" in rows["month reviewed"]["about"]
+        assert "state draft" not in rows["month reviewed"]["about"]
+        assert {"kind rate", "amount 0.125"} <= set(rows["limit ended"]["about"])
+        assert rows["limit ended"]["named"] == "Flume"
+        assert "logger file imported" in rows

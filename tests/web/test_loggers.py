@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Callable
-from random import Random
 
 import pytest
 import sqlalchemy as sa
@@ -11,7 +10,6 @@ from sqlmodel import Session, select
 
 from app.records.sensors import Logger, LoggerBlock, LoggerImport
 from app.records.sites import Structure
-from tests.services.logger_exports import EXPORTS
 from tests.web.record_files import HTML, a_file, imported, seen_of, uploaded
 
 
@@ -164,36 +162,125 @@ def test_an_empty_upload_and_a_stranger(
     assert as_office.get(f"{path}/files/{'0' * 64}", headers=HTML).status_code == 404
 
 
-def test_columns_that_could_be_the_head_are_shown_and_the_answer_read(
-    as_office: TestClient, structure: Structure
-) -> None:
-    made = EXPORTS["blocks_then_bare_rows"](Random("blocks_then_bare_rows 0"))
-    path = uploaded(as_office, structure.site_id, made.raw, "export.txt")
-    page = as_office.get(path, headers=HTML).text
-    assert "Columns that could be the head" in page
-    assert "not vented" in page
-    assert "or a temperature" in page
-    assert 'name="head_column"' in page
-    assert "head not known yet" in page
-    assert "data-go" not in page
-    told = {"head_column": "3"}
-    page = as_office.get(path, params=told, headers=HTML).text
-    assert "What column 3 measures" in page
-    assert 'name="column_3"' in page
-    assert 'name="unit_3"' in page
-    told |= {"column_3": "pressure, vented", "unit_3": "cmH2O", "sensor_above_crest_m": "-0.1"}
-    told |= {"logger": "new", "name": "Bench", "structure_id": str(structure.id), "reads": "crest"}
-    page = as_office.get(path, params=told, headers=HTML).text
-    assert "data-go" in page
-    answer = as_office.post(path, data={**told, "seen": seen_of(page)}, headers=HTML)
-    assert f"{made.t_s.size} new readings" in answer.text
+def waiting_of(client: TestClient, site_id: int) -> list[dict[str, object]]:
+    answer = client.get(f"/sites/{site_id}/logger-files-waiting.json")
+    rows: list[dict[str, object]] = answer.json()["rows"]
+    return rows
 
 
-def test_a_file_that_nobody_can_read_offers_the_column_of_the_time(
-    as_office: TestClient, structure: Structure
+def test_a_file_uploaded_on_a_sites_page_is_of_that_site(
+    as_office: TestClient, structure: Structure, a_site: Callable[..., Structure]
 ) -> None:
-    path = uploaded(as_office, structure.site_id, b"a,b\nc,d\n", "words.txt")
-    page = as_office.get(path, headers=HTML).text
-    assert 'name="time_column"' in page
-    told = as_office.get(path, params={"time_column": "2"}, headers=HTML)
-    assert "no time was found in the column" in told.text
+    other = a_site("OTHER")
+    uploaded(as_office, structure.site_id, a_file(3))
+    (line,) = waiting_of(as_office, structure.site_id)
+    assert (line["site_id"], line["state"], line["by"]) == (
+        structure.site_id,
+        "waiting",
+        "Office One",
+    )
+    assert waiting_of(as_office, other.site_id) == []
+    page = as_office.get(f"/sites/{structure.site_id}/loggers", headers=HTML).text
+    assert "no site said" not in page
+    uploaded(as_office, other.site_id, a_file(3))  # the same bytes, said to be of another site
+    assert len(waiting_of(as_office, other.site_id)) == 1
+    assert len(waiting_of(as_office, structure.site_id)) == 1
+    review = as_office.get("/review.json").json()["rows"]
+    assert sorted(row["site_code"] for row in review if row["kind"] == "file") == [
+        "OTHER",
+        "TANSY",
+    ]
+    assert len({row["key"] for row in review}) == len(review)
+
+
+def test_a_waiting_file_is_discarded_with_a_reason_and_taken_up_again(
+    as_office: TestClient, structure: Structure, session: Session
+) -> None:
+    base = f"/sites/{structure.site_id}/loggers"
+    path = uploaded(as_office, structure.site_id, a_file(3))
+    refused = as_office.post(f"{path}/discard", data={"reason": " "}, headers=HTML)
+    assert refused.status_code == 422
+    assert "Say why" in refused.text
+    assert as_office.post(f"{path}/discard", data={"reason": "a trial run"}).status_code == 303
+    page = as_office.get(base, headers=HTML).text
+    assert "1 file was discarded" in page
+    assert "a trial run" in page
+    look = as_office.get(path, headers=HTML).text
+    assert "data-go" not in look
+    form = {"logger": "new", "structure_id": str(structure.id)}
+    late = as_office.post(path, data={**form, "seen": seen_of(look)}, headers=HTML)
+    assert late.status_code == 422  # somebody who had the page open is told, nothing is taken in
+    assert "discarded it: a trial run" in late.text
+    assert rows(session) == 0
+    (line,) = waiting_of(as_office, structure.site_id)
+    assert (line["state"], line["reason"], line["act_by"]) == (
+        "discarded",
+        "a trial run",
+        "Office One",
+    )
+    assert not [r for r in as_office.get("/review.json").json()["rows"] if r["kind"] == "file"]
+    sha256 = path.rsplit("/", 1)[1]
+    assert as_office.get(f"/kept/{sha256}").content == a_file(3)  # the original stays
+    twice = as_office.post(f"{path}/discard", data={"reason": "again"}, headers=HTML)
+    assert twice.status_code == 422
+    assert as_office.post(f"{path}/take-up", data={"reason": "it is real"}).status_code == 303
+    assert waiting_of(as_office, structure.site_id)[0]["state"] == "waiting"
+    assert "data-go" in as_office.get(path, params=form, headers=HTML).text
+    acts = [
+        (row["action"], row["reason"])
+        for row in as_office.get(f"/sites/{structure.site_id}/changes.json").json()["rows"]
+        if row["action"].startswith("logger file")
+    ]
+    assert acts == [
+        ("logger file taken up again", "it is real"),
+        ("logger file discarded", "a trial run"),
+    ]
+
+
+def test_an_import_answers_a_waiting_file_until_it_is_brought_again(
+    as_office: TestClient, structure: Structure, session: Session
+) -> None:
+    base = f"/sites/{structure.site_id}/loggers"
+    imported(as_office, structure.site_id, structure.id or 0, a_file(3))
+    assert waiting_of(as_office, structure.site_id) == []
+    newest = session.exec(select(LoggerImport.id)).one()
+    session.commit()
+    as_office.post(f"{base}/imports/{newest}/undo", data={"reason": "wrong flume"})
+    assert waiting_of(as_office, structure.site_id) == []
+    uploaded(as_office, structure.site_id, a_file(3))
+    assert len(waiting_of(as_office, structure.site_id)) == 1
+
+
+def test_an_empty_file_is_said_to_be_empty(as_office: TestClient, structure: Structure) -> None:
+    answer = as_office.post(
+        f"/sites/{structure.site_id}/loggers/files",
+        files={"file": ("x.csv", b"", "text/csv")},
+        headers=HTML,
+    )
+    assert answer.status_code == 422
+    assert "it is empty" in answer.text
+    assert "Split" not in answer.text
+
+
+def test_lists_of_files_have_their_twins(
+    as_office: TestClient, structure: Structure, session: Session, a_site: Callable[..., Structure]
+) -> None:
+    imported(as_office, structure.site_id, structure.id or 0, a_file(10))
+    logger_id = session.exec(select(Logger.id)).one()
+    session.commit()
+    path = uploaded(as_office, structure.site_id, a_file(10, peak_at=100), "other.csv")
+    look = as_office.get(path, params={"logger": str(logger_id)}, headers=HTML).text
+    as_office.post(path, data={"logger": str(logger_id), "seen": seen_of(look)}, headers=HTML)
+    site = f"/sites/{structure.site_id}"
+    for name, count in (
+        ("loggers", 1),
+        ("logger-files", 2),
+        (f"loggers/{logger_id}/conflicts", 1),
+    ):
+        found = as_office.get(f"{site}/{name}.json").json()
+        assert len(found["rows"]) == count, name
+        head = as_office.get(f"{site}/{name}.csv").text.split("\r\n")[0]
+        assert head.split(",") == list(found["columns"])
+    other = a_site("OTHER")
+    elsewhere = as_office.get(f"/sites/{other.site_id}/loggers/{logger_id}/conflicts.csv")
+    assert elsewhere.status_code == 404

@@ -185,3 +185,32 @@ def test_acceptance_bands_are_editable(as_office: TestClient, record: Structure)
     page = as_office.get(f"{base(record)}/corrections", headers=HTML).text
     assert 'value="6.5"' in page
     assert as_office.post(path, data={**form, "over_mm_3": "1"}, headers=HTML).status_code == 422
+
+
+def test_series_json_comes_in_pages_that_together_are_the_series(
+    as_office: TestClient, a_site: Callable[..., Structure], session: Session
+) -> None:
+    structure = a_site()
+    session.commit()
+    imported(as_office, structure.site_id, structure.id or 0, a_file(80))  # 7,680 readings
+    address = f"/structures/{structure.id}/series.json"
+    first = as_office.get(address).json()
+    assert (len(first["rows"]), first["limit"]) == (5000, 5000)
+    second = as_office.get(first["next"]).json()
+    assert (len(second["rows"]), second["next"]) == (2680, None)
+    lines = as_office.get(f"/structures/{structure.id}/series.csv").text.strip().split("\r\n")
+    times = [row["time_utc"] for row in first["rows"] + second["rows"]]
+    assert times == [line.split(",")[0] for line in lines[1:]]
+    # a range and a limit of one's own are kept from page to page
+    begin = "from_s=1722900000&to_s=1723000000&limit=50"
+    whole, found = as_office.get(f"{address}?{begin}").json(), []
+    while True:
+        found += [row["time_utc"] for row in whole["rows"]]
+        if whole["next"] is None:
+            break
+        whole = as_office.get(whole["next"]).json()
+    in_csv = as_office.get(f"/structures/{structure.id}/series.csv?{begin}").text
+    assert found == [line.split(",")[0] for line in in_csv.strip().split("\r\n")[1:]]
+    assert len(found) > 100
+    assert as_office.get(f"{address}?limit=0").status_code == 422
+    assert as_office.get(f"{address}?limit=1000000").status_code == 422

@@ -12,7 +12,7 @@ from app.records.people import Person
 from app.records.review import ReviewDecision
 from app.records.sites import Structure
 from tests.conftest import BEGIN, a_reading, send, signed_in
-from tests.web.record_files import HTML, a_file, imported
+from tests.web.record_files import HTML, a_file, imported, uploaded
 
 
 @pytest.fixture
@@ -131,3 +131,20 @@ def test_a_month_that_is_none(as_office: TestClient, record: Structure, month: s
     form = {"to": "reviewed", "revision": "0"}
     path = f"/structures/{record.id}/months/{month}"
     assert as_office.post(path, data=form, headers=HTML).status_code == 422
+
+
+def test_the_lists_hold_what_the_page_shows_under_the_same_filter(
+    as_office: TestClient, record: Structure
+) -> None:
+    uploaded(as_office, record.site_id, a_file(2))  # an item of today
+    whole = as_office.get("/review.json").json()["rows"]
+    inside = as_office.get("/review.json?month=2024-09").json()["rows"]
+    assert 0 < len(inside) < len(whole)
+    assert all(row["from_at"] < "2024-10" and row["to_at"] >= "2024-08-31" for row in inside)
+    lines = as_office.get("/review.csv?month=2024-09").text.strip().split("\r\n")
+    assert len(lines) == 1 + len(inside)
+    page = as_office.get("/review?month=2024-09", headers=HTML).text
+    assert page.count("data-item") == len(inside)
+    assert "/review.csv?site=&amp;state=open&amp;month=2024-09" in page
+    assert as_office.get("/review.json?month=soon").status_code == 422
+    assert as_office.get("/review.csv?state=none").status_code == 422

@@ -96,7 +96,7 @@ class Column:
 class Fitting:
     """How the sensor hangs, metres over the crest: None where nobody has said so."""
 
-    sensor_above_crest_m: float = 0.0
+    sensor_above_crest_m: float | None = None
     datum_above_crest_m: float | None = None
     bracket_above_crest_m: float | None = None
     assumed_air_c: float = 20.0
@@ -181,7 +181,8 @@ def heads(values: Mapping[int, Floats], columns: Sequence[Column], fitting: Fitt
             )
         baro = by_meaning[Meaning.BAROMETER]
         measured = gauge_pressure_pa(measured, to_si(values[baro.index], baro))
-    return depth_m(measured) + fitting.sensor_above_crest_m
+    # a look shows the water over the sensor until its height is told; `ready` refuses till then
+    return depth_m(measured) + (fitting.sensor_above_crest_m or 0.0)
 
 
 def _possible_air(air_c: Floats) -> Floats:

@@ -291,7 +291,6 @@ def choices(layout: Layout) -> dict[str, Any]:
             }
             for column in layout.columns
         },
-        "sensor_above_crest_m": layout.fitting.sensor_above_crest_m,
         "assumed_air_c": layout.fitting.assumed_air_c,
     }
     usual = Numerals(layout.numerals.decimal, layout.numerals.thousands)
@@ -306,7 +305,7 @@ def choices(layout: Layout) -> dict[str, Any]:
         made["date_order"] = layout.order
     if layout.zone != IN_STAMPS:
         made["time_zone"] = layout.zone
-    for key in ("datum_above_crest_m", "bracket_above_crest_m"):
+    for key in ("datum_above_crest_m", "bracket_above_crest_m", "sensor_above_crest_m"):
         value = getattr(layout.fitting, key)
         if value is not None:
             made[key] = value

@@ -37,6 +37,8 @@ from app.services.logger_reader.table import Table
 from app.services.logger_reader.text import refuse
 from app.services.logger_reader.units import RAW_UNITS, WATER_COLUMN, unit_exact
 
+_HUNG = (Meaning.PRESSURE, Meaning.ABSOLUTE)  # sensors that measure the water above themselves
+
 
 @dataclass(frozen=True)
 class Roles:
@@ -287,14 +289,14 @@ def _heights(columns: Sequence[Column], fitting: Fitting) -> list[Choice]:
     needs = (
         (Meaning.LEVEL, "datum_above_crest_m", fitting.datum_above_crest_m, "the datum's zero"),
         (Meaning.DISTANCE, "bracket_above_crest_m", fitting.bracket_above_crest_m, "the sensor"),
+        *((m, "sensor_above_crest_m", fitting.sensor_above_crest_m, "the sensor") for m in _HUNG),
     )
     for meaning, key, value, what in needs:
         if meaning in meanings and value is None:
             why = f"the height of {what} over the crest turns it into a head"
+            if meaning in _HUNG:
+                why += "; minus when it hangs below the crest, 0 when level with it"
             asked.append((key, "not known", why, ("metres",), True))
-    if meanings & {Meaning.PRESSURE, Meaning.ABSOLUTE} and fitting.sensor_above_crest_m == 0.0:
-        why = "nobody has said how high the sensor hangs; minus when below the crest"
-        asked.append(("sensor_above_crest_m", "0, at the crest", why, ("metres",), False))
     if Meaning.DISTANCE in meanings and Meaning.AIR not in meanings:
         why = "no air temperature in the file: the distance is taken as the sensor gave it"
         asked.append(("air temperature", "not used", why, (), False))

@@ -23,7 +23,7 @@ from app.services import (
     kept_files,
     level_history,
     level_runs,
-    logger_lists,
+    logger_waiting,
     openings,
     photos,
     planning,
@@ -188,7 +188,7 @@ def plans(session: Session, places: Places) -> list[set[str]]:
 
 def files(session: Session, places: Places) -> list[set[str]]:
     here = {s.site_id for s in places.values()}
-    told = [line for line in logger_lists.kept_logger_files(session) if line.site_id in here]
+    told = [line for line in logger_waiting.kept_logger_files(session) if line.site_id in here]
     return [{line.entry_id or "" for line in told}]
 
 

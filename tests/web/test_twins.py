@@ -1,0 +1,193 @@
+"""Every list on every page has a twin in .csv and .json, with the same columns in both.
+
+The templates are read for their tables: a table that nobody entered here, or whose page links no
+list, fails. What is no list says why.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+from sqlmodel import Session
+
+from app.paths import TEMPLATES
+from app.records.people import Person
+from app.records.sites import Structure
+from tests.conftest import a_reading, send
+from tests.web.record_files import a_file, imported
+from tests.web.test_guard import routes
+
+
+class NoList(str):
+    """Why a table is no list."""
+
+
+TYPED = NoList("what was typed on one form, shown beside the sums; the whole record has it")
+LOOK = NoList("a look at a file or a change that is not stored yet")
+CHART = NoList("the points of a chart of the same page, which has them in its list")
+ONE = NoList("facts of one thing, each once")
+
+# template: the twin of each of its tables in order, and the page that links it where it is a part
+TABLES: dict[str, tuple[str | NoList, ...]] = {
+    "as_built/show.html": ("/as-built",),
+    "audit/index.html": ("/audit",),
+    "commissioning/show.html": ("/commissioning",),
+    "corrections/show.html": (
+        "/corrections-offered",
+        "/staff-minus-sensor",
+        NoList("the boxes of the form that sets the acceptance bands"),
+        "/corrections",
+    ),
+    "daily/_days.html": ("/daily",),
+    "daily/_totals.html": ("/totals",),
+    "daily/show.html": ("/durations",),
+    "field/opening.html": (NoList("the phone's form while it is filled in"),),
+    "fits/show.html": ("/fit-bands", "/fits"),
+    "gaugings/index.html": ("/check-gaugings",),
+    "gaugings/show.html": ("/observed", TYPED),
+    "history/_daily.html": ("/daily",),
+    "history/_readings.html": ("/history",),
+    "history/show.html": ("/flow-words",),
+    "loggers/_conflicts.html": ("/conflicts",),
+    "loggers/_rows.html": (LOOK,),
+    "loggers/index.html": (
+        "/logger-files-waiting",
+        "/logger-files-waiting",
+        "/loggers",
+        "/logger-files",
+    ),
+    "loggers/look.html": (LOOK,),
+    "planning/index.html": ("/plans",),
+    "planning/show.html": ("/candidates", TYPED, "/candidates"),
+    "rating_tables/card.html": ("/table",),
+    "readings/show.html": (TYPED, "/steps", "/values", "/values"),
+    "record/_table.html": ("/series",),
+    "rerate/_changes.html": ("/rate-again",),
+    "review/months.html": ("/months",),
+    "sites/index.html": ("/sites",),
+    "sites/show.html": ("/ratings", "/gauge-zeros"),
+    "standing/show.html": (
+        "/standing-tests",
+        CHART,
+        CHART,
+        CHART,
+        "/seasons",
+        "/standing",
+        "/ratings-compared",
+    ),
+    "surveys/index.html": ("/levels", "/corners"),
+    "surveys/install.html": ("/install",),
+    "surveys/run.html": (ONE, "/level-runs"),
+    "takes/index.html": ("/takes",),
+    "takes/show.html": ("/take-periods", "/take-calendar", "/take-limits"),
+}
+PAGE_OF = {
+    "daily/_days.html": "daily/show.html",
+    "daily/_totals.html": "daily/show.html",
+    "history/_daily.html": "history/show.html",
+    "history/_readings.html": "history/show.html",
+    "loggers/_conflicts.html": "loggers/conflicts.html",
+    "record/_table.html": "record/table.html",
+    "rerate/_changes.html": "rerate/look.html",
+}
+
+
+def templates() -> dict[str, str]:
+    found = {}
+    for path in sorted(Path(TEMPLATES).rglob("*.html")):
+        text = path.read_text("utf-8")
+        if "<table" in text:
+            found[path.relative_to(TEMPLATES).as_posix()] = text
+    return found
+
+
+def test_every_table_of_every_template_is_entered() -> None:
+    found = {name: text.count("<table") for name, text in templates().items()}
+    assert found == {name: len(twins) for name, twins in TABLES.items()}
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_a_page_links_the_twins_of_its_tables(name: str) -> None:
+    page = (TEMPLATES / PAGE_OF.get(name, name)).read_text("utf-8")
+    links = " ".join(re.findall(r'href="([^"]*)"', page))
+    for twin in TABLES[name]:
+        if isinstance(twin, NoList):
+            assert len(twin) > 10
+        elif twin == "/level-runs":
+            assert re.search(r"/level-runs/\{\{ entry\.id \}\}\.csv", links)
+        else:
+            for ending in (".csv", ".json"):
+                assert re.search(re.escape(f"{twin}{ending}") + r"(\?|\s|$)", links), twin + ending
+
+
+def test_lists_come_in_both_forms(app: FastAPI) -> None:
+    """A route that answers .csv answers .json, for the same people."""
+    by_path = {route.path: route.endpoint for route in routes(app)}
+    lists = [path for path in by_path if path.endswith(".csv")]
+    assert len(lists) > 40
+    for path in lists:
+        twin = path.removesuffix(".csv") + ".json"
+        assert twin in by_path, path
+        assert by_path[twin].__access__ == by_path[path].__access__  # type: ignore[attr-defined]
+
+
+def test_a_reading_lists_its_values_and_steps(
+    as_office: TestClient,
+    a_site: Callable[..., Structure],
+    a_person: Callable[..., Person],
+    session: Session,
+) -> None:
+    structure, person = a_site(), a_person()
+    entry = a_reading(structure, person)
+    send(session, person, entry)
+    session.commit()
+    values = as_office.get(f"/readings/{entry['id']}/values.json").json()["rows"]
+    assert [row["current"] for row in values] == [True]
+    assert values[0]["head_m"] == pytest.approx(0.21)
+    steps = as_office.get(f"/readings/{entry['id']}/steps.csv").text
+    assert steps.startswith("title,working,result,source")
+    assert len(steps.strip().split("\r\n")) > 2
+    gone = "0" * 8 + entry["id"][8:]
+    assert as_office.get(f"/readings/{gone}/values.json").status_code == 404
+
+
+def test_twins_have_the_same_columns_and_rows(
+    app: FastAPI, as_office: TestClient, a_site: Callable[..., Structure], session: Session
+) -> None:
+    structure = a_site()
+    session.commit()
+    imported(as_office, structure.site_id, structure.id or 0, a_file(70, peak_at=3000))
+    base = f"/structures/{structure.id}"
+    layer = {
+        "shape": "offset", "quantity": "head", "from": "2024-08-02T00:00",
+        "to": "2024-08-05T00:00", "amount": "0.004", "reason": "a low staff",
+    }  # fmt: skip
+    assert as_office.post(f"{base}/corrections", data=layer).status_code == 303
+    limit = {"kind": "daily", "amount": "9000", "valid_from": "2024-08-01"}
+    assert as_office.post(f"{base}/takes", data=limit).status_code == 303
+    full = {
+        "corrections", "months", "take-limits", "take-periods?limit=1", "take-calendar",
+        "durations", "takes", "daily", "totals", "series",
+    }  # fmt: skip
+    for name in sorted({*full, "corrections-offered", "staff-minus-sensor", "corners"}):
+        path, _, query = name.partition("?")
+        told = as_office.get(f"{base}/{path}.json?{query}").json()
+        text = as_office.get(f"{base}/{path}.csv?{query}").text
+        lines = list(csv.reader(io.StringIO(text, newline="")))
+        if name != "daily":  # the record's file, as it has always been
+            assert lines[0] == list(told["columns"]), name
+        count = len(lines) - 1
+        assert count == len(told["rows"]) or told.get("next"), name
+        assert count > 0 or name not in full, name
+        # and every column carries something, or is one that may be empty
+        for row in told["rows"][:1]:
+            assert set(row) == set(told["columns"])
+    (line,) = as_office.get(f"{base}/corrections.json").json()["rows"]
+    assert (line["shape"], line["amount"], line["reason"]) == ("offset", 0.004, "a low staff")
+    months = as_office.get(f"{base}/months.json").json()["rows"]
+    assert {"2024-08", "2024-09"} <= {row["month"] for row in months}
