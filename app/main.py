@@ -92,8 +92,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(DataError, answer_too_large)
     app.add_exception_handler(OverflowError, answer_too_large)
     app.add_exception_handler(IntegrityError, answer_clash)
-    for kind in (DBAPIError, sqlite3.OperationalError):
-        app.add_exception_handler(kind, answer_trouble)
+    for trouble in (DBAPIError, sqlite3.OperationalError):
+        app.add_exception_handler(trouble, answer_trouble)
     app.add_exception_handler(Exception, answer_crash)
     return app
 

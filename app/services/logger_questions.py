@@ -23,6 +23,7 @@ from app.services.logger_reader.text import encoding_of, sample_lines
 # answers that are still seen among the reader's guesses once they are given
 STAY = {"delimiter", "decimal", "date_order", "time_zone", "missing"}
 NO_QUESTION = {"assumed_air_c", "accept_dates", "restart_at"}
+HEAD_IS = ("columns", "head_column")
 UNIT_OF = "unit of column "
 
 
@@ -50,7 +51,8 @@ def answered(content: bytes, choice: Choice) -> list[Answered]:
             guesses = lay_out(find_table(head, further, less), encoding, less).guesses
         except BadInput:
             continue  # without this answer the file cannot be read at all
-        for guess in guesses:
+        which = [g for g in guesses if g.ask and g.key in HEAD_IS and COLUMN.match(g.chosen)]
+        for guess in which or guesses:  # what hangs on the column is no answer to which it is
             other_unit = guess.key.startswith(UNIT_OF) and path[-1] != "unit"
             if not guess.ask or guess.key in still | set(found) or other_unit:
                 continue
@@ -70,6 +72,9 @@ def _each_left_out(
     """Yield where an answer stands, all the others, and the answer itself."""
     for key, value in told.items():
         if key in STAY or key in NO_QUESTION:
+            continue
+        if key == "head_column":  # asked where no column is said to give the head
+            yield (key,), {k: v for k, v in told.items() if k not in HEAD_IS}, f"column {value}"
             continue
         if key != "columns" or not isinstance(value, Mapping):
             yield (key,), {k: v for k, v in told.items() if k != key}, value

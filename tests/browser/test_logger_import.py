@@ -146,3 +146,26 @@ def test_a_waiting_file_is_discarded_and_taken_up_again(
     expect(office.get_by_role("region", name="Files waiting for a look")).to_contain_text(
         "asks.csv"
     )
+
+
+def test_a_file_without_a_header_shows_what_each_column_would_mean(
+    office: Page, server: Server, tmp_path: Path
+) -> None:
+    stamps = [BEGIN + timedelta(days=60, hours=k) for k in range(8 * 24)]
+    path = tmp_path / "bare.csv"
+    path.write_text("".join(f"{t:%Y-%m-%d %H:%M},1034.2,11.5,21.3\n" for t in stamps))
+    upload(office, server, path)
+    expect(office.get_by_role("table", name="Columns that could be the head")).to_be_visible()
+    fine_at_both_sizes(office)
+    office.get_by_label("Which column is the head").select_option("4")
+    office.get_by_label("Logger", exact=True).select_option("new")
+    look_again(office)
+    office.get_by_label("What column 4 measures").select_option("pressure, vented")
+    office.get_by_label("Unit of column 4").select_option("cmH2O")
+    look_again(office)
+    office.get_by_label("Height of the sensor over the crest, m").fill("-0.1")
+    look_again(office)
+    fine_at_both_sizes(office)
+    expect(office.get_by_label("Which column is the head")).to_have_value("4")
+    expect(office.get_by_label("What column 4 measures")).to_have_value("pressure, vented")
+    expect(office.get_by_role("button", name="Import 192 rows")).to_be_visible()

@@ -160,7 +160,7 @@ def test_a_signed_in_person_may_send_what_a_form_holds_and_no_more(
 def test_an_answer_that_streams_is_not_disturbed_by_a_body_nobody_reads(
     tmp_path: Any, settings: Settings, as_office: TestClient, session: Session
 ) -> None:
-    status, _, _ = streamed(
-        create_app(settings), "GET", "/pack", cookie=cookie_of(as_office), declared=10 * MB
-    )
+    app = create_app(settings)
+    status, _, _ = streamed(app, "GET", "/pack", cookie=cookie_of(as_office), declared=10 * MB)
+    app.state.engine.dispose()
     assert status == 200

@@ -11,7 +11,7 @@ from app.errors import BadInput
 from app.records.sites import Structure
 from app.services.logger_answers import answers_of, put
 from tests.services.logger_exports import EXPORTS
-from tests.web.office_form import form_of
+from tests.web.office_form import form_of, options_of
 from tests.web.record_files import HTML, seen_of, uploaded
 
 
@@ -79,6 +79,13 @@ def test_what_a_column_was_told_to_measure_is_shown_as_such_for_the_next_file(
     moved = as_office.get(path, params=form_of(text) | {"head_column": "3"}, headers=HTML).text
     assert "What column 3 measures" in moved  # what was told of column 2 is not taken over
     assert "data-go" not in moved
+    form = form_of(moved) | {"column_3": "pressure, vented", "unit_3": "cmH2O"}
+    text = as_office.get(path, params=form, headers=HTML).text
+    form = form_of(text)
+    assert (form["head_column"], form["column_3"]) == ("3", "pressure, vented")
+    assert options_of(text, "head_column") == ["", "2", "3"]  # it can still be changed
+    back = as_office.get(path, params=form | {"head_column": "2"}, headers=HTML).text
+    assert "What column 2 measures" in back
 
 
 def test_the_column_of_the_head_is_one_answer_however_it_was_asked() -> None:

@@ -53,6 +53,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "history/_daily.html": ("/daily",),
     "history/_readings.html": ("/history",),
     "history/show.html": ("/flow-words",),
+    "loggers/_candidates.html": (LOOK,),
     "loggers/_conflicts.html": ("/conflicts",),
     "loggers/_rows.html": (LOOK,),
     "loggers/index.html": (
@@ -84,7 +85,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "surveys/install.html": ("/install",),
     "surveys/run.html": (ONE, "/level-runs"),
     "takes/index.html": ("/takes",),
-    "takes/show.html": ("/take-periods", "/take-calendar", "/take-limits"),
+    "takes/show.html": ("/take-periods", "/take-calendar", "/race-capacity", "/take-limits"),
 }
 PAGE_OF = {
     "daily/_days.html": "daily/show.html",
