@@ -39,6 +39,7 @@ FIELD_PAGES = (
     FieldPage("/field/install", "install.html", "Install stops", "install.js"),
     FieldPage("/field/opening", "opening.html", "Opening", "opening.js"),
     FieldPage("/field/logger", "logger.html", "Logger file", "logger_file.js"),
+    FieldPage("/field/photo", "photo.html", "Photo", "photo.js"),
     FieldPage("/field/plan", "plan.html", "Plans", "plan.js"),
     FieldPage("/field/outbox", "outbox.html", "Outbox", "outbox_page.js"),
     FieldPage("/offline", "offline.html", "No connection", "offline.js"),

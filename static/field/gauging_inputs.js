@@ -44,11 +44,11 @@ export const more = (words, ...children) => el("details", {}, el("summary", {}, 
  * Repeats of one figure: a box each and a button for one more. `list` is changed in place, empty
  * boxes are left out later.
  */
-export function figureList({ label, unit, list, changed, addWords = "One more" }) {
+export function figureList({ label, unit, list, changed, name = null, addWords = "One more" }) {
   const boxes = el("div", { class: "boxes" });
   const part = el("fieldset", {}, el("legend", {}, `${label}, ${unit}`), boxes);
   const add = (index) => {
-    const input = el("input", { type: "text", inputmode: "decimal", enterkeyhint: "next", maxlength: "20", "aria-label": `${label} ${index + 1}, ${unit}` });
+    const input = el("input", { type: "text", inputmode: "decimal", enterkeyhint: "next", maxlength: "20", name, "aria-label": `${label} ${index + 1}, ${unit}` });
     input.value = list[index];
     input.addEventListener("input", () => {
       list[index] = input.value;

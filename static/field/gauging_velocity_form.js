@@ -34,8 +34,8 @@ export function draw(box, part, { changed }) {
     return el("section", { class: "panel vertical", "aria-label": "Vertical", "data-row": i },
       el("div", { class: "line" }, el("h3", { "data-name": i }, "Vertical"), button("Take it out", () => takeOut(i), "small")),
       el("div", { class: "two" },
-        figureBox({ label: "Tape", unit: "m", value: row.distance, set: (text) => { row.distance = text; changed(); } }),
-        figureBox({ label: "Depth", unit: "m", value: row.depth, set: (text) => { row.depth = text; heed(); changed(); } })),
+        figureBox({ label: "Tape", unit: "m", value: row.distance, name: `distance_m-${i}`, set: (text) => { row.distance = text; changed(); } }),
+        figureBox({ label: "Depth", unit: "m", value: row.depth, name: `depth_m-${i}`, set: (text) => { row.depth = text; heed(); changed(); } })),
       deep,
       choice({
         legend: "Velocity, depth from the surface", name: `mode-${i}`, value: row.mode,

@@ -18,6 +18,7 @@ import {
   widthStop,
 } from "./sums_install.js";
 import { PARTS } from "./install_parts.js";
+import { observedAt } from "./typed_text.js";
 
 const PARTS_M3 = ["slab", "walls", "wings", "cutoffs"];
 
@@ -38,7 +39,9 @@ const PRESET = new Set(["tolerance", "width_limit", "target"]);
 export const isHalfFilled = (values) =>
   Object.keys(values.seen).length > 0 ||
   Boolean(values.moment || values.note.trim() || values.weather.trim()) ||
-  Object.entries(values.fields).some(([name, text]) => text.trim() && !PRESET.has(name));
+  Object.entries(values.fields).some(
+    ([name, text]) => text.trim() && !PRESET.has(name) && text !== values.carried?.[name],
+  );
 
 /** One field as typed: a number in SI, a list, a text; throws BadInput with the label. */
 function read([name, label, unit], text) {
@@ -237,14 +240,14 @@ function sums(body, found, say) {
   }
 }
 
-export function stopEntry(values, body, word, { site, structure, visitId, personId, now }) {
+export function stopEntry(values, body, word, { site, structure, visitId, personId, record, now }) {
   return {
     id: values.id,
     kind: "install_stop",
     site_id: site.id,
     structure_id: structure.id,
     visit_id: visitId ?? null,
-    observed_at: now,
+    observed_at: observedAt({ record }, now),
     utc_offset_min: site.utc_offset_min,
     by: personId,
     saved_at: now,

@@ -9,6 +9,7 @@ import { fromLocalBox } from "./format.js";
 import { parseNumber, readLength } from "./numbers.js";
 import { resultsOfRun, twoPeg } from "./sums_crest.js";
 import { markName, pointLevels, reduceRun, UNITS_M } from "./sums_levels.js";
+import { observedAt } from "./typed_text.js";
 
 /** Points offered, in the order in which a run usually takes them: role, name, words. */
 export const POINTS = [
@@ -277,7 +278,7 @@ export function problems(values, reduced) {
   return found;
 }
 
-export function runEntry(values, reduced, { site, structure, visitId, personId, corrects, now, exponent }) {
+export function runEntry(values, reduced, { site, structure, visitId, personId, corrects, record, now, exponent }) {
   const { run, results: crest } = reduced;
   const peg = pegTest(values.peg);
   const struck = values.removed.length ? `Struck out: ${values.removed.join("; ")}` : "";
@@ -287,7 +288,7 @@ export function runEntry(values, reduced, { site, structure, visitId, personId, 
     site_id: site.id,
     structure_id: structure?.id ?? null,
     visit_id: visitId ?? null,
-    observed_at: now,
+    observed_at: observedAt({ record }, now),
     utc_offset_min: site.utc_offset_min,
     by: personId,
     saved_at: now,

@@ -3,6 +3,7 @@ import { assess } from "./assess.js";
 import { fromLocalBox } from "./format.js";
 import { readLength } from "./numbers.js";
 import { classify } from "./steadiness.js";
+import { observedAt } from "./typed_text.js";
 
 /** Where water may pass the structure instead of going through it. */
 export const SEEPS = {
@@ -27,6 +28,7 @@ export function emptyOpening(id, unit) {
     seeps: {},
     gaugings: [],
     clock_right: "",
+    sensor_at: "", // when it was set, of a record that is put right
     gate_text: "",
     staff_text: "",
     tail_text: "",
@@ -162,7 +164,7 @@ export function problems(values) {
   return isHalfFilled(values) ? [] : ["Record something first."];
 }
 
-export function openingEntry(values, found, { site, structure, visitId, personId, now }) {
+export function openingEntry(values, found, { site, structure, visitId, personId, record, now }) {
   const offset = site.utc_offset_min;
   const { unit } = values;
   const staff = sensorFigure(values.sensor_staff, unit);
@@ -172,7 +174,7 @@ export function openingEntry(values, found, { site, structure, visitId, personId
     site_id: site.id,
     structure_id: structure.id,
     visit_id: visitId ?? null,
-    observed_at: values.heads.at(-1)?.at ?? now,
+    observed_at: values.heads.at(-1)?.at ?? observedAt({ record }, now),
     utc_offset_min: offset,
     by: personId,
     saved_at: now,
@@ -187,7 +189,7 @@ export function openingEntry(values, found, { site, structure, visitId, personId
         staff === null
           ? null
           : {
-              at: now,
+              at: values.sensor_at || now,
               staff_m: staff,
               before_m: sensorFigure(values.sensor_before, unit),
               after_m: sensorFigure(values.sensor_after, unit),

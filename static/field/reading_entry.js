@@ -110,28 +110,3 @@ export function readingEntry(values, reading, context, preview) {
     },
   };
 }
-
-function typed(metres, unit) {
-  if (metres === null || metres === undefined) return "";
-  return String(unit === "mm" ? Math.round(metres * 1e7) / 1e4 : metres);
-}
-
-/** Form values from an entry, to correct it. */
-export function valuesOf(entry, id, toBox) {
-  const { body } = entry;
-  const unit = body.entered?.unit ?? "m";
-  const texts = body.entered?.text ?? body.staff_m.map(String);
-  return {
-    ...emptyReading(id, unit, body.occasion),
-    heads: texts.map((text, i) => ({ text, at: body.read_at?.[i] ?? null })),
-    kept: texts,
-    tail: body.tailwater.state,
-    tail_text: body.tailwater.text ?? "",
-    sensor_text: typed(body.sensor_head_m, unit),
-    conditions: body.conditions ?? [],
-    gate: body.gate_opened_at ? toBox(body.gate_opened_at) : "",
-    time: body.time_reason || !body.read_at ? toBox(entry.observed_at) : "",
-    time_reason: body.time_reason ?? "",
-    note: body.note ?? "",
-  };
-}

@@ -6,7 +6,8 @@ import { discharge, dischargeLine, fromLocalBox, offsetWords, siteTime, toLocalB
 import { distanceM, order } from "../../static/field/nearest.js";
 import { lengthText, parseNumber, readLength, toMetres } from "../../static/field/numbers.js";
 import { inForce } from "../../static/field/pack.js";
-import { emptyReading, isHalfFilled, readForm, readingEntry, valuesOf } from "../../static/field/reading_entry.js";
+import { valuesOf } from "../../static/field/reading_correct.js";
+import { emptyReading, isHalfFilled, readForm, readingEntry } from "../../static/field/reading_entry.js";
 import { repeats } from "../../static/field/sums.js";
 import { makeUuid7 } from "../../static/field/uuid7.js";
 import { emptyVisit, visitEntry } from "../../static/field/visit_entry.js";

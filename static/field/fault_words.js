@@ -1,0 +1,19 @@
+/** The field of a refusal ("body.heads.1.staff_m") as a path and as words. */
+const METHODS = /^(velocity_area|volumetric|dilution_gulp|dilution_constant|float|portable)$/;
+const UNITS = { m: "m", mm: "mm", km: "km", s: "s", pct: "%", l: "L", kg: "kg", g: "g" };
+
+/** Parts of the path inside the body; the method of a gauging is not one of them. */
+export const faultPath = (field) =>
+  field.replace(/^body\./, "").split(".").filter((part, i, all) => part && !(all[i - 1] === "observed" && METHODS.test(part)) && part !== "observed");
+
+export function fieldWords(field) {
+  const words = faultPath(field).map((part) => (/^\d+$/.test(part) ? String(Number(part) + 1) : wordsOf(part)));
+  return words.join(" ").replace(/^./, (letter) => letter.toUpperCase()) || "This record";
+}
+
+function wordsOf(part) {
+  const pieces = part.split("_").filter(Boolean);
+  const unit = pieces.length > 1 ? UNITS[pieces.at(-1)] : null;
+  if (pieces.at(-1) === "id") pieces.pop();
+  return unit ? `${pieces.slice(0, -1).join(" ")} (${unit})` : pieces.join(" ");
+}
