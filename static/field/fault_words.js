@@ -2,9 +2,19 @@
 const METHODS = /^(velocity_area|volumetric|dilution_gulp|dilution_constant|float|portable)$/;
 const UNITS = { m: "m", mm: "mm", km: "km", s: "s", pct: "%", l: "L", kg: "kg", g: "g" };
 
+/** What a check names besides the fields: "constrained-str", "list[nullable[...]]", "float". */
+const isCheck = (part) => !/^\w+$/.test(part) || /^(str|float|int|bool|none)$/.test(part);
+
 /** Parts of the path inside the body; the method of a gauging is not one of them. */
 export const faultPath = (field) =>
-  field.replace(/^body\./, "").split(".").filter((part, i, all) => part && !(all[i - 1] === "observed" && METHODS.test(part)) && part !== "observed");
+  field.replace(/^body\./, "").split(".")
+    .filter((part, i, all) => part !== "observed" && !(all[i - 1] === "observed" && METHODS.test(part)))
+    .filter((part) => !isCheck(part));
+
+const LONGEST = 40;
+/** A refused value in quotation marks, cut where it is long; empty for none. */
+export const shownValue = (value) =>
+  value ? `\u201c${value.length > LONGEST ? `${value.slice(0, LONGEST)}\u2026` : value}\u201d` : "";
 
 export function fieldWords(field) {
   const words = faultPath(field).map((part) => (/^\d+$/.test(part) ? String(Number(part) + 1) : wordsOf(part)));

@@ -4,7 +4,7 @@
  */
 import { el, show } from "./dom.js";
 import { ownKey } from "./drafts.js";
-import { faultPath, fieldWords } from "./fault_words.js";
+import { faultPath, fieldWords, shownValue } from "./fault_words.js";
 import { ago } from "./recent.js";
 
 const BOXES = "input:not([type=file]):not([type=hidden]), select, textarea";
@@ -16,6 +16,9 @@ export function printedName(node) {
   const spoken = node.getAttribute?.("aria-label");
   if (spoken) return spoken;
   const label = node.matches("label") ? node : node.closest("label");
+  const inside = label ? [] : [...node.querySelectorAll(BOXES)];
+  if (inside.length === 1) return printedName(inside[0]);
+  if (node.matches("tr, li")) return (node.querySelector("button, span, td") ?? node).textContent.trim();
   const from = label ?? node.closest("fieldset")?.querySelector("legend") ?? node.querySelector?.("legend, h2, h3") ?? null;
   if (!from) return "";
   const copy = from.cloneNode(true);
@@ -69,7 +72,7 @@ export function makeNotices({ context, form, place, draft, others, noun, boxOf, 
     return node && form.contains(node) ? node : null;
   }
 
-  const why = () => `${refusal.value ? `\u201c${refusal.value}\u201d ` : ""}${refusal.rule}.`;
+  const why = () => `${[shownValue(refusal.value), refusal.rule].filter(Boolean).join(" ")}.`;
 
   /** Beside the box: open what hides it, mark it, and say the rule. */
   function mark(values) {
@@ -87,7 +90,7 @@ export function makeNotices({ context, form, place, draft, others, noun, boxOf, 
     const row = node.closest("tr");
     if (row) row.after(el("tr", {}, el("td", { colspan: "9" }, words)));
     else if (node.matches("fieldset, section, details, li, div")) node.append(words);
-    else (node.closest("label") ?? node).after(words);
+    else (node.closest("label") ?? node.closest(".with-unit") ?? node).after(words);
   }
 
   function name(values) {

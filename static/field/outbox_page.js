@@ -1,6 +1,6 @@
 /** Every record on this phone with its state and reason; send now, save to a file, put right. */
 import { byId, el, fill, show } from "./dom.js";
-import { fieldWords } from "./fault_words.js";
+import { fieldWords, shownValue } from "./fault_words.js";
 import { dischargeLine } from "./format.js";
 import { KINDS, kindWords } from "./kinds.js";
 import { ago, nameIn, reviewedIds } from "./recent.js";
@@ -52,7 +52,7 @@ function row(record, pack, known) {
 }
 
 function refusalWords({ field, value, rule, remedy }) {
-  return `Not accepted. ${fieldWords(field)}${value ? ` \u201c${value}\u201d` : ""}: ${rule}. ${remedy}`;
+  return `Not accepted. ${[fieldWords(field), shownValue(value)].filter(Boolean).join(" ")}: ${rule}. ${remedy}`;
 }
 
 function waitingWhy(record, mine, name) {
@@ -114,6 +114,7 @@ byId("sign-out").addEventListener("submit", async (event) => {
   event.preventDefault();
   byId("sign-out-tap").disabled = true;
   const { signOut } = await import("./signed_out.js");
+  context.person = undefined; // this page goes on by itself
   const heard = await signOut(context.database, context.fetch);
   if (heard) location.assign("/sign-in?next=/field");
   else location.reload();

@@ -38,11 +38,12 @@ async function open(ctx, pack) {
   const plans = site.plans ?? [];
   const plan = record ? nearest(plans, record.entry.body.inputs) : (plans.find((one) => one.id === Number(query().plan)) ?? null);
   place = { ...where, plan };
-  show(byId("plans"), !plan);
-  show(byId("one"), Boolean(plan));
-  if (!plan) return list(plans);
-  drawPlan();
-  if (dressed !== plan.id) await dress(ctx);
+  const one = plan ?? record; // a request may be put right where the phone holds no plan to look at
+  show(byId("plans"), !one);
+  show(byId("one"), Boolean(one));
+  if (!one) return list(plans);
+  if (plan) drawPlan();
+  if (dressed !== one.id) await dress(ctx, one.id);
   return again();
 }
 
@@ -118,11 +119,15 @@ function candidate(one) {
   ].filter(Boolean);
 }
 
-async function dress(ctx) {
-  const { plan, record } = place;
-  dressed = plan.id;
+function figuresOf(plan) {
   const flows = plan.result.flows_m3s.map((q) => String(Number((q * 1000).toPrecision(4))));
-  const usual = { ...plan.inputs, q_min_l_s: flows[0], q_mid_l_s: flows[1], q_max_l_s: flows[2], name: `${plan.name}, again`.slice(0, 80), note: "", ...record?.entry.body.inputs };
+  return { ...plan.inputs, q_min_l_s: flows[0], q_mid_l_s: flows[1], q_max_l_s: flows[2], name: `${plan.name}, again`.slice(0, 80), note: "" };
+}
+
+async function dress(ctx, id) {
+  const { plan, record } = place;
+  dressed = id;
+  const usual = record?.entry.body.inputs ?? figuresOf(plan);
   const typed = await life.open(ctx, place, {
     bareKey: record ? `plan:${record.id}` : `plan:${plan.id}`,
     start: () => ({ ...usual, id: uuid7() }),
@@ -152,6 +157,7 @@ function again() {
   const found = figures();
   life.say(found.problem ?? "");
   if (found.problem) return fill(byId("again"));
+  if (!place.plan) return fill(byId("again"));
   const { result } = place.plan;
   const tails_m = found.flows_m3s.map((q) => tailAt(result.flows_m3s, result.tail_levels_m, result.tail_floor_rl_m, q));
   const question = {

@@ -69,7 +69,8 @@ async function heldWords(context) {
   const waiting = (await context.outbox.all()).filter(({ state }) => state === "waiting" || state === "refused").length;
   const drafts = (await context.drafts.all()).length;
   const parts = [waiting ? many(waiting, "record") : null, drafts ? many(drafts, "half-filled form") : null].filter(Boolean);
-  return { waiting, words: parts.length ? `On this phone, not at the office: ${parts.join(" and ")}. Signing out leaves them here, each for the one who typed it.` : "Nothing on this phone waits to be sent." };
+  const stay = waiting + drafts === 1 ? "It stays here for the one who typed it." : "They stay here, each for the one who typed it.";
+  return { waiting, words: parts.length ? `On this phone, not at the office: ${parts.join(" and ")}. ${stay}` : "Nothing on this phone waits to be sent." };
 }
 
 export async function startSignedOut(context) {
