@@ -108,7 +108,7 @@ async function signOut(request) {
 async function answer(request, path) {
   if (PAGES.has(path) || FILES.has(path)) return (await kept(path)) ?? fetch(request);
   try {
-    if (!(await signOutIsTold())) return (await kept(OFFLINE)) ?? Response.error();
+    if (!(await signOutIsTold())) throw new TypeError("the office has not heard of the sign-out");
     return await fetch(request);
   } catch (error) {
     const page = request.mode === "navigate" ? await kept(OFFLINE) : null;
@@ -116,6 +116,9 @@ async function answer(request, path) {
     throw error;
   }
 }
+
+/** What the field pages ask for themselves, minding a sign-out; and what holds nobody's data. */
+const FREE = /^\/(sync|pack|sign-out|static\/.*|kept\/.*|manifest\.webmanifest|sw\.js)$/;
 
 self.addEventListener("install", (event) => event.waitUntil(install()));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));
@@ -130,7 +133,6 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(signOut(request));
     return;
   }
-  if (request.method !== "GET") return;
   const ours = PAGES.has(url.pathname) || FILES.has(url.pathname);
-  if (ours || request.mode === "navigate") event.respondWith(answer(request, url.pathname));
+  if (ours ? request.method === "GET" : !FREE.test(url.pathname)) event.respondWith(answer(request, url.pathname));
 });

@@ -11,6 +11,12 @@ export const faultPath = (field) =>
     .filter((part, i, all) => part !== "observed" && !(all[i - 1] === "observed" && METHODS.test(part)))
     .filter((part) => !isCheck(part));
 
+/** The unit of a field by its name; empty for none. A box may show another: mm for metres. */
+export function unitOf(path) {
+  const pieces = (path.filter((part) => !/^\d+$/.test(part)).at(-1) ?? "").split("_");
+  return (pieces.length > 1 && UNITS[pieces.at(-1)]) || "";
+}
+
 const LONGEST = 40;
 /** A refused value in quotation marks, cut where it is long; empty for none. */
 export const shownValue = (value) =>

@@ -4,7 +4,7 @@
  */
 import { el, show } from "./dom.js";
 import { ownKey } from "./drafts.js";
-import { faultPath, fieldWords, shownValue } from "./fault_words.js";
+import { faultPath, fieldWords, shownValue, unitOf } from "./fault_words.js";
 import { ago } from "./recent.js";
 
 const BOXES = "input:not([type=file]):not([type=hidden]), select, textarea";
@@ -72,7 +72,11 @@ export function makeNotices({ context, form, place, draft, others, noun, boxOf, 
     return node && form.contains(node) ? node : null;
   }
 
-  const why = () => `${[shownValue(refusal.value), refusal.rule].filter(Boolean).join(" ")}.`;
+  function why() {
+    const shown = shownValue(refusal.value);
+    const unit = shown ? unitOf(faultPath(refusal.field)) : "";
+    return `${[shown, unit && `in ${unit}:`, refusal.rule].filter(Boolean).join(" ")}.`;
+  }
 
   /** Beside the box: open what hides it, mark it, and say the rule. */
   function mark(values) {

@@ -42,7 +42,8 @@ const PLAIN = ["tail_text", "observers", "instrument", "serial", "calibrated", "
 async function open(ctx, pack) {
   if (life.isSaved) return undefined;
   if (values) {
-    Object.assign(place, findStructure(pack, place.structure.id), { pack });
+    const newer = findStructure(pack, place.structure.id);
+    if (newer.structure) Object.assign(place, newer, { pack });
     return life.refresh();
   }
   const where = await placeOf(ctx, pack, ["check_gauging"]);

@@ -40,7 +40,8 @@ async function open(ctx, pack) {
   if (life.isSaved) return undefined;
   if (values) {
     // the pack is newer: keep what is typed, assess it by the newer ratings
-    Object.assign(place, findStructure(pack, place.structure.id));
+    const newer = findStructure(pack, place.structure.id);
+    if (newer.structure) Object.assign(place, newer);
     return life.refresh();
   }
   place = await placeOf(ctx, pack, ["head_reading"]);

@@ -183,7 +183,7 @@ CASES = [
     ),
     Case(
         "install stop", "install_stop",
-        {"stop": "S3", "moment": "before",
+        {"stop": "S2", "moment": "",
          "corners": {"reference": "BM1", "reference_rl_m": 100.0, "backsight_m": 1.2,
                      "readings_m": {"corner_ul": 99.0, "corner_ur": 1.301}},
          "corner_tolerance_m": 0.002, "widths": {"top_m": 0.305, "middle_m": None, "bottom_m": None},
