@@ -60,8 +60,8 @@ export function fillBoxes(form, values) {
 }
 
 /**
- * `title(place)` names a draft; `isHalf(values)` says whether one is worth keeping; `boxOf(path,
- * values)` gives the box of a field of the body ("heads", "1", "staff_m"), where its name does not.
+ * `title(place)` names a draft; `isHalf(values)` says whether one is worth keeping; `boxOf` gives
+ * the box of a field of the body ("heads", "1", "staff_m"), where its name does not.
  */
 export function entryForm({ form = byId("form"), problem = byId("problem"), buttons = [byId("save")], title, isHalf, boxOf = () => null, draw = () => {}, noun = "form" }) {
   let ctx = null;

@@ -1,4 +1,4 @@
-"""One phone, more than one person: a sign-out holds without signal, and nobody gets another's form."""
+"""One phone, more than one person: sign-out holds without signal, forms belong to who typed."""
 
 import json
 from collections.abc import Callable, Iterator
@@ -17,7 +17,14 @@ from tests.browser.conftest import (
     sign_in,
     watch,
 )
-from tests.browser.test_offline import open_reading, ready, records, states, type_reading, wait_states
+from tests.browser.test_offline import (
+    open_reading,
+    ready,
+    records,
+    states,
+    type_reading,
+    wait_states,
+)
 
 OUTBOX = "/field/outbox"
 
@@ -207,7 +214,8 @@ def test_a_form_that_stands_open_is_not_saved_for_who_signs_in_elsewhere(
           const { openFieldDatabase } = await import("/static/field/database.js");
           const db = await openFieldDatabase();
           const pack = await db.get("kept", "pack");
-          await db.put("kept", { ...pack, person: { ...pack.person, id: 2, name: "Somebody" } }, "pack");
+          const person = { ...pack.person, id: 2, name: "Somebody" };
+          await db.put("kept", { ...pack, person }, "pack");
         }"""
     )
     phone.locator("#save").click()
