@@ -21,6 +21,7 @@ const SHAPES = { stop: "\u25a0 stop", go: "\u25b6 go", unknown: "? not known", n
 let place = null; // {site, structure, stop, personId, visitId, record, earlier}
 let values = null;
 let photos = null;
+let dimensionsDrawn = false;
 
 const nowIso = () => new Date().toISOString();
 const life = entryForm({
@@ -41,7 +42,7 @@ async function open(ctx, pack) {
   const where = await placeOf(ctx, pack, ["install_stop", "dimension_check"]);
   const { structure, record } = where;
   if (!structure || !pack.survey) {
-    if (values) return undefined;
+    if (values || dimensionsDrawn) return undefined;
     show(byId("sequence"), false);
     return notHere("structure or record", byId("structure"));
   }
@@ -70,8 +71,6 @@ async function open(ctx, pack) {
   life.refresh();
   return life.rest();
 }
-
-let dimensionsDrawn = false;
 
 function drawDimensionsOnly(ctx) {
   show(byId("sequence"), false);
