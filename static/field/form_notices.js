@@ -111,7 +111,7 @@ export function makeNotices({ context, form, place, draft, others, noun, boxOf, 
         el("p", {}, el("strong", {}, `Not accepted: ${name(values)}. `), why(), " ", refusal.remedy),
         el("p", {}, `What you typed is here. Saving puts it in the place of the refused ${noun}; until then that one stays on this phone.`),
         box ? el("button", { type: "button", onclick: go }, "Go to the box") : null));
-    } else if (record) found.push(el("p", { class: "notice" }, "This makes a correction. The first record stays as it was."));
+    } else if (record) found.push(el("p", { class: "notice", id: draft ? null : "restored" }, "This makes a correction. The first record stays as it was."));
     if (draft) found.push(el("p", { class: "notice", id: "restored" }, `Your half-filled ${noun} is back. `, el("button", { type: "button", onclick: discard }, "Discard it")));
     for (const one of others) {
       const owner = one.by === undefined ? null : one.by_name || `person ${one.by}`;
