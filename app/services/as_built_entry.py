@@ -82,7 +82,7 @@ def make_rating(session: Session, structure_id: int, form: Form, by_id: int) -> 
         )
     words = "all inside tolerance" if not sheet.outside else f"{len(sheet.outside)} outside"
     fields = {
-        structures.DIM + key: value if isinstance(value, str) else f"{value:.12g}"
+        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in sheet.dims.items()
     }
     fields |= {

@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from app import __version__
 from app.errors import BadInput, NotFound, SillbookError
+from app.language.typed import shown as shown_figure
 from app.records.audit import write_audit
 from app.records.database import insert_new
 from app.records.entries import Entry
@@ -172,7 +173,7 @@ def choose(session: Session, plan_id: int, form: Form, by_id: int) -> PlanChoice
     one = view.candidates[number]
     reason = forms.text(form, "reason", most=1000, required=True)
     dims = {
-        structures.DIM + key: value if isinstance(value, str) else f"{value:.12g}"
+        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in one["dims"].items()
     }
     rating_form = dims | {
@@ -206,7 +207,7 @@ def _rating(
         area = one["pond_area_m2"]
         fields = rating_form | {
             "name": form.get("structure_name", ""),
-            "pond_area_m2": "" if area is None else f"{area:.4g}",
+            "pond_area_m2": "" if area is None else shown_figure(area, 4),
             "head_uncertainty_mm": "",
         }
         assert site.id is not None
