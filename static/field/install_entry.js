@@ -1,6 +1,7 @@
 /** An install stop from what is typed to an entry and its stop-or-go word, without the page. */
 import { BadInput } from "./bad_input.js";
-import { parseNumber, readLength } from "./numbers.js";
+import { parseNumber } from "./numbers.js";
+import { readLength } from "./plausible.js";
 import {
   ballastToHold,
   concreteToHold,
@@ -48,7 +49,7 @@ function read([name, label, unit], text) {
     const numbers = text
       .trim()
       .split(/[\s;]+/)
-      .map(parseNumber);
+      .map((one) => parseNumber(one, { high: 999 }));
     if (numbers.some((value) => value === null || value < 0))
       throw new BadInput(label, text, "lengths with spaces between", "Write 0.6 0.6.");
     return numbers;
@@ -260,7 +261,7 @@ export function dimensionBody(texts, dimensions, instrument) {
   for (const { key, label } of dimensions) {
     const text = (texts[key] ?? "").trim();
     if (!text) continue;
-    const figures = text.split(/[\s;]+/).map(parseNumber);
+    const figures = text.split(/[\s;]+/).map((one) => parseNumber(one, { high: 999 }));
     if (figures.some((value) => value === null || value <= 0))
       return { body: null, problem: `${label}: "${text}" is not a length in mm.` };
     measured.push({ key, label, measured_m: figures.map((value) => Math.round(value * 1000) / 1e6), note: "" });

@@ -13,6 +13,7 @@ import { valuesOfRun } from "./levels_correct.js";
 import { makeSight } from "./levels_sight.js";
 import { drawBook, drawChecks, drawPeg, drawResults, figure, signed } from "./levels_view.js";
 import { findSite, findStructure, inForce } from "./pack.js";
+import { parseNumber } from "./numbers.js";
 import { photoBox } from "./photos_box.js";
 import { interpolate } from "./preview.js";
 import { setHalfFilled, startPage } from "./shell.js";
@@ -179,7 +180,7 @@ function sayAt(id, words) {
 /** The exponent of the rating at the low head, for what a tilt does to the discharge there. */
 function exponent() {
   const rating = place.structure ? inForce(place.structure.ratings, nowIso()) : null;
-  const low = Number(values.low_head_text.replace(",", ".")) / 1000;
+  const low = (parseNumber(values.low_head_text, { high: 999 }) ?? NaN) / 1000;
   return (rating && interpolate(rating.table, low)?.exponent) || 1.5;
 }
 

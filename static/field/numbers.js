@@ -9,8 +9,6 @@ const SIGNED = new RegExp(`^([+${MINUS}]?)[ \u00a0\u202f]?([0-9.,].*?)(?:[eE]([+
 const PLAIN = new RegExp(`^([0-9]+|[1-9][0-9]{0,2}(?:${GROUP}[0-9]{3})+)?(?:([.,])([0-9]*))?$`);
 const MARKED = /^[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+\.[0-9]+|(?:\.[0-9]{3})+,[0-9]+|(?:,[0-9]{3}){2,}|(?:\.[0-9]{3}){2,})$/;
 const METRES_PER = { m: 1, mm: 0.001 };
-const HIGHEST_STAFF_M = 10; // no staff of a flume is longer; a larger figure is another unit
-const isMinus = (sign) => sign !== "" && sign !== "+";
 
 /** The values that a text can mean: none, one, or two (as decimals, then grouped). */
 export function meanings(text) {
@@ -27,7 +25,7 @@ export function meanings(text) {
   const e = power ? power.replace(new RegExp(`[${MINUS}]`), "-") : 0;
   const value = Number(`${whole.replace(new RegExp(GROUP, "g"), "") || 0}.${part || 0}e${e}`);
   if (!Number.isFinite(value)) return [];
-  return (grouped === null ? [value] : [value, grouped]).map((each) => (isMinus(sign) ? -each : each) + 0);
+  return (grouped === null ? [value] : [value, grouped]).map((each) => (!sign || sign === "+" ? each : -each) + 0);
 }
 
 /** Of two meanings the one within the limits; both when both are possible. */
@@ -40,8 +38,8 @@ export function possible(text, { low = -Infinity, high = Infinity } = {}) {
 
 /** Returns the number, or null when the text is none or can be two. */
 export function parseNumber(text, limits) {
-  const found = possible(text, limits);
-  return found.length === 1 && Math.abs(found[0]) <= 1e15 ? found[0] : null;
+  const [found, second] = possible(text, limits);
+  return second === undefined && Math.abs(found) <= 1e15 ? found : null;
 }
 
 /** A number as text with this one meaning: 1.251 is written 1.2510. */

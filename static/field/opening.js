@@ -5,7 +5,7 @@
  */
 import { address, byId, el, fill, query, show } from "./dom.js";
 import { offsetWords, siteTime, toLocalBox } from "./format.js";
-import { readLength } from "./numbers.js";
+import { readLength } from "./plausible.js";
 import {
   emptyOpening,
   isHalfFilled,

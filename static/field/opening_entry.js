@@ -1,7 +1,7 @@
 /** The opening of a gate from what is typed to an entry, without the page. */
 import { assess } from "./assess.js";
 import { fromLocalBox } from "./format.js";
-import { readLength } from "./numbers.js";
+import { readLength } from "./plausible.js";
 import { classify } from "./steadiness.js";
 
 /** Where water may pass the structure instead of going through it. */

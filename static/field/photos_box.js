@@ -101,7 +101,7 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     file.value = "";
     problem.textContent = "";
     if (!chosen) return;
-    const direction = bearing.value.trim() ? parseNumber(bearing.value) : null;
+    const direction = bearing.value.trim() ? parseNumber(bearing.value, { high: 360 }) : null;
     if (bearing.value.trim() && !(direction >= 0 && direction <= 360)) {
       problem.textContent = "A bearing lies between 0 and 360 degrees.";
       return;

@@ -8,7 +8,8 @@ import { assess, previewBody } from "./assess.js";
 import { address, byId, el, fill, query, show } from "./dom.js";
 import { siteTime, toLocalBox, offsetWords } from "./format.js";
 import { findStructure } from "./pack.js";
-import { emptyReading, highestUsual, isHalfFilled, readForm, readingEntry, valuesOf } from "./reading_entry.js";
+import { usualStaff } from "./plausible.js";
+import { emptyReading, isHalfFilled, readForm, readingEntry, valuesOf } from "./reading_entry.js";
 import { drawBoxes, drawDischarge, drawSums, drawTail } from "./reading_view.js";
 import { setHalfFilled, startPage } from "./shell.js";
 import { stateMark } from "./states.js";
@@ -153,20 +154,24 @@ function say(words) {
 
 function update() {
   const { site, structure } = place;
-  understood = readForm(values, { highest: highestUsual(structure), utcOffsetMin: site.utc_offset_min, now: nowIso() });
+  understood = readForm(values, { usual: usualStaff(structure, site, nowIso()), utcOffsetMin: site.utc_offset_min, now: nowIso() });
   assessed = assess(understood.reading, structure);
-  const agree = (index, text) => {
-    if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
-    else values.heads[index].text = text;
-    drawBoxes(values, typedHead);
-    typed();
+  const answersFor = (index) => {
+    const put = (text, kept) => {
+      if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
+      else values.heads[index].text = text;
+      if (kept) values.kept.push(text);
+      drawBoxes(values, typedHead);
+      typed();
+    };
+    const dry = () => {
+      values.dry = true;
+      put(values.heads[index].text, true);
+    };
+    return { agree: put, keep: (text) => put(text, true), dry };
   };
-  const keep = (text) => {
-    values.kept.push(text);
-    typed();
-  };
-  drawSums({ values, understood, assessed, agree, keep });
-  drawTail({ values, understood, assessed, agree, keep, gauge: structure.tailwater_gauge });
+  drawSums({ values, understood, assessed, answersFor });
+  drawTail({ values, understood, assessed, answersFor, gauge: structure.tailwater_gauge });
   drawDischarge(assessed);
   const time = siteTime(understood.reading.observed_at, site.utc_offset_min);
   byId("time-now").textContent = values.time ? "" : `Time ${time} (${offsetWords(site.utc_offset_min)})`;
@@ -184,7 +189,7 @@ async function save(event) {
   update();
   const problem = understood.problems[0] ?? (place.corrects && !values.reason.trim() ? "Say why it is corrected." : "");
   say(problem);
-  if (problem) return;
+  if (problem) return document.querySelector(".ask button")?.scrollIntoView({ block: "center" });
   byId("save").disabled = true;
   try {
     const entry = readingEntry(values, understood.reading, { ...place, now: nowIso() }, previewBody(assessed));
