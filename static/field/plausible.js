@@ -35,7 +35,10 @@ export function readLength(text, unit, usual) {
     const tiny = unit === "mm" && Math.abs(value) < 3 && value % 1; // nobody reads 0.251 mm
     return !tiny && ((m >= low && m <= high) || (m >= dry && m <= dry + FAR_UNDER_M));
   };
-  const said = (value, words = `${spelled(value)} ${unit}?`) => ({ text: spelled(value), words });
+  const said = (value, words) => {
+    const plain = String(Number(value.toPrecision(9)));
+    return { text: unit === "m" ? plain : spelled(value), words: words ?? `${plain} ${unit}?` };
+  };
   const good = values.filter(fits);
   const near = (value) => Math.abs(Math.log(metres(value) / (last > 0 ? last : high / 3)));
   const [other, factor] = OTHER[unit];
