@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
 from app.hydraulics.devices.device import Flow, flag_words
-from app.hydraulics.uncertainty import round_to_uncertainty
+from app.hydraulics.uncertainty import fixed, round_to_uncertainty
 
 
 def discharge(value_m3s: float | None, uncertainty_pct: float | None) -> str:
@@ -24,7 +24,7 @@ def discharge(value_m3s: float | None, uncertainty_pct: float | None) -> str:
         return f"0 {unit}"
     text = round_to_uncertainty(shown, uncertainty_pct)
     decimals = len(text.partition(".")[2])
-    spread = f"{abs(shown) * uncertainty_pct / 100.0:.{decimals}f}"
+    spread = fixed(abs(shown) * uncertainty_pct / 100.0, decimals)
     return f"{text} {unit} ± {spread} ({percent(uncertainty_pct)})"
 
 
@@ -57,7 +57,7 @@ def share(value: float | None) -> str:
 def percent(value: float | None) -> str:
     if value is None or math.isnan(value):
         return "unknown"
-    return f"{value:.1f} %" if value < 10 else f"{value:.0f} %"
+    return f"{fixed(value, 1 if value < 9.95 else 0)} %"
 
 
 def millimetres(value_m: float | None) -> str:

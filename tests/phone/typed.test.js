@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
+import { dischargeLine } from "../../static/field/format.js";
 import { columnOf, decimalSign, typedFigure } from "../../static/field/number_words.js";
 import { meanings, parseNumber, possible, spelled } from "../../static/field/numbers.js";
 
@@ -29,4 +30,9 @@ test("limits decide between two meanings, else it is asked", () => {
   assert.equal(typedFigure("vertical 3 depth_m", "1.250"), 1.25);
   assert.equal(typedFigure("times_s 2", "12.5"), 12.5);
   assert.throws(() => typedFigure("mass_g", "1,500"), (error) => error.rule === "it can be 1.5 or 1500" && /1\.5 or 1500/.test(error.remedy));
+});
+
+test("a discharge is worded as the office words it, to the last digit", () => {
+  const cases = JSON.parse(readFileSync(new URL("../tables/words_vectors.json", import.meta.url)));
+  for (const [flow, pct, line] of cases) assert.equal(dischargeLine(flow, pct), line, `${flow} ${pct}`);
 });
