@@ -126,6 +126,32 @@ def settled(rows: Sequence[Mapping[str, str]], columns: Mapping[str, str], sign:
                 row[key] = repr(value)  # type: ignore[index]
 
 
+class Doubtful(BadInput):
+    """A figure that is likely another one; `choices` are what it may be, as typed the last."""
+
+    def __init__(self, field: str, text: str, rule: str, choices: Sequence[str]) -> None:
+        super().__init__(field, text, rule, f"Choose {' or '.join(choices)} to go on.")
+        self.choices = list(choices)
+
+
+SLIPS = (1000.0, 10.0, 0.1, 0.001, 25.4, 304.8)
+"""Metres for millimetres, a place of the decimal sign, inches and feet for millimetres."""
+LIKE_NAMED = 0.1
+"""A dimension as built lies within so much of its named value, or it is asked about."""
+
+
+def slip(value: float, named: float) -> float | None:
+    """Return what a dimension is likely meant as; itself when it is like its named value.
+
+    None when it is unlike and no usual slip explains it. The phone's twin is in
+    static/field/dimension_slip.js.
+    """
+    if abs(value - named) <= max(LIKE_NAMED * abs(named), 5.0):
+        return value
+    meant = [value * f for f in SLIPS if abs(value * f - named) <= LIKE_NAMED * abs(named)]
+    return min(meant, key=lambda each: abs(each - named)) if meant else None
+
+
 def refuse_future(field: str, moment: datetime, now: datetime, typed: str = "") -> None:
     """Refuse an instant that lies ahead of the clock by more than clocks differ."""
     if moment > now + CLOCK_SKEW:

@@ -49,6 +49,28 @@ def volume(value_m3: float | None, uncertainty_m3: float | None = None) -> str:
     return f"{text} ± {uncertainty_m3:,.{decimals}f}".replace(",", "\u202f")
 
 
+def duration(seconds: float) -> str:
+    """Return a duration in its two largest units, such as 1 min 35 s."""
+    left, said = round(abs(seconds)), []
+    for name, size in (("year", 31_557_600), ("day", 86_400), ("h", 3600), ("min", 60), ("s", 1)):
+        count, left = divmod(left, size)
+        if count:
+            said.append(
+                f"{count} {name}{'s' if len(name) > 2 and name != 'min' and count > 1 else ''}"
+            )
+    return " ".join(said[:2]) or "0 s"
+
+
+def clock_error(seconds: float) -> str:
+    """Return how far a clock is off; a day and more is a wrong clock (common practice)."""
+    if round(seconds) == 0:
+        return "right"
+    if abs(seconds) >= 86_400:
+        side = "ahead" if seconds > 0 else "behind"
+        return f"wrong: {duration(seconds)} {side}, a wrong date or year"
+    return f"{duration(seconds)} {'fast' if seconds > 0 else 'slow'}"
+
+
 def share(value: float | None) -> str:
     """Return a share of 1 in per cent."""
     return "unknown" if value is None else f"{100.0 * value:.1f} %".replace(".0 %", " %")
@@ -72,6 +94,14 @@ def metres(value_m: float | None, decimals: int = 4) -> str:
     if value_m is None or math.isnan(value_m):
         return "unknown"
     return f"{value_m:.{decimals}f} m"
+
+
+def booked(value: float | None) -> str:
+    """Return a level or sight with the digits it was booked with, three decimals at least."""
+    if value is None or math.isnan(value):
+        return ""
+    text = f"{value:.6f}".rstrip("0")
+    return text.ljust(text.index(".") + 4, "0")
 
 
 def ratio(value: float | None) -> str:
@@ -109,6 +139,8 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "discharge": discharge,
     "litres": litres,
     "volume": volume,
+    "clock_error": clock_error,
+    "booked": booked,
     "share": share,
     "percent": percent,
     "millimetres": millimetres,

@@ -8,7 +8,7 @@ from starlette.datastructures import UploadFile
 from app.errors import BadInput
 
 MOST_FIELDS = 200
-READ, WAS = "read:", "was:"
+READ, WAS, SURE = "read:", "was:", "sure:"
 
 RowId = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
@@ -32,13 +32,14 @@ def answered(fields: dict[str, str]) -> dict[str, str]:
     """Put the chosen reading of a figure in its box, where the box still holds what was asked.
 
     A figure of two meanings comes back with a choice `read:NAME` beside its box and the text that
-    was asked about in `was:NAME`.
+    was asked about in `was:NAME`; what was chosen stands in `sure:NAME` too, so that it is not
+    asked about again.
     """
     for key in [key for key in fields if key.startswith(READ)]:
         name = key.removeprefix(READ)
         chosen, was = fields.pop(key), fields.pop(WAS + name, None)
         if was is not None and fields.get(name) == was:
-            fields[name] = chosen
+            fields[name] = fields[SURE + name] = chosen
     return {key: value for key, value in fields.items() if not key.startswith(WAS)}
 
 

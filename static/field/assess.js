@@ -76,8 +76,8 @@ export function assess(reading, structure) {
   const steady = steadiness(reading, structure, zero.offset_m, interpolate(rating.table, head_m));
   const flags = [...flow.flags, ...contextFlags(reading, head_m, sums, zero, steady)];
   const under = head_m < (rating.table.cease_to_flow_m ?? 0) - FAR_UNDER_M && !reading.dry;
-  if (reading.as_typed || under || head_m > 1.5 * rating.table.head_max_m) flags.push(UNUSUAL[reading.as_typed ? 1 : 0]);
-  if (under) Object.assign(flow, { discharge_m3s: null, uncertainty_pct: null, flow: "not rated", note: "Far under the crest: not rated until it is said to be dry." });
+  if (reading.as_typed || under || head_m > 1.5 * rating.table.head_max_m) flags.push(UNUSUAL[+!!reading.as_typed]);
+  if (under) Object.assign(flow, { discharge_m3s: null, uncertainty_pct: null, flow: "not rated", note: "Far under the crest: not rated unless dry." });
   flow.flags = inOrder(flags);
   return { ...common, head_m, tailwater_m, steady, flow };
 }

@@ -8,7 +8,8 @@ export async function drawDimensions(box, context, place) {
   const { site, structure, dimensions } = place;
   const key = `dimensions:${structure.id}`;
   const draft = await context.drafts.get(key);
-  let { id, texts } = draft?.values ?? { id: uuid7(), texts: {} };
+  let { id, texts, sure = [] } = draft?.values ?? { id: uuid7(), texts: {} };
+  const ask = el("div", { class: "ask" });
   const problem = el("p", { class: "problem", role: "alert" });
   const kept = el("p", { role: "status" });
   const row = ({ key: name, label, named_m }) => {
@@ -36,21 +37,40 @@ export async function drawDimensions(box, context, place) {
     dimensions.length ? null : row({ key: "throat_width", label: "Throat width", named_m: null }),
     el("label", { class: "field" }, "Measured with", el("input", { name: "instrument", maxlength: "200" })),
     problem,
+    ask,
     kept,
     el("button", {}, "Save the dimensions"),
   );
+  /** The figure asked about, with its answers: one tap puts one in its place in the box. */
+  function drawAsked(one) {
+    const answer = (text) => {
+      const box = form.elements[one.key];
+      if (text === one.one) sure = [...sure, text];
+      box.value = box.value.split(/(?<=[\s;])|(?=[\s;])/).map((part) => (part === one.one ? text : part)).join("");
+      box.dispatchEvent(new Event("input", { bubbles: true }));
+      form.requestSubmit();
+    };
+    ask.replaceChildren(
+      ...(one?.answers ?? []).map((text) =>
+        el("button", { type: "button", class: "agree", onclick: () => answer(text) }, text === one.one ? `${text} mm, as typed` : `${text} mm?`),
+      ),
+    );
+  }
+
   form.addEventListener("input", ({ target }) => {
+    ask.replaceChildren();
     texts[target.name] = target.value;
     problem.textContent = "";
     context.drafts
-      .keep(key, { id, texts }, { href: location.pathname + location.search, title: `Dimensions, ${site.name}` })
+      .keep(key, { id, texts, sure }, { href: location.pathname + location.search, title: `Dimensions, ${site.name}` })
       .catch((error) => (problem.textContent = `This phone cannot keep the draft: ${error.message}`));
   });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const asked = dimensions.length ? dimensions : [{ key: "throat_width", label: "Throat width" }];
-    const found = dimensionBody(texts, asked, texts.instrument ?? "");
+    const found = dimensionBody(texts, asked, texts.instrument ?? "", sure);
     problem.textContent = found.problem;
+    drawAsked(found.asked);
     if (!found.body) return;
     const now = new Date().toISOString();
     try {
@@ -77,7 +97,7 @@ export async function drawDimensions(box, context, place) {
         ` ${found.body.dimensions.map(({ label }) => label).join(", ")}`,
       );
       form.reset();
-      [id, texts] = [uuid7(), {}];
+      [id, texts, sure] = [uuid7(), {}, []];
       await context.showState();
       context.send();
     } catch (error) {

@@ -2,6 +2,7 @@
  * Bring a logger's file to the office: picked here, kept on this phone to the byte, sent after all
  * records. The office looks at it before anything is taken in.
  */
+import { clockWords } from "./clock_words.js";
 import { openFieldDatabase } from "./database.js";
 import { byId, el, fill, query, show } from "./dom.js";
 import { siteTime } from "./format.js";
@@ -88,7 +89,7 @@ function readClock() {
   if (away === null) return say("Type what the logger shows, such as 14:03:20, then tap at that moment.");
   say("");
   form.elements.clock_fast.value = String(away);
-  byId("clock-words").textContent = away === 0 ? "The logger's clock is right." : `The logger is ${Math.abs(away)} s ${away > 0 ? "fast" : "slow"} against this phone.`;
+  byId("clock-words").textContent = away === 0 ? "The logger's clock is right." : `The logger's clock is ${clockWords(away)} against this phone.`;
   return undefined;
 }
 

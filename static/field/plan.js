@@ -5,7 +5,8 @@
 import { address, byId, el, fill, query, show } from "./dom.js";
 import { drawing } from "./drawing.js";
 import { siteTime } from "./format.js";
-import { parseNumber } from "./numbers.js";
+import { watchNumber } from "./number_ask.js";
+import { parseNumber, spelled } from "./numbers.js";
 import { findSite } from "./pack.js";
 import { judge, tailAt } from "./plan_sums.js";
 import { setHalfFilled, startPage } from "./shell.js";
@@ -22,6 +23,8 @@ let context = null;
 let place = null; // {site, plan, personId}
 let dressed = null; // id of the plan whose figures stand in the form
 let draftKey = "";
+let entryId = null; // of the plan in the form: a second tap is the same plan, a changed figure another
+let savedId = null;
 
 async function open(ctx, pack) {
   context = ctx;
@@ -116,7 +119,7 @@ async function dress(ctx) {
   dressed = plan.id;
   draftKey = `plan:${plan.id}`;
   const draft = await ctx.drafts.get(draftKey);
-  const flows = plan.result.flows_m3s.map((q) => String(Number((q * 1000).toPrecision(4))));
+  const flows = plan.result.flows_m3s.map((q) => spelled(Number((q * 1000).toPrecision(4))));
   const usual = { ...plan.inputs, q_min_l_s: flows[0], q_mid_l_s: flows[1], q_max_l_s: flows[2], name: `${plan.name}, again`.slice(0, 80), note: "" };
   for (const box of form.elements) if (box.name) box.value = draft?.values[box.name] ?? usual[box.name] ?? "";
 }
@@ -129,8 +132,8 @@ function figures() {
   const found = {};
   for (const [key, label] of Object.entries(FIGURES)) {
     const text = typed[key].trim();
-    found[key] = text ? parseNumber(text) : null;
-    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type a number.` };
+    found[key] = text ? parseNumber(text, { high: key.endsWith("_m") ? 999 : Infinity }) : null;
+    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type one plain number, or tap what it is.` };
   }
   const flows_m3s = [found.q_min_l_s, found.q_mid_l_s, found.q_max_l_s].map((q) => q / 1000);
   if (!(flows_m3s[0] > 0 && flows_m3s[0] < flows_m3s[1] && flows_m3s[1] < flows_m3s[2])) return { problem: "Flows go up from least to greatest." };
@@ -159,7 +162,13 @@ function again() {
   }));
 }
 
+for (const key of Object.keys(FIGURES)) {
+  const box = form.elements[key];
+  box?.closest("label")?.after(watchNumber(box, key.endsWith("_rl_m") ? "m" : key.endsWith("_mm") ? "mm" : "L/s"));
+}
+
 form.addEventListener("input", () => {
+  entryId = null;
   byId("saved").textContent = "";
   setHalfFilled(true);
   again();
@@ -178,15 +187,18 @@ form.addEventListener("submit", async (event) => {
     byId("problem").textContent = found.problem ?? "Name for the office: fill it in.";
     return;
   }
+  entryId ??= uuid7();
+  if (savedId === entryId) return; // this very plan is saved
   byId("save").disabled = true;
   try {
     await context.drafts.settle();
     const now = new Date().toISOString();
     await context.outbox.hold({
-      id: uuid7(), kind: "plan", site_id: place.site.id, structure_id: null, visit_id: null, observed_at: now,
+      id: entryId, kind: "plan", site_id: place.site.id, structure_id: null, visit_id: null, observed_at: now,
       utc_offset_min: place.site.utc_offset_min, by: place.personId, saved_at: now, corrects: null, reason: null,
       body: { inputs: { ...place.plan.inputs, ...typed } },
     }, draftKey);
+    savedId = entryId;
     setHalfFilled(false);
     byId("saved").textContent = "Saved, on this phone. The office works it out when it arrives; it comes back with the sites.";
     await context.showState();

@@ -52,12 +52,12 @@ export function readLength(text, unit, usual) {
   if (good.length === 1 && !slip) return { metres: metres(good[0]) };
   const possible = values.filter((value) => Math.abs(metres(value)) <= HIGHEST_STAFF_M);
   if (!values.length) return { problem: `"${text.trim()}" is not a number. Type digits, such as ${unit === "mm" ? "251" : "0.251"}.` };
-  if (!possible.length && !offers.length) return { problem: `${text.trim()} ${unit} is more than ${HIGHEST_STAFF_M} m. Check the figure and its unit.` };
+  if (!possible.length && !offers.length) return { problem: `${text.trim()} ${unit} is more than ${HIGHEST_STAFF_M} m. Check its unit.` };
   const m = metres(possible[0] ?? values[0]);
   const answers = offers.map(([value, words]) => said(value, words));
   return {
     metres: m, offers: answers, must: !possible.length, text: answers[0]?.text, dry: m < dry,
-    question: answers[0]?.words ?? `Usual here: ${lengthText(low, unit)} to ${lengthText(high, unit)}. Right?`,
+    question: answers[0]?.words ?? `Usual: ${lengthText(low, unit)} to ${lengthText(high, unit)}`,
     typed: good[1] ? [] : possible.map((value) => (values[1] ? said(value) : { text, words: `${text.trim()} ${unit}, as typed` })),
   };
 }
@@ -76,6 +76,6 @@ export function drawAsk(node, read, { agree, keep, dry }) {
   return fill(node,
     read.text ? null : read.question,
     read.offers.map(({ words, text }) => button(() => agree(text), words, "agree")),
-    read.dry && dry ? button(dry, "Dry: nothing flows") : null,
+    read.dry && dry ? button(dry, "Dry: no flow") : null,
     read.typed.map(({ words, text }) => button(() => keep(text), words)));
 }

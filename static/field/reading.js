@@ -40,7 +40,7 @@ async function open(ctx, pack) {
   const { site, structure } = findStructure(pack, record?.entry.structure_id ?? asked.structure);
   if (!structure || (earlier && !record)) {
     byId("title").textContent = "Not on this phone";
-    fill(form, el("p", {}, "This phone does not hold that structure or record. Go back to the sites."));
+    fill(form, el("p", {}, "This phone does not hold it. Go back to the sites."));
     return undefined;
   }
   place = {
@@ -189,7 +189,7 @@ async function save(event) {
   update();
   const problem = understood.problems[0] ?? (place.corrects && !values.reason.trim() ? "Say why it is corrected." : "");
   say(problem);
-  if (problem) return document.querySelector(".ask button")?.scrollIntoView({ block: "center" });
+  if (problem) return document.querySelector(".ask button")?.scrollIntoView();
   byId("save").disabled = true;
   try {
     const entry = readingEntry(values, understood.reading, { ...place, now: nowIso() }, previewBody(assessed));

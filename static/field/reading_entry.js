@@ -6,7 +6,6 @@ import { fromLocalBox } from "./format.js";
 import { parseNumber, spelled, toMetres } from "./numbers.js";
 import { askLength } from "./plausible.js";
 
-const SKEW_MS = 300000; // clocks differ by so much
 
 /** An empty form. `id` is the entry's id from the first key on, so that saving twice saves once. */
 export function emptyReading(id, unit, occasion) {
@@ -77,10 +76,11 @@ function problems(values, boxes, tail, sensor, reading, now) {
     else if (box?.question) found.push(`Answer "${box.question}" first.`);
   }
   if (values.tail === "read" && tail === null) found.push("Type the tail staff, or say that it was not seen.");
-  if (values.sensor_text.trim() && sensor === null) found.push("The logger's figure is not plain.");
+  if (values.sensor_text.trim() && sensor === null) found.push("Logger: no number");
   if (values.time && !values.time_reason.trim()) found.push("Say why the time is not now.");
-  if (Date.parse(reading.observed_at) > Date.parse(now) + SKEW_MS) found.push("The time lies ahead. Check it.");
-  if (Date.parse(reading.gate_opened_at) > Date.parse(now) + SKEW_MS) found.push("The gate's time lies ahead. Check it.");
+  const ahead = (iso) => Date.parse(iso) > Date.parse(now) + 300000; // clocks differ by so much
+  if (ahead(reading.observed_at)) found.push("The time lies ahead. Check it.");
+  if (ahead(reading.gate_opened_at)) found.push("The gate's time lies ahead. Check it.");
   return found;
 }
 

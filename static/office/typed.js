@@ -42,3 +42,13 @@ document.addEventListener("input", ({ target }) => {
   if (isFigure(target)) echo(target);
   else if (target.name) for (const box of document.querySelectorAll(`input[data-units-by="${CSS.escape(target.name)}"]`)) if (box.value) echo(box);
 });
+
+// A second press of a button sends nothing twice; coming back to the page frees it.
+const sent = new WeakSet();
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.method !== "post" || event.defaultPrevented) return;
+  if (sent.has(form)) event.preventDefault();
+  else sent.add(form);
+  setTimeout(() => sent.delete(form), 5000);
+});
