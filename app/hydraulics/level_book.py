@@ -91,7 +91,7 @@ def _blank(value: object) -> bool:
 
 
 def _reading(field: str, value: object, longest: float) -> float:
-    reading = number(field, value)  # type: ignore[arg-type]
+    reading = number(field, value, low=-longest, high=longest)  # type: ignore[arg-type]
     if abs(reading) > longest:
         raise BadInput(
             field, value, f"a staff reading lies between -{longest:.1f} and {longest:.1f}",

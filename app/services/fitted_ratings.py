@@ -125,7 +125,10 @@ def store(
     limit = forms.number(typed, "modular_limit", low=0.0, high=0.99)
     why = forms.text(typed, "reason", most=1000, required=True)
     dims = family.fitted_dims(found.fit.segments(), pct, limit)
-    form = {structures.DIM + key: str(value) for key, value in dims.items()} | {
+    form = {
+        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
+        for key, value in dims.items()
+    } | {
         "family": family.key,
         "valid_from": typed.get("valid_from", ""),
         "reason": reason_text(found, why),

@@ -14,6 +14,7 @@ from app.hydraulics.devices.device import Device, Flag, Flow, flag_words
 from app.hydraulics.rating import Rated, rate
 from app.hydraulics.uncertainty import round_to_uncertainty
 
+MOST_M = 50.0  # no head over a flume or weir is higher
 _OWN_FIGURES = ("coefficient", "velocity_coefficient", "total_head_m", "froude")
 CSV_COLUMNS = (
     "head_m",
@@ -59,8 +60,12 @@ def rate_one(
         For an impossible dimension or head, or a tailwater above the head.
     """
     device = build(family_key, dims)
-    head_m = units.length_m("head", head)
-    tail_m = None if tailwater in (None, "") else units.length_m("tailwater", tailwater or 0.0)
+    head_m = units.length_m("head", head, low=-MOST_M, high=MOST_M)
+    tail_m = (
+        None
+        if tailwater in (None, "")
+        else units.length_m("tailwater", tailwater or 0.0, low=-MOST_M, high=MOST_M)
+    )
     spread = units.length_m("head-uncertainty", head_uncertainty)
     rated = rate(device, head_m, tail_m, spread, compare=True)
     if tail_m is not None and int(rated.flags) & Flag.TAILWATER_ABOVE_HEAD:
@@ -177,7 +182,7 @@ def _cell(row: Mapping[str, str | None], name: str, *, needed: bool) -> tuple[fl
     if not text:
         return None, f"{name.strip()} is empty" if needed else ""
     try:
-        return units.length_m(name.strip(), text), ""
+        return units.length_m(name.strip(), text, low=-MOST_M, high=MOST_M), ""
     except BadInput as error:
         return None, str(error)
 

@@ -5,6 +5,7 @@ import logging
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -27,6 +28,7 @@ from app.services.observed import Observed, observed
 log = logging.getLogger("sillbook.rating")
 
 ENGINE = f"sillbook {__version__}"
+UNDER_WORDS = "far under the crest, and nobody said that it was dry"
 PHONE_DIFFERENCE = 0.001  # the phone's preview may differ from the server by this share
 
 FLOW_VALUES: sa.Table = FlowValue.__table__  # type: ignore[attr-defined]
@@ -139,12 +141,22 @@ def group_rows(
 
 
 def rate_observed(device: Device, seen: Sequence[Observed]) -> Rated:
-    return rate(
+    """Rate observed heads; one far under the crest is not rated unless somebody said dry."""
+    rated = rate(
         device,
         np.array([o.head_m for o in seen]),
         np.array([o.tailwater_m for o in seen]),
         np.array([o.head_uncertainty_m for o in seen]),
         free_seen=np.array([o.free_seen for o in seen]),
+    )
+    lost = np.array([o.no_water for o in seen], dtype=bool)
+    if not lost.any():
+        return rated
+    return replace(
+        rated,
+        discharge_m3s=np.where(lost, np.nan, rated.discharge_m3s),
+        uncertainty_pct=np.where(lost, np.nan, rated.uncertainty_pct),
+        flow=np.where(lost, np.int8(Flow.NOT_RATED), rated.flow),
     )
 
 
@@ -178,6 +190,7 @@ def value_row(
         "steadiness": one.steadiness.word,
         "rating_id": rating.id,
         "gauge_zero_id": zero.id,
+        "reason": UNDER_WORDS if one.no_water else "",
     }
 
 

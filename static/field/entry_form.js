@@ -134,7 +134,7 @@ export function entryForm({ form = byId("form"), problem = byId("problem"), butt
     draw();
     const words = problems() || (place.corrects && life.values.reason !== undefined && !life.values.reason.trim() ? "Say why it is corrected." : "");
     say(words);
-    if (words) return;
+    if (words) return form.querySelector(".ask button")?.scrollIntoView({ block: "center" }); // the question is the way on
     for (const button of buttons) button.disabled = true;
     try {
       const made = await entry();

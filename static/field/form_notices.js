@@ -22,7 +22,7 @@ export function printedName(node) {
   const from = label ?? node.closest("fieldset")?.querySelector("legend") ?? node.querySelector?.("legend, h2, h3") ?? null;
   if (!from) return "";
   const copy = from.cloneNode(true);
-  copy.querySelectorAll(`${BOXES}, .hint, .zone, .unit, .unit-text`).forEach((one) => one.remove());
+  copy.querySelectorAll(`${BOXES}, .hint, .zone, .unit, .unit-text, .ask`).forEach((one) => one.remove());
   return copy.textContent.replace(/\s+/g, " ").trim();
 }
 

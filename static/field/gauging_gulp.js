@@ -106,8 +106,9 @@ function traceBoxes(part, set, changed) {
     changed();
   });
   const add = () => {
-    if (parseNumber(part.next) === null) return changed();
-    part.text = area.value = nextLine(part.text, parseNumber(part.interval) ?? 5, part.next, part.nextSecond);
+    const every_s = blank(part.interval) ? 5 : parseNumber(part.interval);
+    if (parseNumber(part.next) === null || every_s === null) return changed();
+    part.text = area.value = nextLine(part.text, every_s, part.next, part.nextSecond);
     Object.assign(part, { next: "", nextSecond: "" });
     for (const label of [next, second]) label.querySelector("input").value = "";
     next.querySelector("input").focus();

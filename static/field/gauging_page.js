@@ -9,11 +9,11 @@ import { address, byId, el, fill, query, show } from "./dom.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
 import { dischargeLine, siteTime, toLocalBox } from "./format.js";
 import { emptyGauging, gaugingEntry, isHalfFilled, readGauging, valuesOf } from "./gauging_entry.js";
-import { drawAsk, drawHeads, tellHeads } from "./gauging_heads.js";
+import { drawHeads, tellHeads } from "./gauging_heads.js";
 import { METHODS, methodOf } from "./gauging_methods.js";
 import { drawDock, drawResult, verdictMark } from "./gauging_result.js";
 import { findStructure } from "./pack.js";
-import { highestUsual } from "./reading_entry.js";
+import { drawAsk, usualStaff } from "./plausible.js";
 import { startPage } from "./shell.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
@@ -159,24 +159,20 @@ function typedHead(index, text) {
 
 function update() {
   const { site, structure, pack } = place;
-  read = readGauging(values, { structure, pack, highest: highestUsual(structure), utcOffsetMin: site.utc_offset_min, now: nowIso() });
-  const keep = (text) => {
-    values.kept.push(text);
+  read = readGauging(values, { structure, pack, highest: usualStaff(structure, site, nowIso()), utcOffsetMin: site.utc_offset_min, now: nowIso() });
+  const agree = (index, text) => {
+    values.heads[index].text = form.elements[`head_${index}`].value = text;
     typed();
   };
-  tellHeads(values, read.boxes, {
-    keep, utcOffsetMin: site.utc_offset_min,
-    agree: (index, text) => {
-      values.heads[index].text = form.elements[`head_${index}`].value = text;
-      typed();
-    },
-  });
-  show(byId("tail-row"), structure.tailwater_gauge && values.tail === "read");
-  byId("tail-unit").textContent = values.unit;
-  drawAsk(byId("tail-ask"), read.tail, values.tail_text, values.unit, (text) => {
+  const agreeTail = (text) => {
     values.tail_text = form.elements.tail_text.value = text;
     typed();
-  }, keep);
+  };
+  const kept = (text) => (values.kept.push(text), text);
+  tellHeads(values, read.boxes, { agree, keep: (index, text) => agree(index, kept(text)), utcOffsetMin: site.utc_offset_min });
+  show(byId("tail-row"), structure.tailwater_gauge && values.tail === "read");
+  byId("tail-unit").textContent = values.unit;
+  drawAsk(byId("tail-ask"), read.tail, { agree: agreeTail, keep: (text) => agreeTail(kept(text)) });
   const method = methodOf(values.method);
   drawn?.tell(read.gauging, read.problem);
   drawResult(read, { wadingWords: method?.wadingWords?.(read.gauging) ?? null });

@@ -20,7 +20,7 @@ function figures(body) {
 
 function typed(value, unit) {
   if (Array.isArray(value)) return value.join(" ");
-  return typeof value === "number" && unit === "mm" ? length(value, "mm") : text(value);
+  return ["mm", "m"].includes(unit) ? length(value, unit) : text(value);
 }
 
 export function valuesOfStop({ body }, id) {

@@ -20,6 +20,8 @@ export async function drawDimensions(box, context, place) {
   const { site, structure, record } = place;
   const dimensions = wantedDimensions(place);
   const back = record ? (await import("./install_correct.js")).textsOfDimensions(record.entry) : {};
+  const sure = record?.entry.body.as_typed ?? []; // figures that the person said are right as typed
+  const ask = el("div", { class: "ask" });
   const problem = el("p", { class: "problem", role: "alert" });
   const kept = el("p", { role: "status" });
   const row = ({ key: name, label, named_m }) => {
@@ -46,9 +48,26 @@ export async function drawDimensions(box, context, place) {
     dimensions.map(row),
     el("label", { class: "field" }, "Measured with", el("input", { name: "instrument", maxlength: "200" })),
     problem,
+    ask,
     kept,
     el("button", {}, "Save the dimensions"),
   );
+  /** The figure asked about, with its answers: one tap puts one in its place in the box. */
+  function drawAsked(one) {
+    const answer = (text) => {
+      const box = form.elements[one.key];
+      if (text === one.one) life.values.sure = [...(life.values.sure ?? []), text];
+      box.value = box.value.split(/(?<=[\s;])|(?=[\s;])/).map((part) => (part === one.one ? text : part)).join("");
+      box.dispatchEvent(new Event("input", { bubbles: true }));
+      form.requestSubmit();
+    };
+    ask.replaceChildren(
+      ...(one?.answers ?? []).map((text) =>
+        el("button", { type: "button", class: "agree", onclick: () => answer(text) }, text === one.one ? `${text} mm, as typed` : `${text} mm?`),
+      ),
+    );
+  }
+
   box.replaceChildren(form);
   const life = entryForm({
     form,
@@ -60,11 +79,12 @@ export async function drawDimensions(box, context, place) {
   });
   const begin = async () => {
     const bareKey = `dimensions:${structure.id}${record ? `:${record.id}` : ""}`;
-    const { texts } = await life.open(context, place, { bareKey, start: () => ({ id: uuid7(), texts: { ...back } }) });
+    const { texts } = await life.open(context, place, { bareKey, start: () => ({ id: uuid7(), texts: { ...back }, sure: [...sure] }) });
     for (const [name, text] of Object.entries(texts)) if (form.elements[name]) form.elements[name].value = text;
     life.rest();
   };
   form.addEventListener("input", ({ target }) => {
+    ask.replaceChildren();
     life.values.texts[target.name] = target.value;
     life.typed();
   });
@@ -72,8 +92,9 @@ export async function drawDimensions(box, context, place) {
     let found = null;
     life.save(event, {
       problems: () => {
-        const { texts } = life.values;
-        found = dimensionBody(texts, dimensions, texts.instrument ?? "");
+        const { texts, sure: asTyped = [] } = life.values; // a draft of an earlier release has none
+        found = dimensionBody(texts, dimensions, texts.instrument ?? "", asTyped);
+        drawAsked(found.asked);
         return found.problem;
       },
       entry: () => dimensionEntry(life.values.id, found.body, place, new Date().toISOString()),

@@ -1,6 +1,8 @@
 /** An install stop from what is typed to an entry and its stop-or-go word, without the page. */
 import { BadInput } from "./bad_input.js";
-import { parseNumber, readLength } from "./numbers.js";
+import { slip } from "./dimension_slip.js";
+import { parseNumber, possible, spelled } from "./numbers.js";
+import { readLength } from "./plausible.js";
 import {
   ballastToHold,
   concreteToHold,
@@ -51,7 +53,7 @@ function read([name, label, unit], text) {
     const numbers = text
       .trim()
       .split(/[\s;]+/)
-      .map(parseNumber);
+      .map((one) => parseNumber(one, { high: 999 }));
     if (numbers.some((value) => value === null || value < 0))
       throw new BadInput(label, text, "lengths with spaces between", "Write 0.6 0.6.");
     return numbers;
@@ -257,19 +259,38 @@ export function stopEntry(values, body, word, { site, structure, visitId, person
   };
 }
 
-/** As-built dimensions: {entry body | null, problem}. Repeats of one dimension with spaces between. */
-export function dimensionBody(texts, dimensions, instrument) {
+/** One figure in mm against its named value: a number, null, or {question, answers: texts}. */
+function dimension(one, named_m, sure) {
+  const found = possible(one, { low: 0.0001 });
+  if (!found.length || sure.includes(one)) return found[0] ?? null;
+  const named = named_m * 1000;
+  if (found.length > 1) return { question: `${one} mm?`, answers: found.map(spelled) };
+  const meant = named ? slip(found[0], named) : found[0];
+  if (meant === found[0]) return meant;
+  const offer = meant === null ? [] : [spelled(Math.round(meant * 10) / 10)];
+  return { question: `named ${Math.round(named * 10) / 10} mm`, answers: [...offer, one] };
+}
+
+/**
+ * As-built dimensions: {body | null, problem, asked}. Repeats of one dimension with spaces between.
+ * `asked` {key, one, answers} is a figure unlike its named value, until it is in `sure`.
+ */
+export function dimensionBody(texts, dimensions, instrument, sure = []) {
   const measured = [];
-  for (const { key, label } of dimensions) {
+  for (const { key, label, named_m } of dimensions) {
     const text = (texts[key] ?? "").trim();
     if (!text) continue;
-    const figures = text.split(/[\s;]+/).map(parseNumber);
+    const parts = text.split(/[\s;]+/);
+    const figures = parts.map((one) => dimension(one, named_m, sure));
+    const at = figures.findIndex((each) => each?.answers);
+    if (at >= 0) return { body: null, problem: `${label}: ${parts[at]} mm is asked about (${figures[at].question}).`, asked: { key, one: parts[at], ...figures[at] } };
     if (figures.some((value) => value === null || value <= 0))
       return { body: null, problem: `${label}: "${text}" is not a length in mm.` };
     measured.push({ key, label, measured_m: figures.map((value) => Math.round(value * 1000) / 1e6), note: "" });
   }
   if (!measured.length) return { body: null, problem: "Measure at least one dimension." };
-  return { body: { dimensions: measured, instrument: instrument.trim(), note: "" }, problem: "" };
+  const typed = sure.filter((one) => Object.values(texts).some((text) => text.split(/[\s;]+/).includes(one)));
+  return { body: { dimensions: measured, instrument: instrument.trim(), note: "", ...(typed.length ? { as_typed: typed } : {}) }, problem: "" };
 }
 
 /** The stops recorded at a structure, oldest first: the office's and this phone's. */

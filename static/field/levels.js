@@ -13,6 +13,7 @@ import { drawMarks, startMarks } from "./levels_marks_form.js";
 import { valuesOfRun } from "./levels_correct.js";
 import { makeSight } from "./levels_sight.js";
 import { drawBook, drawChecks, drawPeg, drawResults, figure, signed } from "./levels_view.js";
+import { parseNumber } from "./numbers.js";
 import { inForce } from "./pack.js";
 import { photoBox } from "./photos_box.js";
 import { interpolate } from "./preview.js";
@@ -152,7 +153,7 @@ function setZero(yes) {
 /** The exponent of the rating at the low head, for what a tilt does to the discharge there. */
 function exponent() {
   const rating = place.structure ? inForce(place.structure.ratings, nowIso()) : null;
-  const low = Number(values.low_head_text.replace(",", ".")) / 1000;
+  const low = (parseNumber(values.low_head_text, { high: 999 }) ?? NaN) / 1000;
   return (rating && interpolate(rating.table, low)?.exponent) || 1.5;
 }
 

@@ -1,7 +1,9 @@
 /** A stored level run back in the book, to correct it. */
 import { emptyRun } from "./levels_entry.js";
-import { box, text } from "./typed_text.js";
+import { box } from "./typed_text.js";
 
+/** A level never reaches a thousand, so that its plain spelling has one meaning. */
+const text = (value) => String(value ?? "");
 const millimetres = (metres) => text(Math.round(metres * 1e6) / 1e3);
 
 export function valuesOfRun({ body }, id, utcOffsetMin = 0) {

@@ -34,7 +34,7 @@ export function markEntry(values, { site, visitId, personId, record, id, now }) 
       name: values.name.trim(),
       mark: values.mark,
       stability: values.stability,
-      rl_m: values.rl_text.trim() ? parseNumber(values.rl_text) : null,
+      rl_m: values.rl_text.trim() ? parseNumber(values.rl_text, { high: 999 }) : null,
       datum: values.datum.trim(),
       place: values.place.trim(),
       note: "",
@@ -44,7 +44,7 @@ export function markEntry(values, { site, visitId, personId, record, id, now }) 
 
 export function markProblem(values) {
   if (!values.name.trim()) return "Give the mark a name.";
-  if (values.rl_text.trim() && parseNumber(values.rl_text) === null)
+  if (values.rl_text.trim() && parseNumber(values.rl_text, { high: 999 }) === null)
     return `"${values.rl_text.trim()}" is not a level in metres.`;
   return "";
 }

@@ -2,6 +2,7 @@
  * Bring a logger's file to the office: picked here, kept on this phone to the byte, sent after all
  * records. The office looks at it before anything is taken in. ?fix=UUID puts a refused one right.
  */
+import { clockWords } from "./clock_words.js";
 import { openFieldDatabase } from "./database.js";
 import { byId, el, fill, show } from "./dom.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "./entry_form.js";
@@ -122,7 +123,7 @@ function readClock() {
   say("");
   form.elements.clock_fast.value = life.values.clock_fast = String(away);
   life.typed();
-  byId("clock-words").textContent = away === 0 ? "The logger's clock is right." : `The logger is ${Math.abs(away)} s ${away > 0 ? "fast" : "slow"} against this phone.`;
+  byId("clock-words").textContent = away === 0 ? "The logger's clock is right." : `The logger's clock is ${clockWords(away)} against this phone.`;
   return undefined;
 }
 

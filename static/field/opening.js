@@ -6,7 +6,7 @@
 import { byId, el, fill, show } from "./dom.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
 import { siteTime, toLocalBox } from "./format.js";
-import { readLength } from "./numbers.js";
+import { askLength, drawAsk } from "./plausible.js";
 import {
   emptyOpening,
   isHalfFilled,
@@ -29,6 +29,7 @@ const form = byId("form");
 let place = null;
 let values = null;
 let photos = null;
+const kept = []; // figures of the boxes that the person said are right as typed
 
 const nowIso = () => new Date().toISOString();
 const life = entryForm({ title: () => `Opening, ${place.site.name}`, isHalf: isHalfFilled, draw: update, boxOf });
@@ -143,24 +144,21 @@ function gateNow() {
 
 function readNow() {
   const highest = 3;
-  const staff = values.staff_text.trim() ? readLength(values.staff_text, values.unit, highest) : null;
-  const tail = values.tail_text.trim() ? readLength(values.tail_text, values.unit, highest) : null;
+  const staff = askLength(values.staff_text, values.unit, highest, kept);
+  const tail = askLength(values.tail_text, values.unit, highest, kept);
   const doubtful = [staff, tail].find((one) => one?.problem || one?.question);
   if (!staff || doubtful?.problem)
     return fill(byId("head-ask"), staff ? doubtful.problem : "Type the staff reading.");
-  if (doubtful)
-    return fill(
-      byId("head-ask"),
-      el(
-        "button",
-        {
-          type: "button",
-          class: "agree",
-          onclick: () => agree(doubtful === staff ? "staff_text" : "tail_text", doubtful.text),
-        },
-        doubtful.question,
-      ),
-    );
+  if (doubtful) {
+    const name = doubtful === staff ? "staff_text" : "tail_text";
+    return drawAsk(byId("head-ask"), doubtful, {
+      agree: (text) => agree(name, text),
+      keep: (text) => {
+        kept.push(text);
+        agree(name, text);
+      },
+    });
+  }
   fill(byId("head-ask"));
   values.heads.push({ at: nowIso(), staff_m: staff.metres, tail_staff_m: tail?.metres ?? null });
   for (const name of ["staff_text", "tail_text"]) values[name] = form.elements[name].value = "";

@@ -1,7 +1,8 @@
 /** The opening of a gate from what is typed to an entry, without the page. */
 import { assess } from "./assess.js";
+import { clockWords } from "./clock_words.js";
 import { fromLocalBox } from "./format.js";
-import { readLength } from "./numbers.js";
+import { readLength } from "./plausible.js";
 import { classify } from "./steadiness.js";
 import { observedAt } from "./typed_text.js";
 
@@ -144,7 +145,7 @@ export function openPoints(values, structure, zero, rating, utcOffsetMin) {
     found.push(`sensor differs from the staff by ${((after - staff - zero.offset_m) * 1000).toFixed(1)} mm`);
   const { after_s } = clockErrors(values, utcOffsetMin);
   if (after_s === null) found.push("logger clock not set");
-  else if (Math.abs(after_s) > 60) found.push(`logger clock ${Math.abs(after_s)} s ${after_s > 0 ? "fast" : "slow"}`);
+  else if (Math.abs(after_s) > 60) found.push(`logger clock ${clockWords(after_s)}`);
   if (!values.gaugings.length) found.push("no check gauging linked");
   return found;
 }

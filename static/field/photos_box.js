@@ -51,7 +51,7 @@ export function photoEntry(taken, { site, structure, visitId, personId, of, now,
 
 /** {degrees, problem} of a bearing as typed; null degrees when it is empty. */
 export function readBearing(typed) {
-  const degrees = typed.trim() ? parseNumber(typed) : null;
+  const degrees = typed.trim() ? parseNumber(typed, { high: 360 }) : null;
   const right = !typed.trim() || (degrees >= 0 && degrees <= 360 && degrees !== null);
   return { degrees: right ? degrees : null, problem: right ? "" : "A bearing lies between 0 and 360 degrees." };
 }

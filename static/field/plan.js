@@ -7,7 +7,8 @@ import { address, byId, el, fill, query, show } from "./dom.js";
 import { dressPlace, entryForm, notHere, placeOf } from "./entry_form.js";
 import { drawing } from "./drawing.js";
 import { siteTime } from "./format.js";
-import { parseNumber } from "./numbers.js";
+import { watchNumber } from "./number_ask.js";
+import { parseNumber, spelled } from "./numbers.js";
 import { judge, tailAt } from "./plan_sums.js";
 import { startPage } from "./shell.js";
 import { uuid7 } from "./uuid7.js";
@@ -120,7 +121,7 @@ function candidate(one) {
 }
 
 function figuresOf(plan) {
-  const flows = plan.result.flows_m3s.map((q) => String(Number((q * 1000).toPrecision(4))));
+  const flows = plan.result.flows_m3s.map((q) => spelled(Number((q * 1000).toPrecision(4))));
   return { ...plan.inputs, q_min_l_s: flows[0], q_mid_l_s: flows[1], q_max_l_s: flows[2], name: `${plan.name}, again`.slice(0, 80), note: "" };
 }
 
@@ -132,7 +133,11 @@ async function dress(ctx, id) {
     bareKey: record ? `plan:${record.id}` : `plan:${plan.id}`,
     start: () => ({ ...usual, id: uuid7() }),
   });
-  for (const box of form.elements) if (box.name) box.value = typed[box.name] ?? usual[box.name] ?? "";
+  for (const box of form.elements) {
+    if (!box.name) continue;
+    box.value = typed[box.name] ?? usual[box.name] ?? "";
+    box.dispatchEvent(new Event("input")); // what is back may be asked about
+  }
   life.rest();
 }
 
@@ -144,8 +149,8 @@ function figures() {
   const found = {};
   for (const [key, label] of Object.entries(FIGURES)) {
     const text = typed[key].trim();
-    found[key] = text ? parseNumber(text) : null;
-    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type a number.` };
+    found[key] = text ? parseNumber(text, { high: key.endsWith("_m") ? 999 : Infinity }) : null;
+    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type one plain number, or tap what it is.` };
   }
   const flows_m3s = [found.q_min_l_s, found.q_mid_l_s, found.q_max_l_s].map((q) => q / 1000);
   if (!(flows_m3s[0] > 0 && flows_m3s[0] < flows_m3s[1] && flows_m3s[1] < flows_m3s[2])) return { problem: "Flows go up from least to greatest." };
@@ -173,6 +178,11 @@ function again() {
       table(said.flows),
       words.length ? el("ul", {}, words.map((word) => el("li", {}, word))) : el("p", {}, "Free at every flow, weed included; freeboard kept."));
   }));
+}
+
+for (const key of Object.keys(FIGURES)) {
+  const box = form.elements[key];
+  box?.closest("label")?.after(watchNumber(box, key.endsWith("_rl_m") ? "m" : key.endsWith("_mm") ? "mm" : "L/s"));
 }
 
 form.addEventListener("input", () => {

@@ -9,7 +9,8 @@ import { address, byId, el, query, show } from "./dom.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
 import { siteTime, toLocalBox, offsetWords } from "./format.js";
 import { findStructure } from "./pack.js";
-import { emptyReading, highestUsual, isHalfFilled, readForm, readingEntry } from "./reading_entry.js";
+import { usualStaff } from "./plausible.js";
+import { emptyReading, isHalfFilled, readForm, readingEntry } from "./reading_entry.js";
 import { drawBoxes, drawDischarge, drawSums, drawTail } from "./reading_view.js";
 import { startPage } from "./shell.js";
 import { stateMark } from "./states.js";
@@ -114,20 +115,24 @@ function typedHead(index, text) {
 /** What is typed, and what it means. */
 function draw() {
   const { site, structure } = place;
-  understood = readForm(values, { highest: highestUsual(structure), utcOffsetMin: site.utc_offset_min, now: nowIso() });
+  understood = readForm(values, { usual: usualStaff(structure, site, nowIso()), utcOffsetMin: site.utc_offset_min, now: nowIso() });
   assessed = assess(understood.reading, structure);
-  const agree = (index, text) => {
-    if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
-    else values.heads[index].text = text;
-    drawBoxes(values, typedHead);
-    life.typed();
+  const answersFor = (index) => {
+    const put = (text, kept) => {
+      if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
+      else values.heads[index].text = text;
+      if (kept) values.kept.push(text);
+      drawBoxes(values, typedHead);
+      life.typed();
+    };
+    const dry = () => {
+      values.dry = true;
+      put(values.heads[index].text, true);
+    };
+    return { agree: put, keep: (text) => put(text, true), dry };
   };
-  const keep = (text) => {
-    values.kept.push(text);
-    life.typed();
-  };
-  drawSums({ values, understood, assessed, agree, keep });
-  drawTail({ values, understood, assessed, agree, keep, gauge: structure.tailwater_gauge });
+  drawSums({ values, understood, assessed, answersFor });
+  drawTail({ values, understood, assessed, answersFor, gauge: structure.tailwater_gauge });
   drawDischarge(assessed);
   const time = siteTime(understood.reading.observed_at, site.utc_offset_min);
   byId("time-now").textContent = values.time ? "" : `Time ${time} (${offsetWords(site.utc_offset_min)})`;

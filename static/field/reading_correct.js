@@ -1,11 +1,6 @@
 /** A head reading back in the form, to correct it or to put it right. */
 import { emptyReading } from "./reading_entry.js";
-
-/** A length as a person would type it in the unit of the form. */
-export function typed(metres, unit) {
-  if (metres === null || metres === undefined) return "";
-  return String(unit === "mm" ? Math.round(metres * 1e7) / 1e4 : metres);
-}
+import { length } from "./typed_text.js";
 
 /** Form values from an entry, to correct it. */
 export function valuesOf(entry, id, toBox) {
@@ -15,10 +10,11 @@ export function valuesOf(entry, id, toBox) {
   return {
     ...emptyReading(id, unit, body.occasion),
     heads: texts.map((text, i) => ({ text, at: body.read_at?.[i] ?? null })),
-    kept: texts,
+    kept: [...texts, ...(body.as_typed ?? [])],
+    dry: Boolean(body.dry),
     tail: body.tailwater.state,
     tail_text: body.tailwater.text ?? "",
-    sensor_text: typed(body.sensor_head_m, unit),
+    sensor_text: length(body.sensor_head_m, unit),
     conditions: body.conditions ?? [],
     gate: body.gate_opened_at ? toBox(body.gate_opened_at) : "",
     time: body.time_reason || !body.read_at ? toBox(entry.observed_at) : "",

@@ -1,10 +1,12 @@
 /** Figures of an entry as texts of a form's boxes. */
 import { toLocalBox } from "./format.js";
+import { spelled } from "./numbers.js";
 
-export const text = (value) => (value === null || value === undefined ? "" : String(value));
+/** A figure is written so that it has one meaning: 1.251 comes back as 1.2510. */
+export const text = (value) => (typeof value === "number" ? spelled(value) : String(value ?? ""));
 /** Metres in the unit of the form, to a ten-thousandth of a millimetre: no figure is lost. */
 export const length = (metres, unit) =>
-  metres === null || metres === undefined ? "" : text(unit === "mm" ? Math.round(metres * 1e7) / 1e4 : metres);
+  unit === "mm" && typeof metres === "number" ? spelled(Math.round(metres * 1e7) / 1e4) : String(metres ?? "");
 export const box = (iso, utcOffsetMin) => (iso ? toLocalBox(iso, utcOffsetMin) : "");
 /** With seconds, for a clock that shows them. */
 export const boxSeconds = (iso, utcOffsetMin) =>

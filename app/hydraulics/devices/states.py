@@ -54,6 +54,8 @@ class Flag(IntFlag):
     HEADS_TOO_CLOSE = 1 << 19
     CONTROL_UNDEFINED = 1 << 20
     PHONE_DIFFERS = 1 << 21
+    UNUSUAL_HEAD = 1 << 26
+    UNUSUAL_CONFIRMED = 1 << 27
 
 
 _FLAG_WORDS = {
@@ -79,6 +81,8 @@ _FLAG_WORDS = {
     Flag.HEADS_TOO_CLOSE: "heads too close to tell",
     Flag.CONTROL_UNDEFINED: "control section undefined at this head",
     Flag.PHONE_DIFFERS: "differs from what the phone showed",
+    Flag.UNUSUAL_HEAD: "unusual head, not confirmed",
+    Flag.UNUSUAL_CONFIRMED: "unusual head, confirmed as read",
 }
 
 
