@@ -4,4 +4,4 @@ Four floors, imports only point down: hydraulics (numpy in, numpy out), records 
 database), services (what people do), web and commands (HTTP and the command line).
 """
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

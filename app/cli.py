@@ -2,9 +2,22 @@
 
 import typer
 
-from app.commands import devices, export, gauge, import_log, keep, levels, rate, record, serve
+from app.commands import (
+    devices,
+    export,
+    gauge,
+    import_log,
+    keep,
+    levels,
+    rate,
+    rate_again,
+    record,
+    serve,
+)
+from app.commands.context import Verbs
 
 cli = typer.Typer(
+    cls=Verbs,
     help="Field book and flow record of measuring flumes.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
@@ -19,6 +32,7 @@ cli.add_typer(gauge.gauge, name="gauge")
 cli.command("fit")(gauge.fit)
 cli.command()(export.export)
 cli.command("import-log")(import_log.import_log)
+cli.command("rate-again")(rate_again.rate_again)
 cli.command()(record.daily)
 cli.command("takes")(record.use_of_takes)
 cli.command("export-daily")(record.export_daily)
@@ -33,3 +47,7 @@ cli.command("new-epoch")(keep.new_epoch)
 
 def main() -> None:
     cli()
+
+
+if __name__ == "__main__":
+    main()

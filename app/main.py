@@ -2,6 +2,7 @@
 
 import hashlib
 import logging
+import sqlite3
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from functools import partial
@@ -9,16 +10,18 @@ from functools import partial
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
-from sqlalchemy.exc import DataError
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError
 from sqlmodel import Session
 from starlette.exceptions import HTTPException
-from starlette.types import Scope
+from starlette.types import ASGIApp, Scope
 
 from app import __version__
 from app.errors import BadInput, NotAllowed, NotFound
 from app.paths import STATIC, TEMPLATES
 from app.records.database import migrate, open_engine
+from app.records.trouble import trouble_of
 from app.services import backup, rating
+from app.services.body_base import rule_of
 from app.settings import Settings
 from app.web import ROUTERS, guard
 
@@ -44,6 +47,14 @@ class FreshFiles(StaticFiles):
         return answer
 
 
+class Guarded(FastAPI):
+    """The application behind its guard, which sees every answer, that of a crash too."""
+
+    def build_middleware_stack(self) -> ASGIApp:
+        settings: Settings = self.state.settings
+        return guard.Guard(super().build_middleware_stack(), settings.hosts, settings.https)
+
+
 def create_app(settings: Settings) -> FastAPI:
     """Return the application for these settings; the database is brought up to date first."""
     if settings.database_url.startswith("sqlite"):
@@ -55,7 +66,7 @@ def create_app(settings: Settings) -> FastAPI:
         yield
         app.state.engine.dispose()
 
-    app = FastAPI(
+    app = Guarded(
         title="Sillbook",
         version=__version__,
         lifespan=lifespan,
@@ -79,8 +90,10 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(HTTPException, answer_http)
     app.add_exception_handler(DataError, answer_too_large)
     app.add_exception_handler(OverflowError, answer_too_large)
+    app.add_exception_handler(IntegrityError, answer_clash)
+    for kind in (DBAPIError, sqlite3.OperationalError):
+        app.add_exception_handler(kind, answer_trouble)
     app.add_exception_handler(Exception, answer_crash)
-    app.add_middleware(guard.Guard, hosts=settings.hosts, https=settings.https)
     return app
 
 
@@ -99,7 +112,7 @@ def answer_invalid(request: Request, error: Exception) -> Response:
     field = ".".join(str(part) for part in first["loc"][1:]) or "form"
     value = str(first.get("input", ""))[:200]
     return guard.refusal(
-        request, 422, BadInput(field, value, first["msg"], "Correct the field and send again.")
+        request, 422, BadInput(field, value, rule_of(first), "Correct the field and send again.")
     )
 
 
@@ -118,6 +131,29 @@ def answer_too_large(request: Request, error: Exception) -> Response:
         "Check the figures and ids and send again.",
     )
     return guard.refusal(request, 422, bad)
+
+
+def answer_clash(request: Request, error: Exception) -> Response:
+    """Answer two people who made the same thing at once: the second is told."""
+    log.warning("clash on %s %s", request.method, request.url.path, exc_info=error)
+    bad = BadInput(
+        "form",
+        "",
+        "it clashes with what was stored in the meantime",
+        "Nothing was changed. Load the page again, look, and save again if it is still needed.",
+    )
+    return guard.refusal(request, 409, bad)
+
+
+def answer_trouble(request: Request, error: Exception) -> Response:
+    """Answer a full, busy or absent database: 507 or 503, and when to try again."""
+    trouble = trouble_of(error)
+    if trouble is None:
+        raise error  # a fault of ours: `answer_crash`
+    log.warning("%s on %s %s", trouble.error.rule, request.method, request.url.path)
+    answer = guard.refusal(request, trouble.status, trouble.error)
+    answer.headers["retry-after"] = str(trouble.retry_after_s)
+    return answer
 
 
 def answer_crash(request: Request, error: Exception) -> Response:

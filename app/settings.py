@@ -52,3 +52,13 @@ class Settings:
         if url := os.environ.get("SILLBOOK_DATABASE_URL"):
             changes["database_url"] = url
         return cls.for_folder(data_dir, **changes)
+
+    def to_environment(self) -> dict[str, str]:
+        """Return the variables from which `from_environment` reads these settings."""
+        return {
+            "SILLBOOK_DATA": str(self.data_dir),
+            "SILLBOOK_DATABASE_URL": self.database_url,
+            "SILLBOOK_HTTPS": "1" if self.https else "",
+            "SILLBOOK_HOSTS": ",".join(self.hosts),
+            "SILLBOOK_DEMO": "1" if self.demo else "",
+        }

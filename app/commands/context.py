@@ -1,18 +1,23 @@
 """What every verb shares: its settings, a session, and how it says no."""
 
 import json
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import Annotated, Any, NoReturn
 
+import click
 import typer
 from sqlmodel import Session
+from typer.core import TyperGroup
 
 from app.errors import BadInput, SillbookError
 from app.language import typed
 from app.records.database import migrate, open_engine
+from app.records.holding import database_path
+from app.records.trouble import trouble_of
 from app.services import backup
 from app.settings import Settings
 
@@ -38,17 +43,68 @@ def _read(field: str, text: str | float) -> float:
         raise typer.BadParameter(f"{text}: {error.rule}. {error.remedy}") from error
 
 
+class Verbs(TyperGroup):
+    """All verbs: a file or a database that fails is an error in words, never a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except SillbookError as error:
+            refuse(error)
+        except OSError as error:
+            if isinstance(error, BrokenPipeError) or error.filename is None:
+                raise
+            remedy = "Check the name, that it is there, and who may read or write it."
+            refuse(BadInput("file", error.filename, (error.strerror or "fails").lower(), remedy))
+        except Exception as error:
+            trouble = trouble_of(error)
+            if trouble is None:
+                raise
+            refuse(trouble.error)
+
+
 def settings_for(data: Path | None) -> Settings:
-    """Return the environment's settings, with the folder given on the command line."""
+    """Return the environment's settings, or those of the folder given on the command line.
+
+    The folder wins over a database that the environment names, and says so: a backup of the wrong
+    one of two would be found out too late.
+    """
     settings = Settings.from_environment()
-    return settings if data is None else Settings.for_folder(data, https=settings.https)
+    if data is None:
+        return settings
+    chosen = Settings.for_folder(data, https=settings.https, hosts=settings.hosts)
+    if "SILLBOOK_DATABASE_URL" in os.environ and settings.database_url != chosen.database_url:
+        print(
+            f"Working with --data {data}; SILLBOOK_DATABASE_URL is set, and is not used.",
+            file=sys.stderr,
+        )
+    return chosen
 
 
 @contextmanager
-def open_session(settings: Settings) -> Iterator[Session]:
-    """Bring the database up to date and give a session on it."""
-    if settings.database_url.startswith("sqlite"):
+def open_session(settings: Settings, *, make: bool = False) -> Iterator[Session]:
+    """Bring the database up to date and give a session on it.
+
+    Parameters
+    ----------
+    make : True for the few verbs that begin a new data folder; any other verb refuses one
+        that holds no data, because the name is likely mistyped.
+
+    Raises
+    ------
+    BadInput
+        When there are no data there.
+    """
+    path = database_path(settings.database_url)
+    if path is not None and make:
         settings.data_dir.mkdir(parents=True, exist_ok=True)
+    elif path is not None and not path.is_file():
+        raise BadInput(
+            "data",
+            path.parent,
+            "no Sillbook data here",
+            "Check --data or SILLBOOK_DATA; `sillbook person add` begins a new folder.",
+        )
     migrate(settings.database_url)
     engine = open_engine(settings.database_url)
     backup.ensure_epoch(engine)

@@ -25,7 +25,7 @@ def devices(
             print("  sizes: " + ", ".join(card["sizes"]))
         print(f"  limits: {card['limits']}")
         drowned = "drowned readings corrected" if card["correction"] else "no drowned correction"
-        print(f"  tested within {card['tested_tolerance_pct']:g} % of its sources; {drowned}")
+        print(f"  tested within {card['tested_words']}; {drowned}")
         for source in card["sources"]:
             print(f"  source, {source['provenance']}: {source['text']}")
         print()

@@ -11,7 +11,7 @@ from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.errors import SillbookError
 from app.services.exports import gaugings_text
 from app.services.readings import span_of
-from app.services.sites import site_by_code
+from app.services.sites import site_by_code, the_structure
 
 
 def export(
@@ -33,6 +33,8 @@ def export(
     try:
         with open_session(settings_for(data)) as session:
             place = site_by_code(session, site)
+            if structure is not None:
+                the_structure(session, place, structure)
             span = span_of(first, last, place.utc_offset_min)
             blocks = gaugings_text(
                 session, place, span, structure, with_corrected=corrected, as_json=as_json

@@ -90,7 +90,16 @@ def dilution(
     ] = None,
     background: Annotated[
         float | None,
-        typer.Option(parser=figure, help="Background; else from the readings before the rise."),
+        typer.Option(
+            parser=figure, help="Background before; else from the readings before the rise."
+        ),
+    ] = None,
+    background_end: Annotated[
+        float | None,
+        typer.Option(
+            parser=figure,
+            help="Background after the cloud; else from the level end of the trace.",
+        ),
     ] = None,
     calibration: Annotated[
         Path | None, typer.Option(help="CSV with concentration and conductivity of a calibration.")
@@ -100,7 +109,9 @@ def dilution(
     tolerance_pct: Tolerance = 10.0,
     as_json: Json = False,
 ) -> None:
-    """Gauge by the cloud of one gulp of tracer.
+    """Gauge by the cloud of one gulp of tracer, over a straight line of background.
+
+    Read the background before the gulp and once the cloud has passed: a drift moves the discharge.
 
     Example: sillbook gauge dilution trace.csv --mass-g 500 --cf 0.5 --json
     """
@@ -112,6 +123,7 @@ def dilution(
             volume_l=volume_l,
             concentration_mg_l=concentration_mg_l,
             background=background,
+            background_end=background_end,
             calibration=calibration,
         ),
         (rating_l_s, rating_pct, tolerance_pct),
@@ -127,8 +139,12 @@ def constant_rate(
     injected: Annotated[float, typer.Option(parser=figure, help="Concentration of the feed.")],
     plateau: Annotated[str, typer.Option(help="Plateau concentrations, one or several.")],
     background: Annotated[
-        float, typer.Option(parser=figure, help="Background, in the same unit.")
-    ] = 0.0,
+        float | None,
+        typer.Option(parser=figure, help="Background before, in the same unit; 0 for none at all."),
+    ] = None,
+    background_end: Annotated[
+        float | None, typer.Option(parser=figure, help="Background after the plateau.")
+    ] = None,
     rating_l_s: RatingFlow = None,
     rating_pct: RatingPct = None,
     tolerance_pct: Tolerance = 10.0,
@@ -137,11 +153,15 @@ def constant_rate(
     """Gauge by tracer fed at a constant rate.
 
     Example: sillbook gauge constant-rate --injection-l-s 0.01 --injected 150000 --plateau 25
-    --background 5 --json
+    --background 5 --background-end 5 --json
     """
     _say(
         lambda: gauging_files.constant_rate_text(
-            injection_l_s=injection_l_s, injected=injected, plateau=plateau, background=background
+            injection_l_s=injection_l_s,
+            injected=injected,
+            plateau=plateau,
+            background=background,
+            background_end=background_end,
         ),
         (rating_l_s, rating_pct, tolerance_pct),
         as_json,

@@ -1,6 +1,7 @@
 """`sillbook import-log`: a logger file into the record, after showing what was understood."""
 
 import json
+import re
 import sys
 from collections.abc import Iterable
 from dataclasses import asdict
@@ -11,13 +12,16 @@ from typing import Annotated, Any
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, open_session, refuse, settings_for
-from app.commands.record import JsonOption, StructureOption, the_structure
+from app.commands.context import DataOption, figure, open_session, refuse, settings_for
+from app.commands.record import JsonOption, StructureOption
 from app.errors import BadInput, SillbookError
 from app.records.people import Person
 from app.services import accounts, logger_imports
+from app.services.logger_reader.guesses import Guess
 from app.services.logger_results import ImportPreview
-from app.services.sites import site_by_code
+from app.services.sites import site_by_code, the_structure
+
+COLUMN = re.compile(r"column (\d{1,3})")
 
 
 def the_person(session: Session, name: str | None) -> Person:
@@ -70,7 +74,8 @@ def import_log(
         str | None, typer.Option(help="A new logger's figures stand over: staff or crest.")
     ] = None,
     clock_fast: Annotated[
-        float, typer.Option(help="Logger time minus true time at the download, seconds.")
+        float,
+        typer.Option(parser=figure, help="Logger time minus true time at the download, seconds."),
     ] = 0.0,
     clock_shape: Annotated[str, typer.Option(help="linear or shift")] = "linear",
     by: Annotated[
@@ -104,6 +109,8 @@ def import_log(
             )
             if not as_json:
                 show(seen)
+            if seen.questions and not seen.already_held:
+                raise open_questions(seen)
             if not agreed(seen, yes):
                 print("Nothing was stored. Add --yes to import.", file=sys.stderr)
                 raise typer.Exit(1)
@@ -138,6 +145,44 @@ def import_log(
         print(note)
 
 
+def open_questions(seen: ImportPreview) -> BadInput:
+    """Return the refusal of a file that asks: each question with the option that answers it."""
+    first = seen.questions[0]
+    return BadInput(
+        ", ".join(guess.key for guess in seen.questions),
+        first.chosen,
+        "; ".join(
+            [f"{guess.key} is not certain: {guess.why}" for guess in seen.questions]
+            + [candidate.words for candidate in seen.candidates]
+        ),
+        "Answer with " + " ".join(option_of(guess) for guess in seen.questions),
+    )
+
+
+def option_of(guess: Guess) -> str:
+    """Return the option of this command that answers a question, with its choices."""
+    told = [guess.chosen, *guess.alternatives]
+    number = next((m[1] for text in (guess.key, *told) if (m := COLUMN.search(text))), "N")
+    if guess.key in ("head_column", "time_column"):
+        numbers = [m[1] for text in told if (m := COLUMN.match(text))]
+        return f"--answer {guess.key}={'|'.join(numbers)}"
+    if guess.key.startswith("scale of "):
+        scale = '{"%s": {"meaning": "head", "unit": "scaled", "zero": 0.1, "per_unit": 0.001}}'
+        return f"--answer 'columns={scale % number}'"
+    if guess.key.startswith("unit of "):
+        return f"--as-column {number}=MEANING:{'|'.join(told)}"
+    if guess.key.startswith("column "):
+        return f"--as-column '{number}={'|'.join(told)}:UNIT'"
+    if guess.key == "columns":
+        numbers = [m[1] for text in told if (m := COLUMN.match(text))]
+        if numbers:
+            return f"--answer head_column={'|'.join(numbers)}"
+        return "--as-column 'N=barometer:UNIT' or --as-column 'N=pressure, vented:UNIT'"
+    if told[0].startswith(("not known", "0,")):
+        return f"--answer {guess.key}=METRES"
+    return f"--answer '{guess.key}={'|'.join(told)}'"
+
+
 def show(seen: ImportPreview) -> None:
     """Print what was understood of a file."""
     print(seen.sentence)
@@ -145,7 +190,7 @@ def show(seen: ImportPreview) -> None:
         mark = "?" if guess.ask else " "
         print(f" {mark} {guess.key}: {guess.chosen} ({guess.why})")
     for row in (*seen.first[:3], *seen.last[-2:]):
-        head = "missing" if row.head_m is None else f"{row.head_m:.4f} m"
+        head = row.no_head if row.head_m is None else f"{row.head_m:.4f} m"
         print(f"   row {row.row}: {row.text[:50]}  ->  {row.site_time}, {head}")
     for problem in seen.problems[:20]:
         print(f" ! row {problem.row}, column {problem.column} {problem.value}: {problem.rule}")
@@ -158,6 +203,8 @@ def show(seen: ImportPreview) -> None:
             f" ! {conflict.at:%Y-%m-%d %H:%M} UTC: held {conflict.held_m:.4f} m, "
             f"this file {conflict.other_m:.4f} m"
         )
+    for candidate in seen.candidates:
+        print(f" ? {candidate.words}: {'; '.join(candidate.means)}")
     whose = seen.logger.name if seen.logger else "a new logger"
     print(f"for {whose}: {seen.new} new readings, {seen.already_same} held already")
 

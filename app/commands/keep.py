@@ -31,7 +31,7 @@ def person_add(
     else:
         password = sys.stdin.readline().rstrip("\n")
     try:
-        with open_session(settings_for(data)) as session:
+        with open_session(settings_for(data), make=True) as session:
             accounts.add_person(session, name, role, password)
             session.commit()
     except SillbookError as error:
@@ -91,7 +91,10 @@ def new_epoch(reason: str, data: DataOption = None) -> None:
 
     Example: sillbook new-epoch "restored the dump of Monday"
     """
-    print(backup.new_epoch(settings_for(data), reason))
+    settings = settings_for(data)
+    with open_session(settings):
+        pass  # there, and up to date
+    print(backup.new_epoch(settings, reason))
 
 
 def import_outbox(

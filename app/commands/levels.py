@@ -6,13 +6,15 @@ from typing import Annotated
 
 import typer
 
-from app.commands.context import figure, metres, refuse
+from app.commands.context import metres, refuse
 from app.errors import SillbookError
 from app.services.level_files import reduce_file
 
 
 def levels(
-    file: Annotated[Path, typer.Argument(help="CSV with columns setup, point, bs, is, fs.")],
+    file: Annotated[
+        Path, typer.Argument(help="CSV with columns setup, point, bs, is, fs; distance_m.")
+    ],
     start_rl: Annotated[
         float | None, typer.Option(parser=metres, help="Reduced level of the first point.")
     ] = None,
@@ -29,7 +31,9 @@ def levels(
     ] = "setups",
     distance_km: Annotated[
         float | None,
-        typer.Option(parser=figure, help="Length of the run, for the distance rule."),
+        typer.Option(
+            parser=metres, help="Length of the run, for the distance rule; else from the sights."
+        ),
     ] = None,
     role: Annotated[
         list[str] | None,
@@ -41,7 +45,10 @@ def levels(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
-    """Reduce a run of levels two ways, check it, close it and adjust it by set-up.
+    """Reduce a run of levels two ways, check it, close it and adjust it.
+
+    The misclosure is shared by set-up; with --rule distance by the lengths of the sights, from the
+    column distance_m (or bs_distance_m and fs_distance_m).
 
     Example: sillbook levels run.csv --start-rl 100 --json
     """
@@ -72,6 +79,7 @@ def levels(
         print("misclosure unknown")
     else:
         side = "within" if said["within_limit"] else "OUTSIDE"
+        print(f"shared by {said['shared_by']}")
         print(
             f"misclosure {said['misclosure_mm']:+.2f} mm, {side} the limit "
             f"{said['limit_mm']:.2f} mm ({said['rule']})"

@@ -72,6 +72,12 @@ def _lines(answer: dict[str, Any]) -> list[str]:
     lines = [rate_once.say(answer), f"Flow: {answer['flow']}"]
     if answer["flags"]:
         lines.append("Flags: " + ", ".join(answer["flags"]))
+    low, high = answer["head_range_m"]
+    lines.append(
+        f"Tested heads: {low:.4g} to {high:.4g} m; "
+        f"a discharge is given to {answer['head_limit_m']:.4g} m"
+    )
+    lines.append(f"Drowning: {answer['drowning']}")
     labels = {
         "submergence_ratio": "Submergence ratio",
         "modular_limit": "Modular limit",

@@ -1,6 +1,7 @@
 """Verbs that read the long record: daily, takes, export-daily, export-series."""
 
 import json
+import sys
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -9,12 +10,12 @@ from sqlmodel import Session
 
 from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.commands.export import write
-from app.errors import BadInput, SillbookError
-from app.records.sites import Site, Structure
+from app.errors import SillbookError
+from app.records.sites import Site
 from app.services import daily as daily_service
-from app.services import record_exports, takes
+from app.services import record_exports, staleness, takes
 from app.services.forms import site_day
-from app.services.sites import site_by_code, structures_of
+from app.services.sites import site_by_code, structures_of, the_structure
 from app.services.tables import json_value
 
 StructureOption = Annotated[
@@ -24,19 +25,6 @@ FromOption = Annotated[str, typer.Option("--from", help="First site day, such as
 ToOption = Annotated[str, typer.Option("--to", help="Last site day.")]
 OutOption = Annotated[Path | None, typer.Option("--out", help="File; else standard output.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
-
-
-def the_structure(session: Session, site: Site, structure_id: int | None) -> Structure:
-    """Return the named structure of a site, or its only one."""
-    assert site.id is not None
-    found = structures_of(session, site.id)
-    for structure in found:
-        if structure.id == structure_id or (structure_id is None and len(found) == 1):
-            return structure
-    listed = ", ".join(f"{s.id} ({s.name})" for s in found) or "none yet"
-    raise BadInput(
-        "structure", structure_id or "", "name a structure of this site", f"One of: {listed}."
-    )
 
 
 def daily(
@@ -56,9 +44,10 @@ def daily(
             place = site_by_code(session, site)
             flume = the_structure(session, place, structure)
             assert flume.id is not None
-            rows = daily_service.daily(
+            rows = daily_service.shown(
                 session, flume.id, site_day(first, "from"), site_day(last, "to")
             )
+            tell_stale(session, place)
     except SillbookError as error:
         refuse(error, as_json)
     if as_json:
@@ -76,6 +65,18 @@ def daily(
         ]
         share = f"{100.0 * row['measured_fraction']:6.1f} %"
         print(f"{row['day']} {' '.join(cells)}   {share}  {row['word']}")
+
+
+def tell_stale(session: Session, place: Site) -> None:
+    """Say beside the figures that some of them are out of date, and what mends it."""
+    assert place.id is not None
+    found = staleness.of_site(session, place.id)
+    if found.act_helps:
+        print(f"Out of date: {found.count_words}: {'; '.join(found.why)}.", file=sys.stderr)
+        print(f"Look at it by: sillbook rate-again {place.code}", file=sys.stderr)
+    for _, name, months in found.held_by_structure:
+        listed = ", ".join(months)
+        print(f"Approved, not following what is in force: {name} {listed}", file=sys.stderr)
 
 
 def plain(row: dict[str, Any]) -> dict[str, Any]:
@@ -98,12 +99,15 @@ def use_of_takes(
             place = site_by_code(session, site)
             assert place.id is not None
             day = site_day(as_of, "as-of")
+            if structure is not None:
+                the_structure(session, place, structure)
             lines = [
                 line
                 for flume in structures_of(session, place.id)
                 if structure in (None, flume.id) and flume.id is not None
                 for line in takes.use(session, flume.id, day)
             ]
+            tell_stale(session, place)
     except SillbookError as error:
         refuse(error, as_json)
     if as_json:
@@ -139,8 +143,10 @@ def export_daily(
     """
     try:
         with open_session(settings_for(data)) as session:
-            flume = the_structure(session, site_by_code(session, site), structure)
+            place = site_by_code(session, site)
+            flume = the_structure(session, place, structure)
             assert flume.id is not None
+            tell_stale(session, place)
             days = site_day(first, "from"), site_day(last, "to")
             write(record_exports.daily_csv(session, flume.id, *days), out)
     except SillbookError as error:
@@ -164,6 +170,7 @@ def export_series(
             place = site_by_code(session, site)
             flume = the_structure(session, place, structure)
             assert flume.id is not None
+            tell_stale(session, place)
             write(record_exports.series_of_days(session, flume.id, place, first, last), out)
     except SillbookError as error:
         refuse(error)

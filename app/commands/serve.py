@@ -1,5 +1,7 @@
 """`sillbook serve` and `sillbook demo`: run the server."""
 
+import os
+import ssl
 from pathlib import Path
 from typing import Annotated
 
@@ -7,7 +9,7 @@ import typer
 import uvicorn
 
 from app.commands.context import DataOption, open_session, refuse, settings_for
-from app.errors import SillbookError
+from app.errors import BadInput, SillbookError
 from app.main import create_app
 from app.services import demo as scenario
 from app.settings import Settings
@@ -40,6 +42,7 @@ def serve(
     settings = Settings(**{**settings.__dict__, "https": https})
     if workers > 1 and settings.database_url.startswith("sqlite"):
         raise typer.BadParameter("several workers need PostgreSQL: set SILLBOOK_DATABASE_URL")
+    check_certificate(tls_cert, tls_key)
     options = {
         "host": host,
         "port": port,
@@ -49,9 +52,33 @@ def serve(
         "server_header": False,
     }
     if workers > 1:
+        os.environ.update(settings.to_environment())  # where a worker looks
         uvicorn.run("app.worker:application", factory=True, workers=workers, **options)  # type: ignore[arg-type]
         return
     uvicorn.run(create_app(settings), **options)  # type: ignore[arg-type]
+
+
+def check_certificate(certificate: Path | None, key: Path | None) -> None:
+    """Try the two files before the server starts, so that a slip is named.
+
+    Raises
+    ------
+    BadInput
+        When they are no certificate with its key.
+    """
+    if certificate is None or key is None:
+        return
+    for path in (certificate, key):
+        path.open("rb").close()  # a file that is not there is named by the command line itself
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(certificate, key)
+    except ssl.SSLError as error:
+        raise BadInput(
+            "tls-cert",
+            f"{certificate} and {key}",
+            f"not a certificate with its key ({error.reason or 'unreadable'})",
+            "Name PEM files that belong together.",
+        ) from None
 
 
 def demo(
@@ -69,7 +96,7 @@ def demo(
     try:
         if fresh:
             scenario.throw_away(settings)
-        with open_session(settings) as session:
+        with open_session(settings, make=True) as session:
             built = scenario.build(session)
     except SillbookError as error:
         refuse(error)

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from app.hydraulics.devices.device import Array, Device
-from app.hydraulics.submergence import WARN_SUBMERGENCE
-from app.hydraulics.uncertainty import combine
+from app.hydraulics.submergence import UNKNOWN_LIMIT_SUBMERGENCE, WARN_SUBMERGENCE
+from app.hydraulics.uncertainty import RANGE_EXPONENT, combine
 
 NODES = 256
 LOWEST_HEAD_M = 0.008
@@ -30,8 +30,10 @@ def phone_table(device: Device) -> dict[str, Any]:
     `exponent` (d ln Q / d ln h) and `modular_limit` (null where none is known), one each a node;
     `drowned` (null without a trusted correction) with `submergence`, `heads_m`, `factor` (a row a
     head) and `uncertainty_pct` (of the correction itself); `head_min_m`, `head_max_m` (published
-    range), `cease_to_flow_m`, `can_drown`, `warn_submergence`, `max_submergence`, `hash` (sha256 of
-    all the rest).
+    range), `head_limit_m` (no discharge above; the nodes go on to there), `cease_to_flow_m`,
+    `can_drown`, `warn_submergence`, `max_submergence`, `unknown_limit_submergence`,
+    `range_exponent` (what is added outside the range), `hash` (sha256 of all the rest).
+    `modular_limit_band` only where the onset of drowning is uncertain by it.
     """
     heads = _node_heads(device)
     free = device.free_flow(heads)
@@ -56,11 +58,16 @@ def phone_table(device: Device) -> dict[str, Any]:
         "drowned": _drowned(device, heads),
         "head_min_m": device.head_min_m,
         "head_max_m": min(device.head_max_m, float(heads[-1])) if heads.size else 0.0,
+        "head_limit_m": device.head_limit_m,
         "cease_to_flow_m": device.cease_to_flow_m,
         "can_drown": device.can_drown,
         "warn_submergence": WARN_SUBMERGENCE,
         "max_submergence": device.max_submergence,
+        "unknown_limit_submergence": UNKNOWN_LIMIT_SUBMERGENCE,
+        "range_exponent": RANGE_EXPONENT,
     }
+    if device.modular_limit_uncertainty > 0.0:
+        table["modular_limit_band"] = device.modular_limit_uncertainty
     text = json.dumps(table, sort_keys=True, separators=(",", ":"))
     return table | {"hash": hashlib.sha256(text.encode()).hexdigest()}
 
@@ -95,6 +102,7 @@ def interpolate(
     ratio = np.maximum(np.asarray(tailwater_m, float), 0.0) / np.where(inside, heads, np.nan)
     limits = np.array([np.inf if m is None else m for m in table["modular_limit"]])
     known = np.interp(x, np.log(nodes), np.minimum(limits, 2.0))
+    known = np.where(known > 1.0, table["unknown_limit_submergence"], known)
     drowned = table["drowned"]
     if drowned is None:
         return np.where(ratio > known, np.nan, flow)
@@ -155,6 +163,12 @@ def _node_heads(device: Device) -> Array:
     low = min(low, floor + 0.1 * (device.head_max_m - floor))
     heads = floor + np.geomspace(low - floor, device.head_max_m - floor, NODES)
     heads[-1] = device.head_max_m
+    if device.head_limit_m > device.head_max_m:  # further on, with steps of the same ratio
+        ends = device.head_max_m - floor, device.head_limit_m - floor
+        share = np.log(ends[1] / ends[0]) / np.log((heads[-1] - floor) / (heads[0] - floor))
+        above = floor + np.geomspace(*ends, int(np.ceil(share * (NODES - 1))) + 1)[1:]
+        above[-1] = device.head_limit_m
+        heads = np.concatenate((heads, above))
     breaks = [b for b in device.breaks_m if heads[0] < b < heads[-1]]
     # a node on either side, so that the step a break may have stays at the break
     both = [b * side for b in breaks for side in (1.0 - 1e-9, 1.0)]

@@ -1,12 +1,10 @@
-"""Dilution gaugings: one gulp of tracer, or tracer fed at a constant rate.
+"""Dilution by one gulp of tracer; a feed at a constant rate is in `dilution_constant`.
 
-Uncertainties are expanded, k = 2 (95 %). Public functions:
+Uncertainties are expanded, k = 2 (95 %). Public function:
 
     gulp(*, time_s, trace, kind="conductivity", mass_g=None, volume_l=None, concentration_mg_l=None,
          factor=None, factor_uncertainty_pct=None, background=None, background_end=None,
          second_trace=None, dose_uncertainty_pct=1) -> Gulp
-    constant_rate(*, injection_m3s, injected, plateau, background=0, injection_uncertainty_pct=1,
-                  concentration_uncertainty_pct=1) -> Gauging; plateau one value or several
 
 References
 ----------
@@ -22,8 +20,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
-from app.hydraulics.gaugings import Gauging, mean_and_error
-from app.hydraulics.student import two_sided
+from app.hydraulics.background import (
+    DRIFT_TOLD_PCT,
+    Baseline,
+    above_background,
+    drifted_words,
+    one_place,
+)
+from app.hydraulics.gaugings import Gauging
 
 Floats = NDArray[np.float64]
 
@@ -50,6 +54,9 @@ class Gulp(Gauging):
     dose_g: float
     factor: float
     background: float
+    background_end: float
+    background_after_from: str
+    drift_effect_pct: float
     peak: float
     integral: float
     second_integral: float
@@ -83,7 +90,8 @@ def gulp(
     mass_g : dose; or volume_l of a solution of concentration_mg_l
     factor : mg/L for each uS/cm; the default for salt is used, and flagged, when left out
     background, background_end : before the cloud and after it; straight between. Left out, the
-        readings before the rise give it.
+        readings before the rise and the level readings at the end give them; an end that is not
+        level is flagged and widens the uncertainty (`app.hydraulics.background`).
     second_trace : shape (n,), a second probe across the race, to prove mixing
 
     Raises
@@ -104,17 +112,23 @@ def gulp(
     else:
         factor = _positive("factor", factor)
         factor_part = 2.0 if factor_uncertainty_pct is None else factor_uncertainty_pct
-    rise, base, base_error = _above_background("trace", times, trace, background, background_end)
+    below = above_background("trace", times, trace, background, background_end)
+    rise, base = below.rise, below.before
     integral = _integral(times, rise)
+    spreads = [(below.scatter_spread / integral, below.drift_spread / integral)]
     peak = float(rise.max())
+    ignored = integral + below.drift_area
+    effect = 100.0 * (integral / ignored - 1.0) if ignored > 0.0 else math.nan
+    flags += _background_flags(below, effect, integral, background is not None)
     second = difference = math.nan
     mixed: bool | None = None
     mixing_part = UNCHECKED_MIXING_PCT
     if second_trace is None:
         flags.append("mixing not checked: one probe")
     else:
-        other, _, _ = _above_background("second_trace", times, second_trace, None, None)
-        second = _integral(times, other)
+        other = above_background("second_trace", times, second_trace)
+        second = _integral(times, other.rise)
+        spreads.append((other.scatter_spread / second, other.drift_spread / second))
         difference = 200.0 * abs(integral - second) / (integral + second)
         mixed = bool(difference <= MIXED_PCT + 1e-9)
         mixing_part = difference / 2.0
@@ -132,7 +146,8 @@ def gulp(
     parts = {
         "dose": dose_uncertainty_pct,
         "factor": factor_part,
-        "background": 200.0 * base_error * float(times[-1] - times[0]) / integral,
+        "background": 100.0 * max(scatter for scatter, _ in spreads),
+        "drift": 100.0 * max(drift for _, drift in spreads),
         "mixing": mixing_part,
         "tail": missing,
     }
@@ -145,6 +160,9 @@ def gulp(
         dose_g=dose_g,
         factor=factor,
         background=base,
+        background_end=below.after,
+        background_after_from=below.after_from,
+        drift_effect_pct=effect,
         peak=base + peak,
         integral=integral,
         second_integral=second,
@@ -156,56 +174,31 @@ def gulp(
     )
 
 
-def constant_rate(
-    *,
-    injection_m3s: float,
-    injected: float,
-    plateau: float | Sequence[float],
-    background: float = 0.0,
-    injection_uncertainty_pct: float = 1.0,
-    concentration_uncertainty_pct: float = 1.0,
-) -> Gauging:
-    """Gauge by tracer fed at a constant rate: Q = q (C1 - C2) / (C2 - C0).
-
-    Parameters
-    ----------
-    injection_m3s : q
-    injected, plateau, background : C1, C2 and C0 in any one unit
-    """
-    q = _positive("injection_m3s", injection_m3s)
-    readings = [plateau] if isinstance(plateau, (int, float)) else list(plateau)
-    level = mean_and_error(readings)
-    c0, c1, c2 = background, injected, level.mean
-    if c0 < 0.0:
-        raise BadInput("background", c0, "must not be below zero", "Measure it upstream.")
-    if not c2 > c0:
-        raise BadInput("plateau", c2, f"is not above background {c0:g}", "Swap or read again.")
-    if not c1 > c2:
-        raise BadInput("injected", c1, f"is not above the plateau {c2:g}", "Check the solution.")
-    discharge = q * (c1 - c2) / (c2 - c0)
-    scatter = 0.0
+def _background_flags(
+    below: Baseline, effect_pct: float, integral: float, typed: bool
+) -> list[str]:
+    """Return what a reader must know of the background: drifted, not read, hardly read."""
     flags = []
-    if level.count > 1:
-        scatter = two_sided(level.count - 1) * level.standard_error
-        if max(readings) - min(readings) > 0.05 * (c2 - c0):
-            flags.append("plateau not flat: wait longer")
-    else:
-        flags.append("one plateau reading: steadiness unknown")
-    per_pct = concentration_uncertainty_pct / 100.0
-    by_plateau = q * (c1 - c0) / (c2 - c0) ** 2
-    parts = {
-        "injection": injection_uncertainty_pct,
-        "injected": 100.0 * per_pct * c1 * q / (c2 - c0) / discharge,
-        "plateau": 100.0 * by_plateau * math.hypot(per_pct * c2, scatter) / discharge,
-        "background": 100.0 * per_pct * c0 * q * (c1 - c2) / (c2 - c0) ** 2 / discharge,
-    }
-    return Gauging(
-        method="dilution constant rate",
-        discharge_m3s=discharge,
-        uncertainty_pct=math.hypot(*parts.values()),
-        parts=parts,
-        flags=tuple(flags),
+    wide, short = (
+        one_place(100.0 * area / integral) for area in (below.drift_spread, below.short_spread)
     )
+    if below.before_count == 1 and not typed:
+        flags.append("background before is one reading: read five before the gulp arrives")
+    if below.after_from == "not read":
+        flags.append(
+            f"background after not read: taken as before, the uncertainty widened by {wide:.1f} %; "
+            "read it once the cloud has passed"
+        )
+    elif not abs(effect_pct) < DRIFT_TOLD_PCT:
+        flags.append(drifted_words(below.before, below.after, effect_pct, "straight line"))
+    elif typed and below.after_from == "trace":
+        flags.append("background after not given: taken from the level end of the trace")
+    if short >= DRIFT_TOLD_PCT:
+        flags.append(
+            "background after seen for a short while: the uncertainty widened by "
+            f"{short:.1f} %; read on once the cloud has passed"
+        )
+    return flags
 
 
 def _dose_g(
@@ -220,39 +213,6 @@ def _dose_g(
         )  # fmt: skip
     strength = _positive("concentration_mg_l", concentration_mg_l)
     return _positive("volume_l", volume_l) * strength / 1000.0
-
-
-def _above_background(
-    field: str,
-    times: Floats,
-    trace: Sequence[float],
-    background: float | None,
-    background_end: float | None,
-) -> tuple[Floats, float, float]:
-    """Return the rise above background, the background, and its standard error."""
-    values = np.asarray(trace, dtype=np.float64)
-    if len(values) != len(times) or len(times) < 3:
-        raise BadInput(field, len(values), "needs a time for each of three readings or more",
-                       "Check the two columns.")  # fmt: skip
-    if not np.all(np.isfinite(values)):
-        raise BadInput(field, "a gap", "every reading is a number", "Leave out the empty rows.")
-    for i in range(1, len(times)):
-        if not times[i] > times[i - 1]:
-            raise BadInput(f"time_s {i + 1}", times[i], "times go forward", "Put rows in order.")
-    error = 0.0
-    if background is None:
-        above = np.nonzero(values > values[0] + 0.02 * (values.max() - values[0]))[0]
-        before = mean_and_error(values[: int(above[0])].tolist() if len(above) else [values[0]])
-        base = before.mean
-        error = before.standard_error if before.count > 1 else 0.0
-    else:
-        base = float(background)
-    after = base if background_end is None else float(background_end)
-    rise = values - (base + (after - base) * (times - times[0]) / (times[-1] - times[0]))
-    if not rise.max() > 0.0:
-        raise BadInput("background", base, "background is not below the peak",
-                       "Read the background before the gulp arrives.")  # fmt: skip
-    return rise, base, error
 
 
 def _integral(times: Floats, rise: Floats) -> float:

@@ -43,6 +43,7 @@ def find_faults(
     *,
     limits: FaultLimits | None = None,
     gate_changes_s: Sequence[int] = (),
+    steps_by_gates: bool = False,
 ) -> list[Finding]:
     """Return the findings in order of time.
 
@@ -52,6 +53,8 @@ def find_faults(
     head_m : float64 array, shape (n,), metres; NaN is missing
     gate_changes_s : sequence of int
         Times at which a gate was moved: a step near one of them is no finding.
+    steps_by_gates : bool
+        Find such steps all the same, for a caller that leaves them out when it shows them.
 
     Raises
     ------
@@ -78,7 +81,7 @@ def find_faults(
             t, h < -use.below_zero_m, Fault.NEGATIVE, np.abs(h), "head goes {:.0f} mm below zero"
         )
         found += _changes(t, h, use)
-        found += _steps(t, h, gates, use)
+        found += _steps(t, h, gates[:0] if steps_by_gates else gates, use)
         found += _noise(t, h, use)
     return sorted(found, key=lambda finding: (finding.from_s, finding.kind))
 

@@ -3,20 +3,25 @@
 Public functions:
 
     sights_in_order(rows, longest) -> list of (row, set-up, point, kind, reading)
+    sight_lengths(rows, sights) -> length of every sight, m; NaN where none was booked
     mark_name(name) -> the point without a remark such as (again) or (close)
 """
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 
 from app.errors import BadInput
-from app.hydraulics.units import number
+from app.hydraulics.units import BELOW_THOUSAND, number
 
 Row = Mapping[str, object]
 Sight = tuple[int, int, str, str, float]
 
 LONGEST_READING_M = 10.0
 """No staff is longer (common practice: 3 to 5 m); a greater figure is a unit mistake."""
+
+LONGEST_SIGHT_M = 300.0
+"""No staff is read further off (common practice: 60 m and less)."""
 
 _SAME_MARK = re.compile(r"\s*\((?:again|close|closing|check)\)\s*$", re.IGNORECASE)
 
@@ -64,6 +69,33 @@ def sights_in_order(rows: Sequence[Row], longest: float) -> list[Sight]:
             sights.append((place, setup, point, kind, reading))
         label, label_free = given or label, len(found) > 1 or not (given or label)
     return sights
+
+
+def sight_lengths(rows: Sequence[Row], sights: Sequence[Sight]) -> list[float]:
+    """Return the length of every sight, m, from instrument to staff; NaN where none was booked.
+
+    A row with one reading may say it as `distance_m`; a row with foresight and backsight of a
+    turning point needs `fs_distance_m` and `bs_distance_m`, because the two differ.
+    """
+    alone = [sum(one[0] == sight[0] for one in sights) == 1 for sight in sights]
+    found = []
+    for (place, _, _, kind, _), single in zip(sights, alone, strict=True):
+        row = rows[place - 1]
+        key = f"{kind}_distance_m"
+        if _blank(row.get(key)) and single:
+            key = "distance_m"
+        value = row.get(key)
+        if _blank(value):
+            found.append(math.nan)
+            continue
+        length = number(f"row {place} {key}", value, high=BELOW_THOUSAND)  # type: ignore[arg-type]
+        if not 0.0 < length <= LONGEST_SIGHT_M:
+            raise BadInput(
+                f"row {place} {key}", value, f"a sight is longer than 0 and at most "
+                f"{LONGEST_SIGHT_M:g} m", "Pace or tape it from the instrument to the staff.",
+            )  # fmt: skip
+        found.append(length)
+    return found
 
 
 def _in_order(place: int, point: str, kind: str, sights: list[Sight]) -> None:

@@ -1,4 +1,7 @@
-"""A run of levels: reduced two ways, checked three ways, closed and adjusted by set-up.
+"""A run of levels: reduced two ways, checked three ways, closed and adjusted.
+
+The misclosure is shared equally by set-up; by the rule of distance in proportion to the lengths of
+the sights behind each point, where all of them are booked.
 
 A run is booked in one unit, metres or feet, and stays in it: the sums are linear and the book must
 be checkable against the figures as written. `ReducedRun.metres` gives reduced levels in metres.
@@ -16,7 +19,8 @@ Public functions (keyword arguments after the star; rows are mappings as booked)
 References
 ----------
 Kenney 2010, Levels at gaging stations, USGS Techniques and Methods 3-A19: closure limit
-0.003 sqrt(n) ft, never over 0.015 ft; closure shared equally by set-up.
+0.003 sqrt(n) ft, never over 0.015 ft; closure shared equally by set-up. Sharing by distance: usual
+in surveying texts (from memory).
 """
 
 import math
@@ -27,7 +31,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
-from app.hydraulics.level_book import LONGEST_READING_M, Row, mark_name, sights_in_order
+from app.hydraulics.level_book import (
+    LONGEST_READING_M,
+    Row,
+    mark_name,
+    sight_lengths,
+    sights_in_order,
+)
 from app.hydraulics.result import Result
 from app.hydraulics.units import BELOW_THOUSAND, FOOT, number
 
@@ -41,6 +51,9 @@ RULES = {
     "ordinary": "5 mm times the root of the set-ups (ordinary works; from memory)",
     "fixed": "a limit in mm given by the surveyor",
 }
+
+
+NOT_BY_DISTANCE = "lengths of the sights not all booked: the misclosure is shared equally by set-up"
 
 
 @dataclass(frozen=True)
@@ -82,6 +95,7 @@ class ReducedRun(Result):
     misclosure_mm: float
     limit_mm: float
     within_limit: bool | None
+    shared_by: str
     words: tuple[str, ...]
 
     def point_levels(self, adjusted: bool = False) -> dict[str, PointLevel]:
@@ -128,7 +142,9 @@ def reduce_run(
         on the point it began from closes on `start_rl` by itself.
     unit : "m" or "ft"
     rule, distance_km, limit_mm
-        See `misclosure_limit_mm`.
+        See `misclosure_limit_mm`. By the rule "distance" the lengths of the sights in the rows
+        (`distance_m`, or `bs_distance_m` and `fs_distance_m`) share out the misclosure, and give
+        the length of the run where `distance_km` is left out.
 
     Raises
     ------
@@ -176,11 +192,24 @@ def reduce_run(
     misclosure = float(rl[-1] - close) if complete else math.nan
     closed = not math.isnan(misclosure)
     setups = setup[-1]
+    numbers = np.array(setup)
+    through = np.arange(setups + 1) / setups  # share of the run behind the end of each set-up
+    shared_by = "set-up"
+    told: tuple[str, ...] = ()
+    if rule == "distance":
+        along = np.where(kinds == "is", 0.0, sight_lengths(rows, sights))
+        legs = np.bincount(numbers - 1, along)
+        if np.all(np.isfinite(legs)):
+            shared_by = "distance"
+            through = np.concatenate(([0.0], np.cumsum(legs))) / legs.sum()
+            distance_km = float(legs.sum()) / 1000.0 if distance_km is None else distance_km
+            told = _length_words(distance_km, float(legs.sum()))
+        elif closed:
+            told = (NOT_BY_DISTANCE,)
     limit = misclosure_limit_mm(rule, setups=setups, distance_km=distance_km, limit_mm=limit_mm)
     misclosure_mm = misclosure * UNITS_M[unit] * 1000.0
     within = bool(abs(misclosure_mm) <= limit + 1e-6) if closed else None
-    shares = np.array(setup) - (kinds == "bs")
-    correction = 0.0 - misclosure * shares / setups
+    correction = 0.0 - misclosure * through[numbers - (kinds == "bs")]
 
     run = ReducedRun(
         unit=unit, row=row, setup=setup, point=point, kind=kind, reading=reading,
@@ -189,9 +218,19 @@ def reduce_run(
         sum_fs=sum_fs, sum_rises=sum_rises, sum_falls=sum_falls,
         last_minus_first=last_minus_first, complete=complete,
         arithmetic_agrees=arithmetic_agrees, close_rl=close, misclosure=misclosure,
-        misclosure_mm=misclosure_mm, limit_mm=limit, within_limit=within, words=(),
+        misclosure_mm=misclosure_mm, limit_mm=limit, within_limit=within,
+        shared_by=shared_by, words=told,
     )  # fmt: skip
     return _with_words(run)
+
+
+def _length_words(distance_km: float, sights_m: float) -> tuple[str, ...]:
+    if abs(distance_km * 1000.0 / sights_m - 1.0) <= 0.1:
+        return ()
+    return (
+        f"the run is said to be {distance_km * 1000.0:.0f} m, its sights add up to "
+        f"{sights_m:.0f} m: check the lengths",
+    )
 
 
 def misclosure_limit_mm(
@@ -230,7 +269,7 @@ def rises_and_falls(readings: Sequence[float]) -> Floats:
 
 
 def _with_words(run: ReducedRun) -> ReducedRun:
-    words: list[str] = []
+    words: list[str] = list(run.words)
     if not run.arithmetic_agrees:
         words.append("the three sums do not agree")
     if not run.complete:

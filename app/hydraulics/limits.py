@@ -3,7 +3,7 @@
 The idea: an amount is compared with its limit together with its uncertainty and with what may
 have passed while nothing was recorded. The answer is one of three words. "within" is only said
 when even the upper bound is within; time without record makes the upper bound larger by the
-largest rate the structure can pass, and without that rate the answer is "cannot tell".
+largest rate the race can carry, and without that rate the answer is "cannot tell".
 Unrounded numbers are compared, rounded ones are shown.
 
 Public functions
@@ -26,6 +26,7 @@ from app.errors import BadInput
 from app.hydraulics.series import DailyFlow
 from app.hydraulics.stretches import DAY_S, DEFAULT_GAP_S, Floats, Ints, stretches
 
+SLACK_S = 1.0  # rounding of the covered time is no missing record
 NEAR_LIMIT_PCT = 80.0  # common practice: warn from four fifths of a limit on
 
 
@@ -225,7 +226,7 @@ def volume_use(
     covered = float(np.sum(daily.measured_s[rows] + daily.estimated_s[rows]))
     missing = max((to_day - from_day + 1) * DAY_S - covered, 0.0)
     rate = np.inf if largest_rate_m3s is None else largest_rate_m3s
-    unseen = missing * rate if missing > 0.0 else 0.0
+    unseen = missing * rate if missing > SLACK_S else 0.0
     low, high = max(used - uncertainty, 0.0), used + uncertainty + unseen
     answer = Verdict(int(verdict(used, uncertainty, limit_m3, may_have_passed=unseen)[()]))
     pct = 100.0 * used / limit_m3 if limit_m3 > 0.0 else (np.inf if used > 0.0 else 0.0)

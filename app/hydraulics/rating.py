@@ -15,9 +15,10 @@ from app.errors import BadInput
 from app.hydraulics.columns import put, room
 from app.hydraulics.devices.device import Array, Device, Flag, Flags, Flow
 from app.hydraulics.submergence import drown
-from app.hydraulics.uncertainty import head_part_pct
+from app.hydraulics.uncertainty import head_part_pct, range_part_pct
 
 BLOCK = 32_768  # heads rated at once: the working arrays stay in the processor's cache
+DUST = 1e-9  # share of a head below any reading: the limit itself is still rated
 NO_FLOW_PCT = 100.0
 """By convention where nothing flows: nought, give or take all of it."""
 
@@ -33,7 +34,8 @@ class Rated:
     head_m, tailwater_m : m over the device's zero; NaN where not read
     discharge_m3s
         NaN exactly where `flow` is NOT_RATED (head missing, tailwater above head, no control,
-        equation undefined) or SUBMERGED_UNDETERMINED; 0 where NO_FLOW.
+        equation undefined, head above `Device.head_limit_m`) or SUBMERGED_UNDETERMINED; 0 where
+        NO_FLOW.
     uncertainty_pct
         Expanded, k = 2; NaN with the discharge; 100 by convention where nothing flows.
     submergence_ratio : tailwater over head, 0 at or below the zero, NaN where not read
@@ -43,7 +45,7 @@ class Rated:
         What the device found on the way; with tailwater also `free_discharge_m3s` (what would
         pass undrowned: an upper bound where the discharge is not determined).
     parts
-        Budget, %, k = 2: device, dimensions, head, submergence.
+        Budget, %, k = 2: device, dimensions, head, submergence, range (outside the tested heads).
     """
 
     head_m: Array
@@ -165,6 +167,11 @@ def _rate_block(
     wet, dry = _wet(device, head)
     free = device.free_flow(wet)
     discharge, flags = free.discharge_m3s, free.flags
+    highest = device.head_limit_m * (1.0 + DUST)
+    if wet.size and wet.max() > highest:
+        beyond = wet > highest
+        discharge = np.where(beyond, np.nan, discharge)
+        flags[beyond] |= Flag.BEYOND_LIMIT
     state = np.full(head.shape, Flow.ASSUMED_FREE if device.can_drown else Flow.FREE, np.int8)
     if seen is not None:
         state[seen] = Flow.FREE
@@ -174,6 +181,7 @@ def _rate_block(
         "dimensions": np.asarray(device.dimension_uncertainty_pct(wet)),
         "head": head_part_pct(slope, spread),
         "submergence": np.asarray(0.0),
+        "range": _range_part(device, wet),
     }
     detail = dict(free.detail)
     ratio = np.asarray(np.nan)
@@ -182,16 +190,19 @@ def _rate_block(
         detail["free_discharge_m3s"] = discharge.copy()
         if compare:
             for key, values in device.compare_submerged(wet, np.nan_to_num(tail)).items():
-                detail[key] = np.where(tail > 0, values, discharge)
+                detail[key] = np.where((tail > 0) & np.isfinite(discharge), values, discharge)
         drowned = drown(
             device, wet, tail, spread, tail_spread, slope, discharge, flags, state, parts
         )
         ratio = drowned.ratio
     total = parts["head"] * parts["head"]
     total += np.square(parts["device"]) + np.square(parts["dimensions"])
-    if parts["submergence"].ndim:
-        total += np.square(parts["submergence"])
+    for key in ("submergence", "range"):
+        if parts[key].ndim:
+            total += np.square(parts[key])
     np.sqrt(total, out=total)
+    if not device.limit_known and device.can_drown:
+        flags[(state == Flow.ASSUMED_FREE) & np.isfinite(discharge)] |= Flag.LIMIT_UNKNOWN
     if dry is not None:
         _answer_dry(device, head, tail, spread, dry, discharge, flags, state)
         ratio = np.where(dry, np.nan, ratio)
@@ -214,6 +225,12 @@ def _rate_block(
         **{f"detail.{key}": values for key, values in detail.items()},
         **{f"parts.{key}": values for key, values in parts.items()},
     }
+
+
+def _range_part(device: Device, wet: Array) -> Array:
+    if not wet.size or (wet.min() >= device.head_min_m and wet.max() <= device.head_max_m):
+        return np.asarray(0.0)
+    return range_part_pct(wet, device.head_min_m, device.head_max_m, device.cease_to_flow_m)
 
 
 def _wet(device: Device, head: Array) -> tuple[Array, NDArray[np.bool_] | None]:

@@ -31,6 +31,10 @@ __all__ = [
 ]
 
 
+SAME_PARABOLA = 0.01
+"""A focal distance and a width at a height that agree within this share are the same."""
+
+
 @dataclass(frozen=True)
 class Trapezoid(Section):
     """Level bottom ``b`` m wide between sides sloping ``m`` to 1."""
@@ -239,7 +243,8 @@ def section(kind: str, dims: Mapping[str, Any]) -> Section:
     ----------
     kind : {"rect", "trap", "tri", "u", "circle", "parab", "compound"}
     dims : mapping
-        rect ``b``; trap ``b, m``; tri ``m``; u and circle ``D``; parab ``f`` (focal distance);
+        rect ``b``; trap ``b, m``; tri ``m``; u and circle ``D``; parab ``f`` (focal distance,
+        x^2 = 4 f y), or ``f_T`` wide at a height ``f_y``;
         compound ``points``, pairs or text such as ``"0:0.6; 0.2:0; 0.5:0; 0.7:0.6"``.
         Lengths in metres. Keys of other kinds are ignored.
 
@@ -260,12 +265,29 @@ def section(kind: str, dims: Mapping[str, Any]) -> Section:
         case "circle":
             return Circle(_number(dims, "D"))
         case "parab":
-            return Parabola(_number(dims, "f"))
+            return Parabola(_focal(dims))
         case "compound":
             return Compound(_points(dims.get("points")))
     raise BadInput(
         "section", kind, "unknown kind", "Use rect, trap, tri, u, circle, parab or compound"
     )
+
+
+def _focal(dims: Mapping[str, Any]) -> float:
+    """Return f of x^2 = 4 f y, given itself or by a width T at a height y: f = T^2 / (16 y)."""
+    both = [key for key in ("f_T", "f_y") if dims.get(key) is not None]
+    if not both:
+        return _number(dims, "f")
+    width, height = _number(dims, "f_T"), _number(dims, "f_y")
+    above_zero("f_T", width)
+    above_zero("f_y", height)
+    found = width**2 / (16.0 * height)
+    if dims.get("f") is not None and abs(_number(dims, "f") / found - 1.0) > SAME_PARABOLA:
+        raise BadInput(
+            "f", dims["f"], f"is not the {found:.4g} m of the width at a height",
+            "Give f, or the width and its height, not both",
+        )  # fmt: skip
+    return found
 
 
 def _number(dims: Mapping[str, Any], key: str) -> float:

@@ -7,8 +7,8 @@ missing is NaN. Times are int64 epoch seconds (UTC), discharge is m3/s, volume m
 
 Public functions
 ----------------
-daily_flow(t_s, discharge_m3s, *, utc_offset_min=0, uncertainty_pct=None, how=None, gap_s=3600,
-           step_s=None, from_day=None, to_day=None) -> DailyFlow
+daily_flow(t_s, discharge_m3s, *, utc_offset_min=0, uncertainty_pct=None, estimate_pct=None,
+           how=None, gap_s=3600, step_s=None, from_day=None, to_day=None) -> DailyFlow
 total_volume_m3(t_s, discharge_m3s, *, how=None, gap_s=3600, step_s=None) -> float
 """
 
@@ -24,6 +24,7 @@ from app.hydraulics.stretches import (
     Bools,
     Floats,
     Ints,
+    Stretches,
     cut_at_midnight,
     day_start_s,
     stretches,
@@ -90,6 +91,7 @@ def daily_flow(
     *,
     utc_offset_min: int = 0,
     uncertainty_pct: Floats | None = None,
+    estimate_pct: Floats | None = None,
     how: NDArray[np.int8] | None = None,
     gap_s: int = DEFAULT_GAP_S,
     step_s: int | None = None,
@@ -106,6 +108,10 @@ def daily_flow(
     utc_offset_min : int
         The site's fixed offset; days run from its midnight to its midnight.
     uncertainty_pct : float64 array, shape (n,), expanded, per cent; NaN counts as unknown
+    estimate_pct : float64 array, shape (n,), expanded, per cent
+        How well the flow is known in an estimated stretch that begins or ends here; without it
+        as well as at the readings. Where a gap was bridged half the difference of its ends is
+        added in squares (common practice: nothing is known of the way between them).
     how : int8 array of `How` codes, shape (n,)
     gap_s, step_s : int
         Gap rule and usual step; the step is found from the times when not given.
@@ -156,7 +162,13 @@ def daily_flow(
         spread = np.full(count, np.nan)
     else:
         low, high = ends(discharge_m3s * uncertainty_pct / 100.0)
-        spread = np.where(nothing, np.nan, total(0.5 * (low + high) * seconds))
+        own = 0.5 * (low + high)
+        if guess.any():
+            known = uncertainty_pct if estimate_pct is None else estimate_pct
+            low, high = ends(discharge_m3s * known / 100.0)
+            half = _half_difference(parts, discharge_m3s, how)[cut.parent][keep]
+            own = np.where(guess, np.hypot(0.5 * (low + high), half), own)
+        spread = np.where(nothing, np.nan, total(own * seconds))
 
     observed = present if how is None else present & (how == How.MEASURED)
     counted = local[observed] // DAY_S - first
@@ -195,6 +207,17 @@ def daily_flow(
         estimated_s=estimated_s,
         partial=measured_s < FULL_DAY_SHARE * DAY_S,
     )
+
+
+def _half_difference(
+    parts: Stretches, discharge_m3s: Floats, how: NDArray[np.int8] | None
+) -> Floats:
+    """Return half the difference of the ends of each stretch; 0 along a person's own line."""
+    half: Floats = 0.5 * np.abs(discharge_m3s[parts.second] - discharge_m3s[parts.first])
+    if how is not None:
+        drawn = (how[parts.first] == How.ESTIMATED) & (how[parts.second] == How.ESTIMATED)
+        half[drawn] = 0.0
+    return half
 
 
 def _extreme(

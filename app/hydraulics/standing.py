@@ -11,7 +11,8 @@ Deviations are 100 (gauged / rated - 1), rating as base. Public functions:
 
 References
 ----------
-ISO 1100-2: test for absence of bias (Student t), sign test, run test (from memory).
+ISO 1100-2: test for absence of bias (Student t), sign test, run test (from memory). Runs given the
+numbers of both signs: Wald & Wolfowitz 1940, Ann. Math. Stat. 11 (from memory).
 """
 
 import math
@@ -29,6 +30,9 @@ Floats = NDArray[np.float64]
 
 NORMAL_LIMIT = 1.96
 """Two-sided 5 % limit of the normal distribution."""
+
+RUN_CHANCE = 0.025
+"""Chance of so few runs, or so many, under which it is not called chance: 5 % for both sides."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +67,7 @@ class RunTest(Result):
     expected: float
     z: float
     limit: float
+    chance: float
     bent: bool | None
     words: str
 
@@ -141,7 +146,12 @@ def sign_test(deviation_pct: ArrayLike) -> SignTest:
 
 
 def run_test(deviation_pct: ArrayLike, head_m: ArrayLike | None = None) -> RunTest:
-    """Count changes of sign along the rating; expected (n - 1) / 2 when signs are free."""
+    """Count changes of sign along the rating, given how many gaugings lie above and below it.
+
+    A bias puts most gaugings on one side and leaves few changes to be had; the numbers of both
+    sides are therefore taken as given (Wald & Wolfowitz 1940). `z` is for show, by the moments of
+    the runs; the word rests on the exact chance of so few, or so many, at 2.5 % each.
+    """
     d = _values(deviation_pct)
     if head_m is not None:
         heads = _values(head_m)
@@ -150,19 +160,44 @@ def run_test(deviation_pct: ArrayLike, head_m: ArrayLike | None = None) -> RunTe
         d = d[np.argsort(heads, kind="stable")]
     signs = np.sign(d[d != 0.0])
     n = len(signs)
+    above, below = int(np.count_nonzero(signs > 0)), int(np.count_nonzero(signs < 0))
     changes = int(np.count_nonzero(np.diff(signs)))
-    if n < 3:
-        return RunTest(changes, math.nan, math.nan, NORMAL_LIMIT, None, "unknown: too few gaugings")
-    expected = (n - 1) / 2.0
-    z = max(abs(changes - expected) - 0.5, 0.0) / (0.5 * math.sqrt(n - 1))
-    bent = bool(changes < expected and z > NORMAL_LIMIT)
+    if n < 3 or not above or not below:
+        words = "unknown: too few gaugings" if n < 3 else "unknown: all gaugings lie on one side"
+        return RunTest(changes, math.nan, math.nan, NORMAL_LIMIT, math.nan, None, words)
+    expected = 2.0 * above * below / n
+    spread = math.sqrt(expected * (expected - 1.0) / (n - 1)) if expected > 1.0 else 0.0
+    z = max(abs(changes - expected) - 0.5, 0.0) / spread if spread else 0.0
+    few, many = run_chances(changes + 1, above, below)
+    bent = few <= RUN_CHANCE
     if bent:
         words = "too few changes of sign: the rating is bent against the gaugings"
-    elif z > NORMAL_LIMIT:
+    elif many <= RUN_CHANCE:
         words = "more changes of sign than chance gives: look at pairs of gaugings"
     else:
         words = "no bend shown"
-    return RunTest(changes, expected, z, NORMAL_LIMIT, bent, words)
+    return RunTest(changes, expected, z, NORMAL_LIMIT, min(few, many), bent, words)
+
+
+def run_chances(runs: int, above: int, below: int) -> tuple[float, float]:
+    """Return the chances of at most and of at least so many runs among given numbers of signs.
+
+    The exact distribution: Wald & Wolfowitz 1940; tables of Swed & Eisenhart 1943.
+    """
+    whole = math.comb(above + below, above)
+    ways = {r: _run_ways(r, above, below) for r in range(2, above + below + 1)}
+    few = sum(count for r, count in ways.items() if r <= runs)
+    many = sum(count for r, count in ways.items() if r >= runs)
+    return few / whole, many / whole
+
+
+def _run_ways(runs: int, above: int, below: int) -> int:
+    half, odd = divmod(runs, 2)
+    if not odd:
+        return 2 * math.comb(above - 1, half - 1) * math.comb(below - 1, half - 1)
+    return math.comb(above - 1, half) * math.comb(below - 1, half - 1) + math.comb(
+        above - 1, half - 1
+    ) * math.comb(below - 1, half)
 
 
 def drift_test(deviation_pct: ArrayLike, days: ArrayLike, *, confidence: float = 0.95) -> DriftTest:

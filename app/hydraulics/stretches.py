@@ -3,13 +3,15 @@
 The idea: a series is a line between neighbouring readings. A stretch between two readings is
 *measured* when it is not longer than one and a half usual steps, *estimated* when it is longer
 but within the gap rule (default one hour) or when one of its ends is an estimate, and a gap
-beyond the gap rule or across a period of no record. A gap is never bridged.
+beyond the gap rule or across a period of no record. A gap is never bridged, and neither is a
+reading whose flow is not determined: somebody looked, and the answer was "unknown".
 
 Public functions
 ----------------
 site_day(t_s, utc_offset_min) -> int64 day numbers;  day_start_s(day, utc_offset_min) -> int64
 usual_step_s(t_s) -> int | None
 gap_rule_s(t_s, gap_s=3600) -> int
+closed(how, value_known, flow) -> how with no record where a flow is not determined
 stretches(t_s, value, *, how=None, gap_s=3600, step_s=None) -> Stretches
 cut_at_midnight(begin_s, end_s) -> Pieces
 """
@@ -56,6 +58,23 @@ def gap_rule_s(t_s: Ints, gap_s: int = DEFAULT_GAP_S) -> int:
     """Return the gap rule for a series: the default, or one and a half steps of a slow logger."""
     step = usual_step_s(t_s)
     return max(gap_s, int(STRETCHED * step)) if step else gap_s
+
+
+def closed(how: NDArray[np.int8], read: Floats, flow: Floats) -> NDArray[np.int8]:
+    """Return `how` with no record where a head was read and its flow is not known.
+
+    A drowned reading that is not determined, or a head too far above the range, says that the flow
+    was not what its neighbours make of it; the intervals beside it are unknown. A value that the
+    logger left blank is a missing reading, and stays one.
+
+    Parameters
+    ----------
+    how : int8 array of `How` codes, shape (n,)
+    read, flow : float64 arrays, shape (n,)
+        Head (NaN: none was read) and discharge (NaN: not known).
+    """
+    lost = np.isfinite(read) & ~np.isfinite(flow)
+    return np.where(lost, np.int8(How.NO_RECORD), how).astype(np.int8)
 
 
 @dataclass(frozen=True)

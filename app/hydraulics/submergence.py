@@ -4,6 +4,12 @@ With S = tailwater / head and U_S = S sqrt((U_hb / hb)^2 + (U_ha / ha)^2), the f
 only where S + U_S is below the modular limit. Between that and the limit it is assumed free and
 flagged. Above the limit it is corrected where the device has a trusted correction, the heads are
 further apart than twice their uncertainty, and S is at most 0.95; otherwise not determined.
+
+Where the onset itself is uncertain by a band, free needs S + U_S below limit less band, and inside
+the band the uncertainty of the correction grows in a straight line to its full size at the limit.
+
+Where nobody knows the limit, a ratio above 0.5 is not determined and below it the flow is assumed
+free, flagged. A structure said never to drown is doubted above the same ratio.
 """
 
 from dataclasses import dataclass
@@ -19,6 +25,10 @@ WARN_SUBMERGENCE = 0.90
 
 MAX_SUBMERGENCE = 0.95
 """Highest ratio corrected: water-management manual vol. 13/16 for the drowned equations."""
+
+UNKNOWN_LIMIT_SUBMERGENCE = 0.50
+"""Ratio above which a structure of unknown modular limit is taken for drowned (common practice: the
+limit of the smallest Parshall flumes; a sharp-edged weir drowns sooner and should state it)."""
 
 
 @dataclass(frozen=True)
@@ -63,12 +73,16 @@ def drown(
     ub = np.broadcast_to(tailwater_uncertainty_m, head_m.shape)[rows]
     limit = device.modular_limit(ha) if device.can_drown else np.full(ha.shape, np.inf)
     spread = sub * np.hypot(ub / hb, ua / ha)
-    free = sub + spread < limit
-    over = sub > limit
+    band = device.modular_limit_uncertainty
+    unknown = np.isnan(limit)
+    high = sub > UNKNOWN_LIMIT_SUBMERGENCE
+    doubted = high & np.isinf(limit)
+    free = (sub + spread < limit - band) & ~doubted
+    over = np.where(unknown, high, sub > limit)
     reversed_ = hb > ha + ua
     close = ~free & (ha - hb < 2.0 * ua) & ~reversed_
     factor = device.drowned_factor(ha, np.minimum(sub, device.max_submergence))
-    known = ~over if factor is None else ~over | (sub <= device.max_submergence)
+    known = ~over if factor is None else ~over | (~unknown & (sub <= device.max_submergence))
     known &= ~close & ~reversed_
 
     found = np.full(rows.shape, Flow.SUBMERGED_UNDETERMINED, np.int8)
@@ -80,17 +94,31 @@ def drown(
 
     bits = np.zeros(rows.shape, np.int64)
     bits[over & (sub > WARN_SUBMERGENCE)] |= Flag.HIGH_SUBMERGENCE
-    bits[~free & (sub <= limit)] |= Flag.NEAR_MODULAR_LIMIT
+    bits[~free & ~doubted & (sub <= limit)] |= Flag.NEAR_MODULAR_LIMIT
+    bits[unknown] |= Flag.LIMIT_UNKNOWN
+    bits[doubted] |= Flag.DROWNING_DOUBTED
     bits[close] |= Flag.HEADS_TOO_CLOSE
     bits[reversed_] = Flag.TAILWATER_ABOVE_HEAD
     flags[rows] |= bits
 
     discharge_m3s[rows[~known]] = np.nan
+    near = known & ~over & ~free
+    if band > 0.0 and near.any():
+        into = np.clip((sub + spread - limit + band) / band, 0.0, 1.0)[near]
+        model = _submergence_part(parts, discharge_m3s.size)
+        model[rows[near]] = into * device.submergence_uncertainty_pct(sub[near])
     if factor is not None:
         _correct(
             device, rows, known & over, factor, ha, hb, ua, ub, log_slope, discharge_m3s, parts
         )
     return Drowned(ratio)
+
+
+def _submergence_part(parts: dict[str, Array], size: int) -> Array:
+    """Return the budget's part for submergence as an array that can be written to."""
+    if not parts["submergence"].ndim:
+        parts["submergence"] = np.zeros(size)
+    return parts["submergence"]
 
 
 def _correct(
@@ -122,6 +150,5 @@ def _correct(
     parts["head"][at] = 100.0 * np.hypot(
         (log_slope[at] + to_head / head) * ua[chosen], to_tail * ub[chosen] / tail
     )
-    model = np.zeros(discharge_m3s.shape)
+    model = _submergence_part(parts, discharge_m3s.size)
     model[at] = device.submergence_uncertainty_pct(tail / head)
-    parts["submergence"] = model

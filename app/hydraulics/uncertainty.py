@@ -1,8 +1,9 @@
 """Uncertainty of a single discharge: relative parts, %, expanded (k = 2), added in squares.
 
-X_Q^2 = X_device^2 + X_dimensions^2 + X_head^2 + X_submergence^2, the form of ISO 4359 and of the
-GUM (ISO/IEC Guide 98-3), read as standard uncertainties in Morgenschweis 2010, Hydrometrie. The
-head enters as n U_h / h free and, drowned, as the squares of both heads' own sensitivities.
+X_Q^2 = X_device^2 + X_dimensions^2 + X_head^2 + X_submergence^2 + X_range^2, the form of ISO 4359
+and of the GUM (ISO/IEC Guide 98-3), read as standard uncertainties in Morgenschweis 2010,
+Hydrometrie. The head enters as n U_h / h free and, drowned, as the squares of both heads'
+own sensitivities.
 """
 
 from collections.abc import Callable
@@ -14,6 +15,10 @@ from numpy.typing import ArrayLike
 from app.hydraulics.devices.device import Array
 
 Pct = Array | float
+
+RANGE_EXPONENT = 0.5
+"""Doubt (k = 2) about the exponent of a rating outside the heads it was tested at. Half an exponent
+is half of what parts a rectangular control (1.5) from a triangular one (2.5): common practice."""
 
 
 def combine(*parts_pct: Pct) -> Array:
@@ -53,6 +58,32 @@ def head_part_pct(log_slope: Array, head_uncertainty_m: Pct) -> Array:
     """
     part: Array = log_slope * (100.0 * np.asarray(head_uncertainty_m))
     return part
+
+
+def range_part_pct(
+    head_m: Array, low_m: float, high_m: float, cease_to_flow_m: float = 0.0
+) -> Array:
+    """Return what is added outside the tested heads, %, k = 2; it grows with the distance.
+
+    With Q = C (h - e)^n known at the nearest tested head h_t, an exponent that is doubted by U_n
+    beyond it moves Q by U_n |ln((h - e) / (h_t - e))| (derived); U_n is `RANGE_EXPONENT`: 9 % at
+    1.2 and 20 % at 1.5 times the top head, 35 % at half the least head. The same rule for every
+    family and for ratings people bring, whose tested heads are those gauged.
+
+    Parameters
+    ----------
+    head_m : array, m, above the cease-to-flow head
+    low_m, high_m : float, m
+        Tested range; a range that begins at the cease-to-flow head has no outside below.
+    """
+    over = np.maximum(np.asarray(head_m, float) - cease_to_flow_m, 1e-9)
+    part: Array = np.zeros(over.shape)
+    low, high = low_m - cease_to_flow_m, high_m - cease_to_flow_m
+    if low > 0:
+        part = np.maximum(part, np.log(low / over))
+    if high > 0:
+        part = np.maximum(part, np.log(over / high))
+    return 100.0 * RANGE_EXPONENT * part
 
 
 def drowned_sensitivities(

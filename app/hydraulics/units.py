@@ -60,6 +60,13 @@ PRESSURE_PA: dict[str, float] = {
 }
 """Pascals in one of each unit of pressure; columns of water of 1000 kg/m3."""
 
+TEMPERATURE_C: dict[str, tuple[float, float]] = {
+    "degC": (1.0, 0.0),
+    "degF": (5.0 / 9.0, -160.0 / 9.0),
+    "K": (1.0, -273.15),
+}
+"""Factor and addend that turn each scale of temperature into degrees Celsius (SI brochure)."""
+
 _WITH_UNIT = re.compile(r"(.*?)\s*([A-Za-z\"']*)\s*", re.DOTALL)
 
 

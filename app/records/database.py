@@ -18,6 +18,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlmodel import Session, SQLModel
 
 from app.paths import MIGRATIONS
+from app.records.holding import Shared, database_path
 
 # Named constraints, so that a later migration can drop them on both engines.
 SQLModel.metadata.naming_convention = {
@@ -28,6 +29,7 @@ SQLModel.metadata.naming_convention = {
     "pk": "pk_%(table_name)s",
 }
 
+LOCK_WAIT_S = 10
 MIGRATION_LOCK = 5_117_008  # advisory lock number of migrations on PostgreSQL
 
 
@@ -59,8 +61,14 @@ def utc_now() -> datetime:
 def open_engine(url: str, *, foreign_keys: bool = True) -> sa.Engine:
     """Return an engine with the pragmas and transaction habits of this project."""
     if not url.startswith("sqlite"):
-        return sa.create_engine(url, pool_pre_ping=True)
-    engine = sa.create_engine(url, connect_args={"timeout": 10})
+        engine = sa.create_engine(url, pool_pre_ping=True)
+        event.listen(engine, "connect", _no_endless_wait)
+        return engine
+    engine = sa.create_engine(url, connect_args={"timeout": LOCK_WAIT_S})
+    if (path := database_path(url)) is not None:
+        hold = Shared(path)
+        event.listen(engine, "do_connect", lambda *_: hold.take())
+        event.listen(engine, "engine_disposed", lambda _: hold.leave())
 
     @event.listens_for(engine, "connect")
     def _prepare(connection: Any, _record: Any) -> None:
@@ -70,7 +78,7 @@ def open_engine(url: str, *, foreign_keys: bool = True) -> sa.Engine:
             "journal_mode=WAL",
             "synchronous=FULL",
             f"foreign_keys={'ON' if foreign_keys else 'OFF'}",
-            "busy_timeout=10000",
+            f"busy_timeout={LOCK_WAIT_S * 1000}",
             "trusted_schema=OFF",
         ):
             cursor.execute(f"PRAGMA {pragma}")
@@ -82,6 +90,13 @@ def open_engine(url: str, *, foreign_keys: bool = True) -> sa.Engine:
         connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
 
     return engine
+
+
+def _no_endless_wait(connection: Any, _record: Any) -> None:
+    # A writer waits as long for a lock as on SQLite, then says that the database is busy.
+    connection.autocommit = True
+    connection.execute(f"SET lock_timeout = '{LOCK_WAIT_S}s'")
+    connection.autocommit = False
 
 
 @contextmanager
@@ -100,6 +115,8 @@ def insert_new(
     table: sa.Table = model.__table__  # type: ignore[attr-defined]
     connection = session.connection()
     if connection.dialect.name == "postgresql":
+        # In one order everywhere: batches that share ids wait for each other, and never cross.
+        rows = sorted(rows, key=lambda row: str(row[key]))
         insert = postgresql.insert(table).on_conflict_do_nothing(index_elements=[key])
         return set(connection.execute(insert.returning(table.c[key]), rows).scalars())
     # SQLite: this transaction began IMMEDIATE, so nobody can insert between look and insert, and
@@ -125,6 +142,7 @@ def migrate(url: str) -> None:
     try:
         with engine.begin() as connection:  # on SQLite BEGIN IMMEDIATE is the lock
             if connection.dialect.name == "postgresql":
+                connection.exec_driver_sql("SET LOCAL lock_timeout = 0")
                 connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({MIGRATION_LOCK})")
             config = alembic_config()
             config.attributes["connection"] = connection

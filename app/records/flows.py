@@ -37,6 +37,8 @@ class FlowValue(SQLModel, table=True):
     steadiness: str = Field(default="unknown", max_length=12)
     rating_id: int | None = Field(default=None, foreign_key="rating.id")
     gauge_zero_id: int | None = Field(default=None, foreign_key="gauge_zero.id")
+    structure_head_uncertainty_m: float | None = None
+    structure_pond_area_m2: float | None = None
     engine: str = Field(max_length=20)
     reason: str = Field(default="", sa_type=sa.Text)
     rated_at: datetime = Field(sa_type=UtcTime)

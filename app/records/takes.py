@@ -31,3 +31,22 @@ class TakeLimit(SQLModel, table=True):
     added_at: datetime = Field(sa_type=UtcTime)
     ended_at: datetime | None = Field(default=None, sa_type=UtcTime)
     end_reason: str = Field(default="", sa_type=sa.Text)
+
+
+class RaceCapacity(SQLModel, table=True):
+    """What a race can carry at most at a structure, from a day on; rows are added, never changed.
+
+    `amount` is a head over the crest, m, at bank-full for the kind head, m3/s for the kind flow,
+    and nothing for the kind unknown: from then on nobody knows.
+    """
+
+    __tablename__ = "race_capacity"
+
+    id: int | None = Field(default=None, primary_key=True)
+    structure_id: int = Field(foreign_key="structure.id", index=True)
+    kind: str = Field(max_length=10)
+    amount: float | None = None
+    valid_from: date
+    reason: str = Field(default="", sa_type=sa.Text)
+    by_id: int = Field(foreign_key="person.id")
+    added_at: datetime = Field(sa_type=UtcTime)

@@ -17,6 +17,7 @@ from app.records.sites import Rating, Site, Structure
 from app.services import device_drawing, planning, structures, words
 from app.services.changes import names_of
 from app.services.drawings import Drawing
+from app.services.entries.links import what_stands
 from app.services.level_history import level_history, standing
 from app.services.structure_views import ratings_of
 from app.services.tables import Column, Table
@@ -160,14 +161,14 @@ def named(session: Session, structure: Structure) -> tuple[str, dict[str, Any], 
 
 
 def measured(session: Session, structure_id: int) -> dict[str, Measured]:
-    """Return the newest measurement of each dimension; corrected entries are passed over."""
+    """Return the newest measurement of each dimension, of entries that stand."""
     query = select(Entry).where(Entry.kind == "dimension_check", Entry.structure_id == structure_id)
     entries = session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))).all()
-    corrected = {entry.corrects_id for entry in entries}
+    links = what_stands(session, entries[0].site_id if entries else 0)
     names = names_of(session)
     found: dict[str, Measured] = {}
     for entry in entries:
-        if entry.id in corrected:
+        if not links.stands(entry.id):
             continue
         for one in entry.body["dimensions"]:
             if one["measured_m"]:

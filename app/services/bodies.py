@@ -24,6 +24,7 @@ from app.services.body_base import (
     Text,
     Uuid,
     WaterCondition,
+    rule_of,
 )
 from app.services.body_base import instant as instant
 
@@ -42,6 +43,7 @@ class Envelope(Strict):
     saved_at: Instant
     corrects: Uuid | None = None
     reason: Annotated[str, Field(max_length=2000)] | None = None
+    moves: bool = False
     body: dict[str, Any]
 
     @model_validator(mode="after")
@@ -50,6 +52,8 @@ class Envelope(Strict):
             raise ValueError("a correction needs a reason")
         if self.kind == "withdrawal" and self.corrects is None:
             raise ValueError("a withdrawal names the entry it withdraws")
+        if self.moves and self.corrects is None:
+            raise ValueError("a move names the entry it moves")
         if self.corrects == self.id:
             raise ValueError("an entry cannot correct itself")
         return self
@@ -155,6 +159,6 @@ def check(model: type[Strict], content: object, where: str = "") -> Strict:
         raise BadInput(
             place[:80] or "entry",
             "" if isinstance(value, dict | list) else str(value)[:200],
-            first["msg"].removeprefix("Value error, "),
+            rule_of(first),
             "Correct this field on the phone and send again, or save the entry to a file.",
         ) from None

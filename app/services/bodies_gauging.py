@@ -139,6 +139,7 @@ class ConstantObserved(Strict):
     injection_ml_s: Figure
     injected: Figure
     background: Figure | None = None
+    background_end: Figure | None = None
     plateau: Annotated[list[Figure], Field(max_length=60)]
     unit: ShortText = "mg/L"
     injection_uncertainty_pct: Figure | None = None
@@ -230,7 +231,8 @@ class CheckGauging(Strict):
     def method_is_known(cls, content: Any) -> Any:
         """Say plainly which methods there are, before the union of bodies complains at length."""
         found = content.get("observed") if isinstance(content, dict) else None
-        if isinstance(found, dict) and found.get("method") not in METHODS:
+        method = found.get("method") if isinstance(found, dict) else ""
+        if isinstance(found, dict) and not (isinstance(method, str) and method in METHODS):
             raise ValueError(f"observed.method is one of {', '.join(METHODS)}")
         return content
 

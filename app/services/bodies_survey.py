@@ -47,6 +47,7 @@ class LevelRow(Strict):
     bs: Sight | None = None
     is_: Annotated[Sight | None, Field(alias="is")] = None
     fs: Sight | None = None
+    distance_m: Annotated[float | None, Field(gt=0.0, le=300.0)] = None
     struck: Annotated[list[ShortText], Field(max_length=20)] = []
 
 
@@ -59,8 +60,6 @@ class Misclosure(Strict):
 
     @model_validator(mode="after")
     def has_what_it_needs(self) -> "Misclosure":
-        if self.name == "distance" and self.distance_km is None:
-            raise ValueError("the rule by distance needs the length in km")
         if self.name == "fixed" and self.limit_mm is None:
             raise ValueError("a fixed rule needs its limit in mm")
         return self
@@ -115,6 +114,13 @@ class LevelRun(Strict):
     set_zero: SetZero | None = None
     note: Text = ""
     preview: LevelPreview | None = None
+
+    @model_validator(mode="after")
+    def distance_is_known(self) -> "LevelRun":
+        every = all(row.distance_m for row in self.rows if row.is_ is None)
+        if self.rule.name == "distance" and self.rule.distance_km is None and not every:
+            raise ValueError("the rule by distance needs the length in km, or of every sight")
+        return self
 
 
 class MeasuredDimension(Strict):

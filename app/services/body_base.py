@@ -1,7 +1,8 @@
 """What the body models of all kinds of field entry share: strictness, bounded texts, instants."""
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
@@ -53,3 +54,10 @@ class Tailwater(Strict):
         if (self.state == "read") != (self.staff_m is not None):
             raise ValueError("a tailwater that was read has a figure, one that was not has none")
         return self
+
+
+def rule_of(error: Mapping[str, Any]) -> str:
+    """Return a broken rule of a model as words for people; a regular expression never is."""
+    if error["type"] == "string_pattern_mismatch":
+        return "it is not written as this field is written"
+    return str(error["msg"]).removeprefix("Value error, ")

@@ -37,7 +37,7 @@ class Signed:
 
 def newest_opening(session: Session, structure_id: int) -> OpeningView | None:
     """Return the newest opening that no correction replaced."""
-    found = [view for view in openings(session, structure_id) if view.corrected_by is None]
+    found = [view for view in openings(session, structure_id) if view.stands]
     return found[-1] if found else None
 
 

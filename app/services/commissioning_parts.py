@@ -156,7 +156,7 @@ def levels(session: Session, found: Sheet) -> None:
 
 def stops(session: Session, found: Sheet) -> None:
     assert found.structure.id is not None
-    views = [v for v in install_stops.stops(session, found.structure.id) if v.corrected_by is None]
+    views = [v for v in install_stops.stops(session, found.structure.id) if v.stands]
     newest = {view.stop.key: view for view in views}
     part = Part("Install stops")
     said = ", ".join(f"{key} {view.word}" for key, view in sorted(newest.items()))

@@ -6,21 +6,22 @@ same figures as before it. A layer that reaches into an approved month is refuse
 Public: SHAPES, LayerLine, layers, add_layer, withdraw_layer, row_of (a form as an unsaved layer)
 """
 
-import math
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
-from app.hydraulics.corrections import CLOCKS, ORDER, Shape
+from app.hydraulics.corrections import ORDER, Shape
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.sensors import CorrectionLayer, LayerWithdrawal
 from app.records.sites import Site
-from app.services import forms, series_store, words
+from app.services import forms, series_store
 from app.services.approval_state import refuse_if_approved
 from app.services.changes import names_of
+from app.services.cited import span_of
+from app.services.correction_amounts import added_uncertainty_m, amount_words, amounts
 from app.services.forms import Form
 from app.services.series_flow import QUANTITIES, layer_of
 from app.services.site_months import instant
@@ -36,9 +37,6 @@ SHAPES: dict[str, str] = {
     Shape.ESTIMATED: "a person's estimate, kept apart from what was measured",
     Shape.NO_RECORD: "nothing inside counts",
 }
-RAMPS = (Shape.CLOCK_DRIFT, Shape.RAMP, Shape.STEP, Shape.ESTIMATED)
-MARKS = (Shape.SPIKE, Shape.NO_RECORD)
-ESTIMATE_UNCERTAINTY_M = 0.02  # common practice: a head nobody read is not known better than this
 
 
 @dataclass(frozen=True)
@@ -75,6 +73,7 @@ def layers(
 ) -> list[LayerLine]:
     """Return the corrections of a structure in the order in which they are applied."""
     names = names_of(session)
+    site, _ = place(session, structure_id)
     found = session.exec(
         select(CorrectionLayer, LayerWithdrawal)
         .outerjoin(LayerWithdrawal, col(LayerWithdrawal.layer_id) == col(CorrectionLayer.id))
@@ -100,7 +99,7 @@ def layers(
                 None if row.at_s is None else instant(row.at_s),
                 row.amount,
                 row.amount_end,
-                amount_words(row),
+                amount_words(row, site.head_unit),
                 row.uncertainty_m,
                 row.reason,
                 row.offer_key,
@@ -114,35 +113,13 @@ def layers(
     return lines
 
 
-def amount_words(row: CorrectionLayer) -> str:
-    """Return the amount of a correction as people read it."""
-    shape = Shape(row.shape)
-    if shape in MARKS:
-        return "readings inside do not count"
-    if row.amount is None or row.amount_end is None:
-        return "the readings stand, marked as estimated"
-    if shape in CLOCKS:
-        if shape is Shape.CLOCK_SHIFT:
-            return f"clock {row.amount:+.0f} s fast"
-        return (
-            f"clock {row.amount:+.0f} s fast at the beginning, {row.amount_end:+.0f} s at the end"
-        )
-    begin, end = words.millimetres(row.amount), words.millimetres(row.amount_end)
-    if shape is Shape.ESTIMATED:
-        return f"head {begin} at the beginning, {end} at the end"
-    if shape is Shape.OFFSET:
-        return f"{begin} added"
-    joint = "before the step, then" if shape is Shape.STEP else "at the beginning, growing to"
-    return f"{begin} added {joint} {end}"
-
-
 def row_of(
     session: Session, structure_id: int, form: Form, person: Person, now: datetime
 ) -> CorrectionLayer:
     """Return a correction from a form, not yet stored.
 
-    Form fields: shape, quantity, from, to, at (site time), amount, amount_end (metres to add, or
-    seconds the clock was fast), uncertainty_m, reason, offer_key.
+    Form fields: shape, quantity, from, to, at (site time), unit (of the heads; metres without),
+    amount, amount_end (to add, or seconds the clock was fast), uncertainty, reason, offer_key.
 
     Raises
     ------
@@ -160,10 +137,8 @@ def row_of(
     quantity = form.get("quantity") or "head"
     if quantity not in QUANTITIES:
         raise BadInput("quantity", quantity[:20], "head or tailwater", "Choose one.")
-    amount, amount_end = _amounts(form, shape)
-    uncertainty = forms.number(form, "uncertainty_m", low=0.0, high=5.0, unit="m")
-    if uncertainty is None:
-        uncertainty = ESTIMATE_UNCERTAINTY_M if shape is Shape.ESTIMATED else 0.0
+    amount, amount_end = amounts(form, shape)
+    uncertainty = added_uncertainty_m(form, shape)
     row = CorrectionLayer(
         structure_id=structure_id,
         quantity=quantity,
@@ -185,36 +160,6 @@ def row_of(
 
 def _second(form: Form, field: str, site: Site) -> int:
     return int(forms.site_moment(form, field, site.utc_offset_min).timestamp())
-
-
-def _amounts(form: Form, shape: Shape) -> tuple[float | None, float | None]:
-    if shape in MARKS:
-        return 0.0, 0.0
-    clock = shape in CLOCKS
-    largest, unit = (366 * 86_400.0, "s") if clock else (5.0, "m")
-    begin = forms.number(form, "amount", low=-largest, high=largest, unit=unit)
-    end = forms.number(form, "amount_end", low=-largest, high=largest, unit=unit)
-    if shape is Shape.ESTIMATED:
-        return begin, end
-    if shape in RAMPS:
-        if begin is None and shape is Shape.CLOCK_DRIFT:
-            begin = 0.0
-        for field, value in (("amount", begin), ("amount_end", end)):
-            if value is None:
-                raise BadInput(field, "", "this is needed", f"Give a figure in {unit}.")
-        return begin, end
-    if begin is None:
-        raise BadInput("amount", "", "this is needed", f"Give a figure in {unit}.")
-    return begin, begin
-
-
-def span_of(row: CorrectionLayer) -> tuple[int, int]:
-    """Return the range of true time a correction can touch, both ends included."""
-    slack = 0
-    if Shape(row.shape) in CLOCKS:
-        amounts = (abs(row.amount or 0.0), abs(row.amount_end or 0.0))
-        slack = math.ceil(max(amounts))
-    return row.from_s - slack, row.to_s + slack
 
 
 def add_layer(

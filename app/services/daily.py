@@ -3,7 +3,7 @@
 Everything is read from the daily table; nothing is computed from readings here. A day without a
 row is missing: blank with a word, never 0.
 
-Public: DAILY_COLUMNS, span, arrays, daily, days_table, word_of
+Public: DAILY_COLUMNS, span, arrays, daily, shown, days_table, word_of
 """
 
 from collections.abc import Sequence
@@ -29,6 +29,7 @@ from app.services.site_months import (
     instant,
     month_of_day,
 )
+from app.services.staleness import months_why
 from app.services.structures import place
 from app.services.tables import Column, Table
 
@@ -60,6 +61,7 @@ DAILY_COLUMNS = (
     Column("gauge_zero_ids", "Gauge zeros"),
     Column("layer_ids", "Corrections"),
     Column("engine", "Computed by"),
+    Column("stale", "Its month is out of date, because"),
 )
 NUMBERS = (
     "day", "volume_m3", "measured_m3", "estimated_m3", "volume_uncertainty_m3", "mean_m3s",
@@ -165,6 +167,15 @@ def daily(
         begin_s = day_begins_s(number, site.utc_offset_min)
         out.append({"day": day, **cells, "state": state, **_cited(made.get(month), begin_s)})
     return out
+
+
+def shown(
+    session: Session, structure_id: int, first: date | None = None, last: date | None = None
+) -> list[dict[str, Any]]:
+    """Return the rows of `daily` with the word why the month of each is out of date."""
+    stale = months_why(session, structure_id)
+    rows = daily(session, structure_id, first, last)
+    return [{**row, "stale": stale.get(month_of_day(row["day"]), "")} for row in rows]
 
 
 def _missing() -> dict[str, Any]:

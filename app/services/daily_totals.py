@@ -14,6 +14,7 @@ from app.hydraulics import totals as sums
 from app.services.daily import arrays, span
 from app.services.preferences import water_year_start
 from app.services.site_months import date_of, day_number, instant
+from app.services.staleness import months_why, why_between
 from app.services.tables import Column, Table
 
 DURATION_PCT = (1, 5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 99)
@@ -32,6 +33,7 @@ TOTAL_COLUMNS = (
     Column("high_at", "Time of highest, UTC"),
     Column("missing_fraction", "Share of time without record"),
     Column("full_days", "Full days"),
+    Column("stale", "Out of date, because"),
 )
 
 
@@ -60,18 +62,21 @@ def totals(
         starts = sums.water_year_starts(begin, end, month=month, day=day)
     else:
         raise BadInput("by", by[:20], "totals go by month or year", "Choose one of the two.")
+    stale = months_why(session, structure_id)
     found = sums.period_totals(arrays(session, structure_id, begin, end), starts)
     rows = []
     for k in range(found.first_day.size):
         begins = date_of(found.first_day[k])
         cells: dict[str, Any] = {
             c.key: _figure(getattr(found, c.key)[k])
-            for c in TOTAL_COLUMNS[2:]
+            for c in TOTAL_COLUMNS[2:-1]
             if not c.key.endswith("_at")
         }
         for name in ("low_at", "high_at"):
             at = int(getattr(found, f"{name}_s")[k])
             cells[name] = None if at < 0 else instant(at)
+        ends = date_of(found.first_day[k] + found.days[k] - 1)
+        cells["stale"] = why_between(stale, begins, ends)
         rows.append({"period": _period(begins, by), "first_day": begins, **cells})
     return rows
 

@@ -14,6 +14,7 @@ import numpy as np
 from sqlmodel import Session, select
 
 from app.errors import BadInput
+from app.records import holding
 from app.records.database import utc_now
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
@@ -35,7 +36,9 @@ def throw_away(settings: Settings) -> None:
         return
     if not (folder / "sillbook.sqlite3").exists() and any(folder.iterdir()):
         raise BadInput("data", folder, "this folder holds no demo", "Name another folder.")
-    shutil.rmtree(folder)
+    database = folder / "sillbook.sqlite3"
+    with holding.alone(database):
+        shutil.rmtree(folder)
 
 
 def build(session: Session, now: datetime | None = None) -> bool:

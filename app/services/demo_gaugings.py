@@ -183,6 +183,7 @@ def dilution_gulp(rng: Rng, true: float) -> dict[str, Any]:
         "time_s": t.tolist(),
         "conductivity_us_cm": trace.tolist(),
         "background_us_cm": "112",
+        "background_end_us_cm": "112",
         "calibration": [
             {"concentration_mg_l": f"{c:.0f}", "conductivity_us_cm": f"{e:.1f}"}
             for c, e in zip(concentrations, read, strict=True)
@@ -198,6 +199,7 @@ def dilution_constant(rng: Rng, true: float) -> dict[str, Any]:
         "injection_ml_s": f"{feed_ml_s:.1f}",
         "injected": f"{strength:.0f}",
         "background": "5",
+        "background_end": "5",
         "plateau": [f"{c:.2f}" for c in plateau],
     }
 

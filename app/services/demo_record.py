@@ -17,15 +17,17 @@ from sqlmodel import Session, col, select
 from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
-from app.services import approval, kept_files, logger_imports, take_limits
+from app.services import approval, kept_files, logger_imports, race_capacity, take_limits
 from app.services.demo_entries import entry, send
 from app.services.demo_series import STEP_S, Knots, Planted, Series, invent, logger_file
+from app.services.entries.links import standing_only, what_stands
 from app.services.observed import repeats
 from app.services.site_months import day_begins_s, day_of
 
 SEED = 20_260_702
 FILES = 4
 APPROVE_MONTHS = 2
+CAPACITY = {"kind": "flow", "amount": "0.250", "reason": "Invented: the race spills above it"}
 LIMITS: dict[bool, tuple[dict[str, str], ...]] = {
     True: (
         {"kind": "rate", "amount": "0.130", "window_min": "60", "note": "Invented limit"},
@@ -47,7 +49,7 @@ def knots_of(session: Session, structure: Structure) -> Knots | None:
         .where(
             Entry.structure_id == structure.id,
             Entry.kind == "head_reading",
-            col(Entry.corrects_id).is_(None),
+            standing_only(session, Entry.id, what_stands(session, structure.site_id)),
         )
         .order_by(col(Entry.observed_at))
     ).all()
@@ -134,6 +136,10 @@ def build(session: Session, now: datetime, people: Sequence[Person]) -> None:
             form = {**limit, "valid_from": made_day(made, site)}
             assert structure.id is not None
             take_limits.add_limit(session, structure.id, form, office, now)
+        if not continental:  # the other site shows what cannot be told without it
+            race = CAPACITY | {"valid_from": made_day(made, site)}
+            assert structure.id is not None
+            race_capacity.add_capacity(session, structure.id, race, office, now)
         session.commit()
         _approve(session, structure, office, now)
 

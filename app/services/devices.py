@@ -26,6 +26,7 @@ def family_card(of: Family) -> dict[str, Any]:
         "sizes": dict(of.sizes),
         "limits": of.limits_text,
         "tested_tolerance_pct": of.tested_tolerance_pct,
+        "tested_words": of.tested_words,
         "can_drown": of.can_drown,
         "correction": of.correction,
         "weakest_provenance": weakest_provenance(of),

@@ -12,6 +12,7 @@ from app.records.database import reading_session
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.changes import names_of
+from app.services.entries.links import LINK, what_stands
 from app.services.observed import repeats
 from app.services.readings import OCCASIONS, Span, standing
 from app.services.structure_views import ratings_of, zeros_of
@@ -58,7 +59,7 @@ GAUGING_COLUMNS = (
     Column("flow_value_id", "Flow value"),
     Column("engine", "Computed by"),
     Column("rated_at", "Computed, UTC"),
-    Column("corrects_id", "Corrects"),
+    Column(LINK, "Corrects"),
     Column("correction_reason", "Reason of the correction"),
     Column("corrected_by", "Corrected by"),
     Column("rival", "Another correction stands beside it"),
@@ -139,12 +140,15 @@ def rating_cells(rating: Rating | None, zero: GaugeZero | None) -> dict[str, Any
 
 
 def visit_observers(session: Session, site_id: int) -> dict[str, list[str]]:
+    """Return the observers of each visit of a site, as the visit that stands for it says."""
+    links = what_stands(session, site_id)
     found = session.execute(
         sa.select(col(Entry.id), col(Entry.body)).where(
             col(Entry.site_id) == site_id, col(Entry.kind) == "visit"
         )
     )
-    return {visit_id: body.get("observers") or [] for visit_id, body in found}
+    said = {visit_id: body.get("observers") or [] for visit_id, body in found}
+    return {visit_id: said.get(links.latest(visit_id) or "", []) for visit_id in said}
 
 
 def export_gaugings(

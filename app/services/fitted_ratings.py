@@ -16,17 +16,18 @@ from app.hydraulics.devices import fit_family
 from app.hydraulics.fitting import RatingFit
 from app.hydraulics.standing import VolumeEffect
 from app.records.sites import Rating
-from app.services import forms, rerate, structures, words
+from app.services import forms, structures, words
 from app.services.fits import Fitted, fitted
 from app.services.forms import Form
-from app.services.rating_curve import device_or_none
+from app.services.rating_curve import device_or_none, lowest_limit
 from app.services.rating_volumes import HeadRecord, as_if_always, effect, head_record
+from app.services.reading_changes import ReadingChanges, reading_changes
 from app.services.readings import span_of
-from app.services.rerate import Rerate
 from app.services.standing import next_from
 from app.services.structure_views import ratings_of
 
-BOXES = ("valid_from", "rating_pct", "modular_limit", "reason")
+BOXES = ("valid_from", "rating_pct", "modular_limit", "cannot_drown", "reason")
+MOST_LIMIT = 0.99
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ class Look:
     reason: str
     valid_from: datetime
     until: datetime | None  # when a rating that is there already takes over again
-    change: Rerate
+    change: ReadingChanges
     record: HeadRecord | None  # from the rating's date on
     volumes: VolumeEffect | None
     year: HeadRecord | None  # the last twelve months, as if the rating had always held
@@ -58,17 +59,20 @@ def uncertainty_of(fit: RatingFit) -> float | None:
 
 def make_form(found: Fitted, typed: Form, now: datetime) -> dict[str, str]:
     """Return the form that makes a rating of a fit: sensible figures under what was typed."""
-    limit = None
+    # the tail is the structure's, not the fit's: what is known of drowning is offered on, the
+    # lowest limit of the range because a fitted rating has one for all heads
+    limit, never = None, ""
     device = device_or_none(found.current)
-    if device is not None and found.fit is not None:
-        middle = np.array([0.5 * (found.fit.head_min_m + found.fit.head_max_m)])
-        value = float(device.modular_limit(middle)[0])
-        limit = round(value, 3) if math.isfinite(value) and value < 1.0 else None
+    if device is not None:
+        limit = lowest_limit(device)
+        limit = round(limit, 3) if limit is not None and limit <= MOST_LIMIT else None
+        never = str(device.dims.get("cannot_drown", ""))
     moment = now.replace(second=0, microsecond=0)
     start = {
         "valid_from": forms.local_text(moment, found.site.utc_offset_min),
         "rating_pct": forms.figure_text(uncertainty_of(found.fit) if found.fit else None),
         "modular_limit": forms.figure_text(limit),
+        "cannot_drown": never,
         "reason": "",
     }
     return start | {key: typed[key] for key in BOXES if key in typed}
@@ -89,7 +93,7 @@ def look(
         before = ratings_of(session, [structure_id])
         found, rating = store(session, structure_id, typed, by_id)
         assert found.site.id is not None
-        change = rerate.look(session, found.site.id, now)
+        change = reading_changes(session, found.site.id, now)
         day = words.site_time(rating.valid_from, found.site.utc_offset_min)[:10]
         since = head_record(session, structure_id, span_of(day, "", found.site.utc_offset_min))
         year = head_record(session, structure_id)
@@ -122,9 +126,12 @@ def store(
     family = fit_family()
     assert family.fitted_dims is not None
     pct = forms.needed(typed, "rating_pct", low=0.1, high=50.0, unit="%")
-    limit = forms.number(typed, "modular_limit", low=0.0, high=0.99)
+    limit = forms.number(typed, "modular_limit", low=0.0, high=MOST_LIMIT)
+    never = forms.text(typed, "cannot_drown", most=500)
     why = forms.text(typed, "reason", most=1000, required=True)
     dims = family.fitted_dims(found.fit.segments(), pct, limit)
+    if never:
+        dims["cannot_drown"] = never
     form = {
         structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in dims.items()

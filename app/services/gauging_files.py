@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from app.errors import BadInput
-from app.hydraulics import dilution, fitting, gaugings, tracer
+from app.hydraulics import dilution, dilution_constant, fitting, gaugings, tracer
 from app.hydraulics.gaugings import Gauging as Gauging  # the commands name it from here
 from app.hydraulics.units import DISCHARGE_M3S
 from app.hydraulics.velocity_area import velocity_area
@@ -84,6 +84,7 @@ def dilution_file(
     volume_l: float | None = None,
     concentration_mg_l: float | None = None,
     background: float | None = None,
+    background_end: float | None = None,
     calibration: Path | None = None,
 ) -> Gauging:
     """Gauge a gulp from a file with time_s and conductivity or concentration.
@@ -114,19 +115,26 @@ def dilution_file(
         factor=factor,
         factor_uncertainty_pct=factor_pct,
         background=background,
+        background_end=background_end,
         second_trace=numbers(rows, "second_conductivity") if second else None,
     )
 
 
 def constant_rate_text(
-    *, injection_l_s: float, injected: float, plateau: str, background: float
+    *,
+    injection_l_s: float,
+    injected: float,
+    plateau: str,
+    background: float | None = None,
+    background_end: float | None = None,
 ) -> Gauging:
     """Gauge by constant rate from an injection in L/s and plateau readings."""
-    return dilution.constant_rate(
+    return dilution_constant.constant_rate(
         injection_m3s=injection_l_s * _LITRE,
         injected=injected,
         plateau=number_list("plateau", plateau),
         background=background,
+        background_end=background_end,
     )
 
 

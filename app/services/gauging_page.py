@@ -10,6 +10,7 @@ from app.hydraulics.velocity_area import VelocityArea
 from app.records.entries import Entry
 from app.records.sites import Rating, Site
 from app.services import words
+from app.services.entries.links import named_by
 from app.services.gaugings import GaugingResult, gauging_result
 from app.services.rating import PHONE_DIFFERENCE
 from app.services.sites import get_site
@@ -26,7 +27,8 @@ PART_WORDS = {
     "timer": "stopwatch",
     "dose": "dose",
     "factor": "calibration factor",
-    "background": "background",
+    "background": "background and scatter of the readings",
+    "drift": "drift of the background",
     "mixing": "mixing",
     "tail": "tail not seen",
     "injection": "feed rate",
@@ -62,6 +64,7 @@ def explain(session: Session, entry_id: str) -> GaugingPage:
     body = one.entry.body
     rating = session.get(Rating, one.rating.rating_id) if one.rating.rating_id else None
     said = one.gauging.parts if one.gauging else {}
+    named = session.get(Entry, named_by(one.entry) or "")
     phone, phone_words = beside(one)
     return GaugingPage(
         result=one,
@@ -74,7 +77,7 @@ def explain(session: Session, entry_id: str) -> GaugingPage:
         phone=phone,
         phone_words=phone_words,
         has_picture=isinstance(one.gauging, VelocityArea | Gulp),
-        corrects=session.get(Entry, one.entry.corrects_id) if one.entry.corrects_id else None,
+        corrects=named if named and named.kind == one.entry.kind else None,
     )
 
 
@@ -101,7 +104,7 @@ def facts(one: GaugingResult) -> list[tuple[str, str]]:
         return [
             ("Dose", f"{found.dose_g:g} g"),
             ("Factor", f"{found.factor:.4f} mg/L for 1 µS/cm"),
-            ("Background", f"{found.background:.1f} µS/cm"),
+            ("Background", _background(found)),
             ("Peak", f"{found.peak:.1f} µS/cm"),
             ("Integral above background", f"{found.integral:.1f} µS s/cm"),
             ("Mixing", mixing),
@@ -144,6 +147,15 @@ def _verticals(one: GaugingResult, observed: dict[str, Any]) -> list[Any]:
     return tables
 
 
+def _background(found: Gulp) -> str:
+    if found.background_after_from == "not read":
+        return f"{found.background:.1f} µS/cm before, after not read"
+    return (
+        f"{found.background:.1f} µS/cm before, {found.background_end:.1f} after; "
+        f"the difference moves the discharge by {found.drift_effect_pct:+.1f} % if ignored"
+    )
+
+
 def _point(key: str, point: dict[str, Any]) -> str:
     depth = {"v": "mean", "v02": "0.2", "v06": "0.6", "v08": "0.8"}[key]
     if point.get("velocity_ms") not in (None, ""):
@@ -184,7 +196,13 @@ def _constant(_one: GaugingResult, observed: dict[str, Any]) -> list[Any]:
     rows = [
         ["Feed", f"{observed['injection_ml_s']} mL/s"],
         ["Concentration of the feed", f"{observed['injected']} {unit}"],
-        ["Background", f"{observed.get('background') or '0'} {unit}"],
+        *(
+            [f"Background {when}", f"{value} {unit}" if value not in (None, "") else "not read"]
+            for when, value in (
+                ("before", observed.get("background")),
+                ("after", observed.get("background_end")),
+            )
+        ),
         *(["Plateau", f"{each} {unit}"] for each in observed["plateau"]),
     ]
     return [("Readings", ["What", "As typed"], rows)]

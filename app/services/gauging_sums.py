@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from app.errors import BadInput
-from app.hydraulics import dilution, gaugings, tracer
+from app.hydraulics import dilution, dilution_constant, gaugings, tracer
 from app.hydraulics.current_meter import meter_velocity
 from app.hydraulics.gaugings import Gauging
 from app.hydraulics.section_uncertainty import COMPONENTS
@@ -152,12 +152,16 @@ def _gulp(observed: Observed) -> Gauging:
 
 
 def _constant(observed: Observed) -> Gauging:
-    return dilution.constant_rate(
+    return dilution_constant.constant_rate(
         injection_m3s=figure("injection_ml_s", observed["injection_ml_s"]) * 1e-6,
         injected=figure("injected", observed["injected"]),
         plateau=figures("plateau", observed["plateau"]),
         **options(
-            observed, "background", "injection_uncertainty_pct", "concentration_uncertainty_pct"
+            observed,
+            "background",
+            "background_end",
+            "injection_uncertainty_pct",
+            "concentration_uncertainty_pct",
         ),
     )
 

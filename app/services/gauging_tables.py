@@ -9,6 +9,7 @@ from sqlmodel import Session
 from app.hydraulics.velocity_area import VelocityArea
 from app.records.sites import Site
 from app.services.bodies_gauging import METHODS
+from app.services.entries.links import LINK, named_by
 from app.services.gauging_heads import number_or_none
 from app.services.gaugings import GaugingResult, newest_results
 from app.services.tables import Column, Table, json_value
@@ -45,11 +46,11 @@ COLUMNS = (
     Column("gauge_zero_id", "Gauge zero"),
     Column("tail_head_m", "Tailwater, m over crest"),
     Column("submergence_ratio", "Submergence ratio"),
-    Column("discharge_m3_s", "Discharge, m3/s"),
+    Column("discharge_m3s", "Discharge, m3/s"),
     Column("uncertainty_pct", "Uncertainty of discharge, %"),
     Column("coverage_k", "Coverage factor of the uncertainties"),
     Column("rating_id", "Rating"),
-    Column("rating_discharge_m3_s", "Discharge by the rating, m3/s"),
+    Column("rating_discharge_m3s", "Discharge by the rating, m3/s"),
     Column("rating_uncertainty_pct", "Uncertainty of the rated discharge, %"),
     Column("rating_flow", "Flow word of the rating"),
     Column("deviation_pct", "Deviation from the rating, %"),
@@ -63,7 +64,7 @@ COLUMNS = (
     Column("quality_word", "Quality"),
     Column("remarks", "Remarks"),
     Column("record_version", "Record version"),
-    Column("corrects_id", "Corrects"),
+    Column(LINK, "Corrects"),
     Column("correction_reason", "Reason of the correction"),
     Column("rival", "Another correction stands beside it"),
     Column("entered_utc", "Saved on the phone, UTC"),
@@ -106,11 +107,11 @@ def row_of(one: GaugingResult, site: Site) -> dict[str, Any]:
         "gauge_zero_id": rating.gauge_zero_id,
         "tail_head_m": one.tailwater_m,
         "submergence_ratio": rating.submergence_ratio,
-        "discharge_m3_s": one.discharge_m3s,
+        "discharge_m3s": one.discharge_m3s,
         "uncertainty_pct": one.uncertainty_pct,
         "coverage_k": 2,
         "rating_id": rating.rating_id,
-        "rating_discharge_m3_s": rating.discharge_m3s,
+        "rating_discharge_m3s": rating.discharge_m3s,
         "rating_uncertainty_pct": rating.uncertainty_pct,
         "rating_flow": rating.flow,
         "deviation_pct": one.deviation_pct,
@@ -123,8 +124,8 @@ def row_of(one: GaugingResult, site: Site) -> dict[str, Any]:
         "control_condition": body.get("control") or [],
         "quality_word": quality_word(one),
         "remarks": body.get("note") or "",
-        "record_version": 1 if entry.corrects_id is None else 2,
-        "corrects_id": entry.corrects_id,
+        "record_version": 1 if named_by(entry) is None else 2,
+        LINK: named_by(entry),
         "correction_reason": entry.reason,
         "rival": one.rival,
         "entered_utc": entry.saved_at,
@@ -181,6 +182,7 @@ def for_phone(session: Session) -> dict[int, list[dict[str, Any]]]:
                 "id": one.entry.id,
                 "structure_id": one.structure.id,
                 "started_at": json_value(one.started_at),
+                "by": one.entry.by_id,
                 "by_name": one.by,
                 "method": METHODS[one.entry.body["observed"]["method"]],
                 "head_mean_m": number_or_none(one.head_mean_m),

@@ -12,7 +12,6 @@ from datetime import datetime
 
 import numpy as np
 import sqlalchemy as sa
-from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound, SillbookError
@@ -23,6 +22,8 @@ from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Structure
 from app.services.bodies_gauging import METHODS
 from app.services.changes import names_of
+from app.services.entries.links import standing_only, what_stands
+from app.services.entries.standing import Standing
 from app.services.gauging_heads import RatingAtHead, heads_of, number_or_none, tolerance_of
 from app.services.gauging_sums import worked
 from app.services.rating import device_of, histories, in_force
@@ -50,6 +51,8 @@ class GaugingResult:
     flags: list[str]
     corrected_by: list[str]
     rival: bool
+    stands: bool
+    withdrawn_by: list[str]
 
     @property
     def method(self) -> str:
@@ -101,9 +104,12 @@ def gauging_results(
     Parameters
     ----------
     since, until : instants; the start of a gauging lies in [since, until)
-    with_corrected : also those that a correction has replaced
+    with_corrected : also those that do not stand: replaced or withdrawn
     """
+    links = what_stands(session, site_id)
     statement = select(Entry).where(Entry.kind == KIND, Entry.site_id == site_id)
+    if not with_corrected:
+        statement = statement.where(standing_only(session, Entry.id, links))
     if structure_id is not None:
         statement = statement.where(Entry.structure_id == structure_id)
     if since is not None:
@@ -111,17 +117,12 @@ def gauging_results(
     if until is not None:
         statement = statement.where(col(Entry.observed_at) < until)
     entries = session.exec(statement.order_by(col(Entry.observed_at), col(Entry.id))).all()
-    found = results_of(session, entries)
-    return [one for one in found if with_corrected or not one.corrected_by]
+    return results_of(session, entries, links)
 
 
 def newest_results(session: Session, few: int) -> list[GaugingResult]:
     """Return the newest standing check gaugings of every structure, so many each, newest first."""
-    other = aliased(Entry)
-    replaced = sa.exists().where(
-        other.kind == KIND,  # type: ignore[arg-type]
-        other.corrects_id == col(Entry.id),  # type: ignore[arg-type]
-    )
+    links = what_stands(session)
     ranked = (
         sa.select(
             col(Entry.id),
@@ -132,7 +133,7 @@ def newest_results(session: Session, few: int) -> list[GaugingResult]:
             )
             .label("place"),
         )
-        .where(col(Entry.kind) == KIND, ~replaced)
+        .where(col(Entry.kind) == KIND, standing_only(session, Entry.id, links))
         .subquery()
     )
     entries = session.exec(
@@ -141,7 +142,7 @@ def newest_results(session: Session, few: int) -> list[GaugingResult]:
         .where(ranked.c.place <= few)
         .order_by(col(Entry.observed_at).desc(), col(Entry.id).desc())
     ).all()
-    return results_of(session, entries)
+    return results_of(session, entries, links)
 
 
 def gauging_result(session: Session, entry_id: str) -> GaugingResult:
@@ -149,46 +150,36 @@ def gauging_result(session: Session, entry_id: str) -> GaugingResult:
     entry = session.get(Entry, entry_id) if "\0" not in entry_id else None
     if entry is None or entry.kind != KIND:
         raise NotFound(f"check gauging {entry_id}")
-    return results_of(session, [entry])[0]
+    return results_of(session, [entry], what_stands(session, entry.site_id))[0]
 
 
-def results_of(session: Session, entries: Sequence[Entry]) -> list[GaugingResult]:
+def results_of(session: Session, entries: Sequence[Entry], links: Standing) -> list[GaugingResult]:
     """Return results of entries, rated together by rating and gauge zero."""
     ids = {e.structure_id for e in entries if e.structure_id is not None}
     structures = {
         s.id: s for s in session.exec(select(Structure).where(col(Structure.id).in_(ids)))
     }
     ratings, zeros = histories(session, Rating, ids), histories(session, GaugeZero, ids)
-    names, corrected = names_of(session), corrections_of(session)
+    names = names_of(session)
     open_ones: list[tuple[GaugingResult, Rating | None]] = []
     for entry in entries:
         assert entry.structure_id is not None
         rating = in_force(ratings[entry.structure_id], entry.observed_at)
         zero = in_force(zeros[entry.structure_id], entry.observed_at)
         result = unjudged(entry, structures[entry.structure_id], zero, rating)
-        rivals = corrected.get(entry.corrects_id or "", [])
         result = replace(
             result,
             by=names.get(entry.by_id, "unknown"),
-            corrected_by=[e for e in corrected.get(entry.id, []) if e != entry.id],
-            rival=len(rivals) > 1,
+            corrected_by=links.replaced_by(entry.id),
+            rival=links.rival(entry.id),
+            stands=links.stands(entry.id),
+            withdrawn_by=links.withdrawals(entry.id),
         )
         open_ones.append((result, rating))
     rated = rate_all(open_ones)
     return [
         judged(replace(one, rating=said)) for (one, _), said in zip(open_ones, rated, strict=True)
     ]
-
-
-def corrections_of(session: Session) -> dict[str, list[str]]:
-    """Return the corrections of each check gauging that has any, by its id."""
-    found: dict[str, list[str]] = defaultdict(list)
-    statement = sa.select(col(Entry.id), col(Entry.corrects_id)).where(
-        col(Entry.kind) == KIND, col(Entry.corrects_id).is_not(None)
-    )
-    for entry_id, corrects_id in session.execute(statement.order_by(col(Entry.id))):
-        found[corrects_id].append(entry_id)
-    return found
 
 
 def unjudged(
@@ -228,6 +219,8 @@ def unjudged(
         flags=[],
         corrected_by=[],
         rival=False,
+        stands=True,
+        withdrawn_by=[],
     )
 
 

@@ -14,11 +14,13 @@ from sqlmodel import Session, col
 
 from app.errors import BadInput
 from app.hydraulics.series import DailyFlow, daily_flow
+from app.hydraulics.stretches import closed
 from app.hydraulics.uncertainty import round_to_uncertainty
 from app.records.entries import Entry
 from app.records.sites import Site, Structure
 from app.services import words
 from app.services.changes import names_of
+from app.services.entries.links import LINK, standing_only, what_stands
 from app.services.readings import OCCASIONS, Span, span_of, standing
 from app.services.sites import get_site, structures_of
 from app.services.tables import Column, Table
@@ -42,7 +44,7 @@ READING_COLUMNS = (
     Column("flags", "Flags"),
     Column("steadiness", "Steadiness"),
     Column("not_rated_reason", "Why not rated"),
-    Column("corrects_id", "Corrects"),
+    Column(LINK, "Corrects"),
     Column("rival", "Another correction stands beside it"),
 )
 DAILY_COLUMNS = (
@@ -117,10 +119,12 @@ def history(session: Session, site_id: int, span: Span, structure_id: int | None
 
 
 def newest_day(session: Session, site: Site) -> date | None:
-    """Return the site day of the newest reading."""
+    """Return the site day of the newest reading that stands."""
     newest = session.execute(
         sa.select(sa.func.max(col(Entry.observed_at))).where(
-            col(Entry.site_id) == site.id, col(Entry.kind) == "head_reading"
+            col(Entry.site_id) == site.id,
+            col(Entry.kind) == "head_reading",
+            standing_only(session, Entry.id, what_stands(session, site.id)),
         )
     ).scalar()
     if newest is None:
@@ -187,6 +191,11 @@ def daily(found: History) -> list[dict[str, Any]]:
         figures(found.rows, "discharge_m3s"),
         utc_offset_min=found.site.utc_offset_min,
         uncertainty_pct=figures(found.rows, "uncertainty_pct"),
+        how=closed(
+            np.zeros(len(found.rows), np.int8),
+            figures(found.rows, "head_m"),
+            figures(found.rows, "discharge_m3s"),
+        ),
     )
     place = {int(day): k for k, day in enumerate(flows.day)}
     groups: dict[date, list[dict[str, Any]]] = defaultdict(list)

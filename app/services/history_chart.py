@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from app.hydraulics import envelopes
 from app.hydraulics.devices.device import Flow
+from app.hydraulics.stretches import closed
 from app.services import words
 from app.services.history import History, figures, seconds
 
@@ -31,7 +32,10 @@ def chart(found: History) -> dict[str, Any]:
         "to_s": int(found.span.until.timestamp()) if found.span.until else None,
     }
     for name, key in (("discharge", "discharge_m3s"), ("head", "head_m")):
-        answer[name] = envelopes.columns(envelopes.thin(t_s, figures(rows, key), BUCKETS))
+        how = np.zeros(t_s.size, np.int8)
+        if name == "discharge":
+            how = closed(how, figures(rows, "head_m"), figures(rows, key))
+        answer[name] = envelopes.columns(envelopes.thin(t_s, figures(rows, key), BUCKETS, how=how))
     marked = [rows[k] for k in marks_kept(rows, t_s)]
     answer["marks"] = {
         "t": [int(r["observed_at"].timestamp()) for r in marked],

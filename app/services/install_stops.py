@@ -15,6 +15,8 @@ from app.errors import BadInput
 from app.hydraulics import groundwork, install
 from app.records.entries import Entry
 from app.services.changes import names_of
+from app.services.entries.links import what_stands
+from app.services.entries.standing import Standing
 from app.services.level_runs import CORNERS as CORNERS
 
 WIDTHS = ("top_m", "middle_m", "bottom_m")
@@ -115,6 +117,8 @@ class StopView:
     creep: groundwork.Creep | None
     practice: tuple[install.PracticeNote, ...]
     corrected_by: str | None
+    stands: bool
+    rival: bool
 
 
 def corner_levels(body: dict[str, Any]) -> dict[str, float]:
@@ -130,13 +134,13 @@ def stops(session: Session, structure_id: int) -> list[StopView]:
     """Return the stops recorded at a structure, oldest first, each checked against those before."""
     query = select(Entry).where(Entry.kind == "install_stop", Entry.structure_id == structure_id)
     entries = session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))).all()
-    corrected = {e.corrects_id: e.id for e in entries if e.corrects_id}
+    links = what_stands(session, entries[0].site_id if entries else 0)
     names = names_of(session)
     found = []
     earlier: list[dict[str, Any]] = []
     for entry in entries:
-        found.append(stop_view(entry, earlier, names.get(entry.by_id, ""), corrected.get(entry.id)))
-        if entry.id not in corrected:
+        found.append(stop_view(entry, earlier, names.get(entry.by_id, ""), links))
+        if links.stands(entry.id):
             earlier.append(entry.body)
     return found
 
@@ -158,10 +162,11 @@ def width_values(body: dict[str, Any]) -> dict[str, float]:
 
 
 def stop_view(
-    entry: Entry, earlier: Sequence[dict[str, Any]], by: str = "", corrected_by: str | None = None
+    entry: Entry, earlier: Sequence[dict[str, Any]], by: str = "", links: Standing | None = None
 ) -> StopView:
-    """Check one stop against the stops before it."""
-    body = entry.body
+    """Check one stop against the standing stops before it."""
+    body, links = entry.body, links or Standing([])
+    replaced = links.replaced_by(entry.id)
     corners, widths = corner_levels(body), width_values(body)
     history = [*earlier, body]
     corner_check = width_check = None
@@ -187,7 +192,7 @@ def stop_view(
         entry, by, STOP_OF[body["stop"]], word, tuple(reasons), corners, corner_check,
         widths, width_check, sums.water, sums.wet_concrete, sums.concrete_to_hold_m3,
         sums.ballast_to_hold_kg, sums.lift, sums.concrete, sums.creep, tuple(sums.practice),
-        corrected_by,
+        replaced[-1] if replaced else None, links.stands(entry.id), links.rival(entry.id),
     )  # fmt: skip
 
 

@@ -16,6 +16,8 @@ from app.hydraulics.stretches import gap_rule_s
 from app.records.people import Person
 from app.services import corrections, words
 from app.services.approval_state import refuse_if_approved
+from app.services.cited import span_of
+from app.services.correction_amounts import amount_words
 from app.services.forms import Form
 from app.services.series_flow import Flows, flows, inputs_of
 from app.services.site_months import DAY_S
@@ -53,7 +55,7 @@ def preview_layer(
     """
     row = corrections.row_of(session, structure_id, form, person, now)
     inputs = inputs_of(session, structure_id)
-    begin, end = corrections.span_of(row)
+    begin, end = span_of(row)
     margin = max(DAY_S, (end - begin) // 10)
     a, b = begin - margin, min(end, begin + LONGEST_S) + margin
     before = flows(session, inputs, a, b)
@@ -69,7 +71,8 @@ def preview_layer(
     change = change[inside]
     largest = float(change[np.argmax(np.abs(change))]) if change.size else None
     volumes = [_volume(part) for part in (before, after)]
-    said = f"{int(np.count_nonzero((before.t_s >= begin) & (before.t_s <= end)))} readings; "
+    readings = int(np.count_nonzero((before.t_s >= begin) & (before.t_s <= end)))
+    said = f"{amount_words(row, inputs.site.head_unit)}; {readings} readings; "
     said += "" if largest is None else f"largest change of head {words.millimetres(largest)}; "
     if None not in volumes:
         said += f"volume of the view {volumes[0]:.0f} m³ before, {volumes[1]:.0f} m³ after"
@@ -78,7 +81,7 @@ def preview_layer(
         _columns(after, a, b),
         a,
         b,
-        int(np.count_nonzero((before.t_s >= begin) & (before.t_s <= end))),
+        readings,
         float(np.mean(change)) if change.size else None,
         largest,
         volumes[0],
@@ -97,5 +100,5 @@ def _columns(part: Flows, a: int, b: int) -> dict[str, Any]:
 
 def _volume(part: Flows) -> float | None:
     rule = gap_rule_s(part.t_s)
-    total = series.total_volume_m3(part.t_s, part.discharge_m3s, how=part.how, gap_s=rule)
+    total = series.total_volume_m3(part.t_s, part.discharge_m3s, how=part.how_flow, gap_s=rule)
     return None if total != total else total

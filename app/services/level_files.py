@@ -6,6 +6,7 @@ from pathlib import Path
 from app.errors import BadInput
 from app.hydraulics.level_results import results_of_run
 from app.hydraulics.levels import RULES, reduce_run
+from app.hydraulics.units import FOOT
 from app.language.typed import read
 from app.services.field_files import Spellings, need, read_table
 
@@ -18,10 +19,24 @@ _SPELLINGS: Spellings = {
     "bs": [("bs(_m|_ft)?|back_?sight(_m|_ft)?|back", 1.0)],
     "is": [("is(_m|_ft)?|ifs|inter(mediate)?(_?sight)?(_m|_ft)?", 1.0)],
     "fs": [("fs(_m|_ft)?|fore_?sight(_m|_ft)?|fore", 1.0)],
+    "distance_m": [
+        ("(sight_?)?(distance|dist|length)(_m)?", 1.0),
+        ("(sight_?)?(distance|dist|length)_ft", FOOT),
+    ],
+    "bs_distance_m": [
+        ("(bs|back_?sight)_(distance|dist|length)(_m)?", 1.0),
+        ("(bs|back_?sight)_(distance|dist|length)_ft", FOOT),
+    ],
+    "fs_distance_m": [
+        ("(fs|fore_?sight)_(distance|dist|length)(_m)?", 1.0),
+        ("(fs|fore_?sight)_(distance|dist|length)_ft", FOOT),
+    ],
     "rl": [("rl(_m|_ft)?|known_rl|reduced_level|level|elev(ation)?(_m|_ft)?", 1.0)],
 }
 
-_UNITS = {"bs": "m", "is": "m", "fs": "m", "rl": "m"}
+_UNITS = dict.fromkeys(
+    ("bs", "is", "fs", "rl", "distance_m", "bs_distance_m", "fs_distance_m"), "m"
+)
 
 
 def reduce_file(

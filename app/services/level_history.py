@@ -10,6 +10,8 @@ from sqlmodel import Session, col, select
 from app.hydraulics.marks import CornerTrends, MarkMove, corner_trends, moved_marks
 from app.records.entries import Entry
 from app.services.changes import names_of
+from app.services.entries.links import what_stands
+from app.services.entries.standing import Standing
 from app.services.level_runs import CORNERS, RunView, runs
 from app.services.tables import Column, Table
 
@@ -87,7 +89,8 @@ class BenchmarkView:
 
 def level_history(session: Session, structure_id: int, site_id: int) -> LevelHistory:
     """Return the runs of a structure with corner trends, and benchmarks of its site that moved."""
-    mine = runs(session, structure_id=structure_id)
+    links = what_stands(session, site_id)
+    mine = runs(session, structure_id=structure_id, links=links)
     whole = [v for v in mine if standing(v) and all(c in v.corners_m for c in CORNERS)]
     trends = None
     if whole:
@@ -98,12 +101,12 @@ def level_history(session: Session, structure_id: int, site_id: int) -> LevelHis
             [[view.corners_m[corner] for corner in CORNERS] for view in whole],
             tolerance_m=last.corner_tolerance_m,
         )
-    return LevelHistory(mine, trends, moved(runs(session, site_id=site_id)))
+    return LevelHistory(mine, trends, moved(runs(session, site_id=site_id, links=links)))
 
 
 def standing(view: RunView) -> bool:
-    """Tell whether a run counts: readable, not replaced by a correction."""
-    return view.run is not None and view.corrected_by is None
+    """Tell whether a run counts: readable, and its entry stands."""
+    return view.run is not None and view.stands
 
 
 def moved(site_runs: Sequence[RunView]) -> list[MoveView]:
@@ -136,14 +139,18 @@ def run_row(view: RunView) -> dict[str, Any]:
     }
 
 
-def benchmarks(session: Session, site_id: int) -> list[BenchmarkView]:
-    """Return the benchmarks of a site by name; the newest description of each stands."""
+def benchmarks(
+    session: Session, site_id: int, links: Standing | None = None
+) -> list[BenchmarkView]:
+    """Return the benchmarks of a site by name, each as its newest standing entry describes it."""
+    links = links or what_stands(session, site_id)
     query = select(Entry).where(Entry.kind == "benchmark", Entry.site_id == site_id)
     by_name: dict[str, list[Entry]] = {}
     for entry in session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))):
-        by_name.setdefault(entry.body["name"], []).append(entry)
+        if links.stands(entry.id):
+            by_name.setdefault(entry.body["name"], []).append(entry)
     names = names_of(session)
-    moves = moved(runs(session, site_id=site_id)) if by_name else []
+    moves = moved(runs(session, site_id=site_id, links=links)) if by_name else []
     return [
         benchmark_view(entries, names.get(entries[-1].by_id, ""), moves)
         for entries in by_name.values()

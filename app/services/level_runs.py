@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
@@ -14,6 +13,8 @@ from app.hydraulics.levels import RULES, ReducedRun, reduce_run
 from app.records.entries import Entry
 from app.records.sites import GaugeZero
 from app.services.changes import names_of
+from app.services.entries.links import what_stands
+from app.services.entries.standing import Standing
 
 CORNERS = ("corner_ul", "corner_ur", "corner_dl", "corner_dr")
 PLACES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
@@ -34,6 +35,8 @@ class RunView:
     problem: BadInput | None
     zeros: tuple[GaugeZero, ...]
     corrected_by: str | None
+    stands: bool
+    rival: bool
 
     @property
     def rule_words(self) -> str:
@@ -123,10 +126,11 @@ def run_view(
     entry: Entry,
     by: str = "",
     zeros: Sequence[GaugeZero] = (),
-    corrected_by: str | None = None,
+    links: Standing | None = None,
 ) -> RunView:
     """Reduce a stored run; what cannot be reduced is shown with its problem, never dropped."""
-    body = entry.body
+    body, links = entry.body, links or Standing([])
+    replaced = links.replaced_by(entry.id)
     run = crest = tail = peg = problem = None
     marks: dict[str, float] = {}
     corners: dict[str, float] = {}
@@ -144,8 +148,9 @@ def run_view(
     except BadInput as error:
         problem = error
     return RunView(
-        entry, by, run, crest, peg, tail, marks, corners, problem, tuple(zeros), corrected_by
-    )
+        entry, by, run, crest, peg, tail, marks, corners, problem, tuple(zeros),
+        replaced[-1] if replaced else None, links.stands(entry.id), links.rival(entry.id),
+    )  # fmt: skip
 
 
 def get_run(session: Session, run_entry_id: str) -> RunView:
@@ -153,31 +158,30 @@ def get_run(session: Session, run_entry_id: str) -> RunView:
     entry = session.get(Entry, run_entry_id) if "\0" not in run_entry_id else None
     if entry is None or entry.kind != "level_run":
         raise NotFound(f"level run {run_entry_id}")
-    return views(session, [entry])[0]
+    return views(session, [entry], what_stands(session, entry.site_id))[0]
 
 
 def runs(
-    session: Session, *, site_id: int | None = None, structure_id: int | None = None
+    session: Session,
+    *,
+    site_id: int | None = None,
+    structure_id: int | None = None,
+    links: Standing | None = None,
 ) -> list[RunView]:
-    """Return the level runs of a site or a structure, oldest first."""
+    """Return the level runs of a site or a structure, oldest first, those that stand marked."""
     query = select(Entry).where(Entry.kind == "level_run")
     if site_id is not None:
         query = query.where(Entry.site_id == site_id)
     if structure_id is not None:
         query = query.where(Entry.structure_id == structure_id)
-    return views(session, session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))).all())
+    entries = session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))).all()
+    return views(session, entries, links or what_stands(session, site_id))
 
 
-def views(session: Session, entries: Sequence[Entry]) -> list[RunView]:
+def views(session: Session, entries: Sequence[Entry], links: Standing) -> list[RunView]:
     ids = [entry.id for entry in entries]
     names = names_of(session)
     zeros: dict[str, list[GaugeZero]] = {}
     for zero in session.exec(select(GaugeZero).where(col(GaugeZero.run_entry_id).in_(ids))):
         zeros.setdefault(str(zero.run_entry_id), []).append(zero)
-    corrections = sa.select(col(Entry.corrects_id), col(Entry.id))
-    found = session.execute(corrections.where(col(Entry.corrects_id).in_(ids))).all()
-    corrected = dict(found)
-    return [
-        run_view(e, names.get(e.by_id, ""), zeros.get(e.id, ()), corrected.get(e.id))
-        for e in entries
-    ]
+    return [run_view(e, names.get(e.by_id, ""), zeros.get(e.id, ()), links) for e in entries]

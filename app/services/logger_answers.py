@@ -19,10 +19,14 @@ from app.services.forms import Form
 from app.services.logger_reader.columns import SCALED
 from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, STANDARD, UTC
 from app.services.logger_reader.guesses import Guess
-from app.services.logger_reader.rows import Problem
+from app.services.logger_reader.left_out import Problem
 from app.services.loggers import LoggerLine
 
-PLAIN = ("delimiter", "decimal", "thousands", "date_order", "time_zone")
+PLAIN = (
+    "delimiter", "decimal", "thousands", "date_order", "time_zone",
+    "head_column", "time_column", "afternoon_mark",
+)  # fmt: skip
+COLUMN_CHOICES = ("columns", "head_column", "time_column")  # their options are columns
 HEIGHTS = ("datum_above_crest_m", "bracket_above_crest_m", "sensor_above_crest_m")
 KEEP_MARKS = "keep them as readings"
 MOST_COLUMNS = 64
@@ -37,6 +41,9 @@ _LABELS = {
     "time": "Time is written as",
     "time_zone": "Clock of the stamps",
     "columns": "Which column is the head",
+    "head_column": "Which column is the head",
+    "time_column": "Which column is the time of the reading",
+    "afternoon_mark": "Mark of the afternoon by the clock",
     "datum_above_crest_m": "Height of the datum over the crest, m",
     "bracket_above_crest_m": "Height of the sensor over the crest, m",
     "sensor_above_crest_m": "Height of the sensor over the crest, m",
@@ -88,17 +95,20 @@ def _box(guess: Guess, form: Form) -> AnswerBox:
         kind, options = "figure", []
     elif guess.key == "missing":
         options = [("none", KEEP_MARKS)] if guess.chosen != "the usual marks" else []
+    elif guess.key.startswith("scale of "):
+        label, options = f"Column {found[1]}: zero and span" if found else label, []
     elif found:
         name = f"unit_{found[1]}" if unit else f"column_{found[1]}"
         label = f"Unit of column {found[1]}" if unit else f"Column {found[1]}"
-    elif guess.key == "columns":
+        label = f"What column {found[1]} measures" if guess.ask and not unit else label
+    elif guess.key in COLUMN_CHOICES:
         options = [(c[1], f"column {c[1]}") for v in guess.alternatives if (c := _COLUMN.match(v))]
         first = _COLUMN.match(guess.chosen)
         if first and options:
             options.insert(0, (first[1], f"column {first[1]}"))
     elif guess.key not in PLAIN:
         options = []
-    if guess.ask and kind == "choice" and guess.key != "columns" and options:
+    if guess.ask and kind == "choice" and guess.key not in COLUMN_CHOICES and options:
         options.insert(0, (guess.chosen, _WORDS.get(guess.chosen, guess.chosen)))
     value = form.get(name, "").strip()
     if kind == "choice" and value and value not in [v for v, _ in options]:
@@ -136,8 +146,8 @@ def answers_of(form: Form) -> dict[str, Any]:
             answers[key] = value
     columns: dict[str, dict[str, Any]] = {}
     head = form.get("columns", "").strip()
-    if head:
-        columns.setdefault(head, {})["meaning"] = "head"
+    if head:  # the column keeps its own meaning: a pressure is none the less no head
+        answers.setdefault("head_column", head)
     for n in range(1, MOST_COLUMNS):
         for prefix, key in (("column", "meaning"), ("unit", "unit")):
             if text := form.get(f"{prefix}_{n}", "").strip():

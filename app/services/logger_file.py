@@ -24,13 +24,21 @@ from numpy.typing import NDArray
 
 from app.errors import BadInput
 from app.hydraulics.stretches import DEFAULT_GAP_S, STRETCHED, usual_step_s
-from app.services.logger_reader.clock import clock_changes, find_resets, restarts, to_utc
-from app.services.logger_reader.columns import Meaning, heads, to_si
+from app.services.logger_reader.clock import (
+    clock_changes,
+    find_resets,
+    restarts,
+    to_utc,
+    twelve_hours,
+)
+from app.services.logger_reader.columns import SCALED, Meaning, heads, to_si
 from app.services.logger_reader.dates import DAYLIGHT_CHANGES, STANDARD, ZONES
 from app.services.logger_reader.guesses import Guess
-from app.services.logger_reader.layout import Layout, lay_out
-from app.services.logger_reader.result import LoggerFile, PreviewRow, sentence
-from app.services.logger_reader.rows import Ends, Problem, read_blocks
+from app.services.logger_reader.layout import Layout, lay_out, with_markers
+from app.services.logger_reader.left_out import Problem, conflict_of, two_series
+from app.services.logger_reader.result import LoggerFile, PreviewRow, preview, sentence
+from app.services.logger_reader.rows import Ends, read_blocks
+from app.services.logger_reader.strays import Strays
 from app.services.logger_reader.table import find_table
 from app.services.logger_reader.text import encoding_of, refuse, sample_lines
 
@@ -39,6 +47,7 @@ Ints = NDArray[np.int64]
 
 __all__ = ["Guess", "LoggerFile", "PreviewRow", "Problem", "read_logger_file"]
 
+MANY = 10  # conflicting times from which on a file may hold two series
 KEPT_PROBLEMS = 500  # the rest is counted, not listed
 
 
@@ -90,7 +99,9 @@ def read_logger_file(
     ends, problems = Ends(), _Problems()
     parts: dict[str, list[Any]] = {"row": [], "local": [], "offset": [], "head": [], "tail": []}
     tail = next((c for c in layout.columns if c.meaning is Meaning.TAILWATER), None)
+    strays = Strays()
     for block in read_blocks(raw, layout, ends):
+        strays.add(block.values[layout.source])
         parts["row"].append(block.row)
         parts["local"].append(block.local_s)
         parts["offset"].append(block.offset_min)
@@ -106,11 +117,18 @@ def read_logger_file(
     tail_m = np.concatenate(parts["tail"]) if tail is not None else None
     if row.size == 0:
         raise _nothing(layout, problems)
+    if "missing" not in told:
+        found = strays.markers()
+        head_m[[i for at in found.values() for i in at]] = np.nan
+        layout = with_markers(layout, list(found))
     return _finish(layout, told, utc_offset_min, ends, problems, row, local, offset, head_m, tail_m)
 
 
 def _heads(values: dict[int, Floats], layout: Layout) -> Floats:
     """Return heads, all missing while a question about them is open."""
+    waiting = ("head_column", f"column {layout.source + 1}", f"scale of column {layout.source + 1}")
+    if any(g.key in waiting or g.chosen == SCALED for g in layout.questions):
+        return np.full(next(iter(values.values())).shape, np.nan)
     try:
         return heads(values, layout.columns, layout.fitting)
     except BadInput:
@@ -149,13 +167,21 @@ def _finish(
     at = layout.table.time_at
     name = layout.table.names[at] if at < len(layout.table.names) else ""
     column = f"{at + 1} ({name})" if name else str(at + 1)
+    if twelve_hours(local):
+        raise refuse(
+            int(row[0]),
+            at + 1,
+            "no hour over 12",
+            "the clock counts to 12 twice a day without marks of morning and afternoon",
+            "Export with hours from 0 to 24.",
+        )
     step = usual_step_s(local)
     guesses = _ask_daylight(layout, told, local, step, row)
     t, keep, unplaced = to_utc(local, offset, layout.zone, site_offset_min, row, column)
     problems.add(unplaced)
     reset = _resets(t, keep, row, column, told, site_offset_min)
     problems.add(reset)
-    shown = _preview(ends, row, t, head_m, site_offset_min)
+    shown = preview(ends, row, t, head_m, site_offset_min)
     kept = np.flatnonzero(keep)
     if kept.size == 0:
         raise _nothing(layout, problems)
@@ -173,8 +199,10 @@ def _finish(
         differs = head_m[repeated] != head_m[held]
         differs &= ~np.isnan(head_m[repeated])
         for i, j in zip(repeated[differs].tolist(), held[differs].tolist(), strict=True):
-            conflict.append(_conflict(int(row[i]), int(row[j]), head_m[i], head_m[j], column))
+            conflict.append(conflict_of(int(row[i]), int(row[j]), head_m[i], head_m[j], column))
         order = order[~again]
+    if len(conflict) >= MANY and 3 * len(conflict) >= order.size:
+        raise two_series(conflict[0])
     problems.add(conflict)
     t, head_m, row = t[order], head_m[order], row[order]
     step = usual_step_s(t)
@@ -197,10 +225,16 @@ def _finish(
         duplicates=repeated.size - len(conflict),
         conflicts=len(conflict),
         out_of_order=out_of_order,
-        missing=int(np.count_nonzero(np.isnan(head_m))),
+        missing=_missing(head_m, layout),
         footer=tuple(ends.footer),
     )
     return replace(facts, sentence=sentence(facts, ends, len(reset), len(conflict)))
+
+
+def _missing(head_m: Floats, layout: Layout) -> int:
+    """Count missing readings; heads that only wait for an answer are none."""
+    count = int(np.count_nonzero(np.isnan(head_m)))
+    return 0 if layout.questions and count == head_m.size else count
 
 
 def _ask_daylight(
@@ -251,28 +285,3 @@ def _resets(
             )
         )
     return refused
-
-
-def _conflict(row: int, first: int, head: float, held: float, column: str) -> Problem:
-    return Problem(
-        row,
-        column,
-        f"{head:.4f} m",
-        f"row {first} has the same time and {held:.4f} m",
-        f"Row {first} is kept. Check which one is right, or whether the clock was changed.",
-    )
-
-
-def _preview(
-    ends: Ends, row: Ints, t: Ints, head_m: Floats, site_offset_min: int
-) -> tuple[tuple[PreviewRow, ...], tuple[PreviewRow, ...]]:
-    def shown(raw: list[tuple[int, str]]) -> tuple[PreviewRow, ...]:
-        out = []
-        for number, text in raw:
-            i = int(np.searchsorted(row, number))
-            moment = np.datetime64(int(t[i]) + site_offset_min * 60, "s")
-            head = None if np.isnan(head_m[i]) else float(head_m[i])
-            out.append(PreviewRow(number, text[:200], str(moment).replace("T", " "), head))
-        return tuple(out)
-
-    return shown(ends.first), shown(list(ends.last))

@@ -106,7 +106,7 @@ def preview_import(
         line_of(session, logger) if logger else None, loggers_of(session, site_id),
         choice.suggested_reads, new, same, conflicts, differing, earlier is not None,
         f"import {earlier.id} of {earlier.at:%Y-%m-%d}" if earlier else "",
-        choice.warnings + elsewhere, blocked, file.choices,
+        choice.warnings + elsewhere, blocked, file.choices, file.candidates,
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Structure
 from app.services import raw_series
 from app.services.changes import names_of
+from app.services.entries.links import what_stands
 from app.services.logger_overlap import Conflict, import_names
 from app.services.loggers import get_logger
 from app.services.series_flow import QUANTITIES
@@ -104,12 +105,14 @@ def kept_logger_files(session: Session, site_id: int | None = None) -> list[Kept
     """Return kept logger files that were never taken in; those of a site and those of none."""
     names = names_of(session)
     used = sa.select(col(LoggerImport.sha256))
-    told: dict[str, Entry] = {
-        str(entry.body.get("sha256")): entry
-        for entry in session.exec(
-            select(Entry).where(Entry.kind == LOGGER_FILE).order_by(col(Entry.received_at))
-        )
-    }
+    links = what_stands(session)
+    told: dict[str, Entry] = {}
+    for one in session.exec(
+        select(Entry).where(Entry.kind == LOGGER_FILE).order_by(col(Entry.received_at))
+    ):
+        sha256 = str(one.body.get("sha256"))
+        if links.stands(one.id) or sha256 not in told:
+            told[sha256] = one
     rows = session.execute(
         sa.select(
             col(KeptFile.sent_sha256),
@@ -125,6 +128,8 @@ def kept_logger_files(session: Session, site_id: int | None = None) -> list[Kept
     for sha256, name, size, received_at, by_id in rows:
         entry = told.get(sha256)
         body: dict[str, Any] = entry.body if entry else {}
+        if entry is not None and not links.stands(entry.id):
+            continue  # taken back by who sent it; the bytes are kept
         if site_id is not None and entry is not None and entry.site_id != site_id:
             continue
         lines.append(

@@ -7,8 +7,9 @@ from typing import Any
 from app.errors import BadInput
 from app.services.logger_overlap import Conflict
 from app.services.logger_reader.guesses import Guess
+from app.services.logger_reader.left_out import Problem
 from app.services.logger_reader.result import PreviewRow
-from app.services.logger_reader.rows import Problem
+from app.services.logger_reader.sources import Candidate
 from app.services.loggers import LoggerLine
 
 
@@ -43,6 +44,7 @@ class ImportPreview:
     warnings: list[str]
     blocked: BadInput | None
     choices: dict[str, Any]
+    candidates: tuple[Candidate, ...] = ()
 
 
 @dataclass(frozen=True)

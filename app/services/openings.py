@@ -13,6 +13,8 @@ from app.hydraulics.steadiness import Steadiness, classify
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Structure
 from app.services.changes import names_of
+from app.services.entries.links import what_stands
+from app.services.entries.standing import Standing
 from app.services.rating import device_of, histories, in_force
 
 LAST_HEADS = 5  # of a filling pond only the last readings can be steady; as on the phone
@@ -47,6 +49,8 @@ class OpeningView:
     fit_from: datetime | None
     fit_words: str
     corrected_by: str | None
+    stands: bool
+    rival: bool
 
 
 def openings(session: Session, structure_id: int) -> list[OpeningView]:
@@ -59,7 +63,7 @@ def openings(session: Session, structure_id: int) -> list[OpeningView]:
     zeros = histories(session, GaugeZero, [structure_id])[structure_id]
     ratings = histories(session, Rating, [structure_id])[structure_id]
     names = names_of(session)
-    corrected = {e.corrects_id: e.id for e in entries if e.corrects_id}
+    links = what_stands(session, structure.site_id)
     return [
         opening_view(
             entry,
@@ -67,7 +71,7 @@ def openings(session: Session, structure_id: int) -> list[OpeningView]:
             in_force(zeros, entry.observed_at),
             in_force(ratings, entry.observed_at),
             names.get(entry.by_id, ""),
-            corrected.get(entry.id),
+            links,
         )
         for entry in entries
     ]
@@ -79,9 +83,10 @@ def opening_view(
     zero: GaugeZero | None,
     rating: Rating | None,
     by: str,
-    corrected_by: str | None,
+    links: Standing,
 ) -> OpeningView:
     body = entry.body
+    replaced = links.replaced_by(entry.id)
     heads = timed_heads(body.get("heads") or [], structure, zero, rating)
     sensor, clock = body.get("sensor") or {}, body.get("clock") or {}
 
@@ -107,7 +112,9 @@ def opening_view(
         clock_after_s=error("after"),
         fit_from=moment(body["fit_from"]) if body.get("fit_from") else None,
         fit_words=body.get("fit_words", ""),
-        corrected_by=corrected_by,
+        corrected_by=replaced[-1] if replaced else None,
+        stands=links.stands(entry.id),
+        rival=links.rival(entry.id),
     )
 
 

@@ -1,10 +1,12 @@
 """What a phone carries into a place without coverage: sites, dated ratings as tables, people."""
 
 import json
-from datetime import datetime
+from collections import defaultdict
+from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Any
 
+import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import SillbookError
@@ -16,17 +18,19 @@ from app.records.flows import FlowValue
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services import planning
+from app.services.entries.links import links_since, standing_only, what_stands
+from app.services.entries.standing import Standing
 from app.services.gauging_tables import for_phone
 from app.services.instants import iso
 from app.services.portable import portable_cards
 from app.services.rating import device_of, histories
-from app.services.readings import corrections
 from app.services.reviewed import mark_reviewed
 from app.services.survey_pack import survey_pack
 from app.services.sync import PROTOCOL, server_epoch
 from app.services.usual_heads import usual_heads
 
 RECENT_READINGS = 20  # a site's newest readings, for comparison on the spot
+PHONE_HOLDS = timedelta(days=60)  # a phone lets go of its own records 30 days after their receipt
 
 
 @lru_cache(maxsize=512)
@@ -48,11 +52,15 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
     usual = usual_heads(session, ids, now)
     people = session.exec(select(Person).where(col(Person.active)).order_by(Person.name)).all()
     names = {p.id: p.name for p in session.exec(select(Person))}
+    links = what_stands(session)
     gaugings = for_phone(session)
+    recents = recent_readings(session, names, links)
+    aside = set_aside(session, names, links, [one["id"] for s in recents.values() for one in s])
+    survey = survey_pack(session, sites, structures, links)
     answer = []
     for site in sites:
         assert site.id is not None
-        recent = recent_readings(session, site.id, names)
+        recent = recents.get(site.id, [])
         answer.append(
             {
                 **site.model_dump(exclude={"created_at", "revision", "demo"}),
@@ -63,6 +71,7 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
                     if s.site_id == site.id and s.id is not None
                 ],
                 "recent": mark_reviewed(session, recent, site.utc_offset_min),
+                "set_aside": aside.get(site.id, []),
                 "check_gaugings": gaugings.get(site.id, []),
                 "plans": planning.for_phone(session, site.id),
             }
@@ -76,7 +85,8 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
         "demo": demo,
         "portable": portable_cards(),
         "sites": answer,
-        "survey": survey_pack(session, sites, structures),
+        "survey": survey,
+        "links": links_for_phone(session, links, recents, gaugings, survey, now),
     }
 
 
@@ -88,6 +98,8 @@ def structure_dict(
 ) -> dict[str, Any]:
     shown = [r for r in (rating_dict(rating) for rating in ratings) if r is not None]
     family = DEVICES.get(structure.family)
+    in_order = sorted(shown, key=lambda r: (r["valid_from"], r["id"]))
+    newest = in_order[-1]["table"] if in_order else None
     return {
         "id": structure.id,
         "name": structure.name,
@@ -95,7 +107,7 @@ def structure_dict(
         "family_name": family.name if family else structure.family,
         "described": shown[-1]["described"] if shown else "no rating yet",
         "tailwater_gauge": structure.tailwater_gauge,
-        "can_drown": bool(family and family.can_drown),
+        "can_drown": newest["can_drown"] if newest else bool(family and family.can_drown),
         "pond_area_m2": structure.pond_area_m2,
         "head_uncertainty_m": structure.head_uncertainty_m,
         "usual_head_m": None if usual_head_m is None else list(usual_head_m),
@@ -111,7 +123,7 @@ def structure_dict(
             }
             for z in sorted(zeros, key=lambda z: (z.valid_from, z.id or 0))
         ],
-        "ratings": sorted(shown, key=lambda r: (r["valid_from"], r["id"])),
+        "ratings": in_order,
     }
 
 
@@ -131,30 +143,96 @@ def rating_dict(rating: Rating) -> dict[str, Any] | None:
 
 
 def recent_readings(
-    session: Session, site_id: int, names: dict[int | None, str]
-) -> list[dict[str, Any]]:
+    session: Session, names: dict[int | None, str], links: Standing
+) -> dict[int, list[dict[str, Any]]]:
+    """Return the newest standing readings of every site, newest first, by site."""
+    place = sa.func.row_number().over(
+        partition_by=col(FlowValue.site_id),
+        order_by=(col(FlowValue.at).desc(), col(FlowValue.entry_id).desc()),
+    )
+    ranked = (
+        sa.select(col(FlowValue.id), place.label("place"))
+        .where(col(FlowValue.current), standing_only(session, FlowValue.entry_id, links))
+        .subquery()
+    )
+    newest = sa.select(ranked.c.id).where(ranked.c.place <= RECENT_READINGS)
+    return _readings(session, names, col(FlowValue.id).in_(newest))
+
+
+def set_aside(
+    session: Session, names: dict[int | None, str], links: Standing, ids: list[str]
+) -> dict[int, list[dict[str, Any]]]:
+    """Return the readings that stand aside for some, by site.
+
+    The phone shows them when a withdrawal that is still on it brings them back.
+    """
+    gone = [node.id for node in links.family(ids) if not links.stands(node.id)]
+    if not gone:
+        return {}
+    return _readings(session, names, ~standing_only(session, FlowValue.entry_id, links), set(gone))
+
+
+def _readings(
+    session: Session,
+    names: dict[int | None, str],
+    where: Any,
+    wanted: set[str] | None = None,
+) -> dict[int, list[dict[str, Any]]]:
     rows = session.exec(
         select(FlowValue, Entry)
         .join(Entry, col(FlowValue.entry_id) == col(Entry.id))
-        .where(FlowValue.site_id == site_id, col(FlowValue.current))
-        .order_by(col(FlowValue.at).desc())
-        .limit(RECENT_READINGS)
-    ).all()
-    links = corrections(session, site_id)
+        .where(col(FlowValue.current), where)
+        .order_by(col(FlowValue.at).desc(), col(FlowValue.entry_id).desc())
+    )
+    found: dict[int, list[dict[str, Any]]] = defaultdict(list)
+    for value, entry in rows:
+        if wanted is None or entry.id in wanted:
+            found[entry.site_id].append(_reading(value, entry, names))
+    return found
+
+
+def _reading(value: FlowValue, entry: Entry, names: dict[int | None, str]) -> dict[str, Any]:
+    return {
+        "id": entry.id,
+        "structure_id": entry.structure_id,
+        "observed_at": iso(entry.observed_at),
+        "by": entry.by_id,
+        "by_name": names.get(entry.by_id, ""),
+        "occasion": entry.body.get("occasion", "during"),
+        "head_m": value.head_m,
+        "tailwater_m": value.tailwater_m,
+        "discharge_m3s": value.discharge_m3s,
+        "uncertainty_pct": value.uncertainty_pct,
+        "flow": Flow(value.flow).word,
+        "flags": flag_words(value.flags),
+    }
+
+
+def links_for_phone(
+    session: Session,
+    links: Standing,
+    recents: dict[int, list[dict[str, Any]]],
+    gaugings: dict[int, list[dict[str, Any]]],
+    survey: dict[str, Any],
+    now: datetime,
+) -> list[dict[str, Any]]:
+    """Return the linked entries that bear on what the phone shows or still holds itself.
+
+    The phone puts its own records to them and judges by the same rule (static/field/standing.js).
+    """
+    shown = [one for part in (recents, gaugings) for rows in part.values() for one in rows]
+    shown += [run for site in survey["sites"].values() for run in site["runs"]]
+    shown += [stop for one in survey["structures"].values() for stop in one["stops"]]
+    ids = [one["id"] for one in shown] + links_since(session, now - PHONE_HOLDS)
     return [
         {
-            "id": entry.id,
-            "structure_id": entry.structure_id,
-            "observed_at": iso(entry.observed_at),
-            "by_name": names.get(entry.by_id, ""),
-            "occasion": entry.body.get("occasion", "during"),
-            "head_m": value.head_m,
-            "tailwater_m": value.tailwater_m,
-            "discharge_m3s": value.discharge_m3s,
-            "uncertainty_pct": value.uncertainty_pct,
-            "flow": Flow(value.flow).word,
-            "flags": flag_words(value.flags),
+            "id": node.id,
+            "kind": node.kind,
+            "site_id": node.site_id,
+            "by": node.by_id,
+            "any": node.any_author,
+            "moves": node.moves,
+            "corrects": node.corrects,
         }
-        for value, entry in rows
-        if links.stands(entry.id)
+        for node in links.family(ids)
     ]

@@ -13,6 +13,7 @@ from sqlmodel import Session, col, select
 from app.records.entries import Entry
 from app.records.files import KeptFile
 from app.services.changes import names_of
+from app.services.entries.links import standing_only, what_stands
 
 
 @dataclass(frozen=True)
@@ -40,19 +41,15 @@ def photos(
     structure_id: int | None = None,
     of: Sequence[str] | None = None,
 ) -> list[PhotoView]:
-    """Return photos of a site, a structure or some entries, oldest first."""
-    query = select(Entry).where(Entry.kind == "photo")
+    """Return photos of a site, a structure or some entries, that stand, oldest first."""
+    links = what_stands(session, site_id)
+    query = select(Entry).where(Entry.kind == "photo", standing_only(session, Entry.id, links))
     if site_id is not None:
         query = query.where(Entry.site_id == site_id)
     if structure_id is not None:
         query = query.where(Entry.structure_id == structure_id)
     entries = session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))).all()
-    corrected = {entry.corrects_id for entry in entries}
-    shown = [
-        entry
-        for entry in entries
-        if entry.id not in corrected and (of is None or entry.body.get("of") in of)
-    ]
+    shown = [entry for entry in entries if of is None or entry.body.get("of") in of]
     held = set(
         session.execute(
             sa.select(col(KeptFile.sent_sha256)).where(

@@ -270,7 +270,9 @@ def light_table(device: Device) -> dict[str, Any] | None:
     None for a throat that never controls: it has no table.
     """
     whole = phone_table(device)
-    count = len(whole["heads_m"])
+    count = sum(
+        head <= whole["head_max_m"] * (1 + 1e-9) for head in whole["heads_m"]
+    )  # a plan stays in range
     if count < 2:
         return None
     take = sorted({round(i * (count - 1) / (PHONE_NODES - 1)) for i in range(PHONE_NODES)})
@@ -282,5 +284,7 @@ def light_table(device: Device) -> dict[str, Any] | None:
         },
         "head_min_m": whole["head_min_m"],
         "head_max_m": whole["head_max_m"],
+        "cease_to_flow_m": whole["cease_to_flow_m"],
+        "range_exponent": whole["range_exponent"],
         "can_drown": whole["can_drown"],
     }

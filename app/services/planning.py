@@ -18,6 +18,7 @@ from app.records.plans import Plan, PlanChoice
 from app.records.sites import Rating, Site, Structure
 from app.services import forms, structures
 from app.services.changes import names_of
+from app.services.entries.links import what_stands
 from app.services.forms import Form
 from app.services.plan_inputs import EMPTY, plan_inputs
 from app.services.plan_sums import work_out
@@ -76,10 +77,16 @@ class PlanView:
 
 
 def plans(session: Session, site_id: int) -> list[PlanView]:
-    """Return the plans of a site, newest first; raises NotFound."""
+    """Return the plans of a site, newest first; raises NotFound.
+
+    A plan asked from a phone is left out when what asked for it stands no more, unless something
+    was chosen from it.
+    """
     get_site(session, site_id)
+    links = what_stands(session, site_id)
     query = select(Plan).where(Plan.site_id == site_id).order_by(col(Plan.id).desc())
-    return _views(session, session.exec(query).all())
+    found = _views(session, session.exec(query).all())
+    return [v for v in found if v.choices or links.stands(v.plan.entry_id or "")]
 
 
 def get_plan(session: Session, plan_id: int) -> PlanView:

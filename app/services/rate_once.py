@@ -10,11 +10,18 @@ import numpy as np
 from app.errors import BadInput
 from app.hydraulics import units
 from app.hydraulics.devices import build
-from app.hydraulics.devices.device import Device, Flag, Flow, flag_words
+from app.hydraulics.devices.device import Device, Flag, Flow, Provenance, flag_words
 from app.hydraulics.rating import Rated, rate
-from app.hydraulics.uncertainty import round_to_uncertainty
+from app.hydraulics.uncertainty import RANGE_EXPONENT, round_to_uncertainty
+from app.services.rating_curve import drowning
 
 MOST_M = 50.0  # no head over a flume or weir is higher
+RANGE_SOURCE = {
+    "text": f"Outside the tested heads the exponent is doubted by {RANGE_EXPONENT:g} (k = 2), and "
+    "far above them no discharge is given",
+    "provenance": str(Provenance.PRACTICE),
+}
+BEYOND = flag_words(Flag.BEYOND_LIMIT)[0]
 _OWN_FIGURES = ("coefficient", "velocity_coefficient", "total_head_m", "froude")
 CSV_COLUMNS = (
     "head_m",
@@ -89,7 +96,13 @@ def _answer(device: Device, rated: Rated, head_m: float, with_tail: bool) -> dic
     heads = np.asarray([head_m])
     if device.can_drown:
         answer["modular_limit"] = _number(device.modular_limit(heads))
-    answer["parts"] = {key: _number(values) for key, values in rated.parts.items()}
+    answer["drowning"] = drowning(device, head_m)
+    answer["head_range_m"] = [device.head_min_m, device.head_max_m]
+    answer["head_limit_m"] = device.head_limit_m
+    parts = {key: _number(values) for key, values in rated.parts.items()}
+    answer["parts"] = {k: v for k, v in parts.items() if v or k != "range"}
+    if "range" in answer["parts"] or BEYOND in answer["flags"]:
+        answer["sources"].append(RANGE_SOURCE)
     comparison = {key: _number(value) for key, value in device.compare_limits(heads).items()}
     if with_tail:
         others = {k: v for k, v in rated.detail.items() if k.startswith(("free_", "submerged_"))}
@@ -155,6 +168,11 @@ def rate_csv(
 def say(answer: Mapping[str, Any]) -> str:
     """Return an answer's discharge as a sentence, rounded to its uncertainty, with its budget."""
     flow, pct = answer["discharge_m3s"], answer["uncertainty_pct"]
+    if flow is None and BEYOND in answer["flags"]:
+        return (
+            f"Discharge: none is given above a head of {answer['head_limit_m']:.4g} m "
+            f"(tested to {answer['head_range_m'][1]:.4g} m)"
+        )
     if flow is None:
         return "Discharge: not determined"
     if flow == 0:

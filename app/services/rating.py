@@ -14,7 +14,6 @@ import numpy as np
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from app import __version__
 from app.errors import SillbookError
 from app.hydraulics.devices import build
 from app.hydraulics.devices.device import Device, Flag, Flow
@@ -27,8 +26,11 @@ from app.services.observed import Observed, observed
 
 log = logging.getLogger("sillbook.rating")
 
-ENGINE = f"sillbook {__version__}"
 UNDER_WORDS = "far under the crest, and nobody said that it was dry"
+# The release in which a figure last moved: what an older one worked out is out of date until it is
+# rated again. Raise it with a release that moves figures, and only then.
+FIGURES_MOVED_IN = "0.2.0"
+ENGINE = f"sillbook {FIGURES_MOVED_IN}"
 PHONE_DIFFERENCE = 0.001  # the phone's preview may differ from the server by this share
 
 FLOW_VALUES: sa.Table = FlowValue.__table__  # type: ignore[attr-defined]
@@ -75,6 +77,10 @@ def rate_new(session: Session, entry_ids: Sequence[str]) -> dict[str, str]:
     except Exception:
         # The observation is stored already: a fault here must never look like a lost reading.
         session.rollback()
+        if len(entry_ids) > 1:  # one that cannot be rated must not keep the others from it
+            for entry_id in entry_ids:
+                notes |= rate_new(session, [entry_id])
+            return notes
         log.exception("rating failed")
         notes = dict.fromkeys(entry_ids, "not rated: the server failed, it will be tried again")
     return notes
@@ -113,14 +119,19 @@ def rated_rows(
         zero = in_force(zeros[entry.structure_id], entry.observed_at)
         if rating is None or zero is None:
             lacking = "rating" if rating is None else "gauge zero"
-            rows.append(unrated_row(entry, f"no {lacking} in force at that time", rated_at))
+            said = f"no {lacking} in force at that time"
+            rows.append(unrated_row(entry, said, rated_at, rating, zero))
             continue
         groups[rating.id, zero.id].append((entry, rating, zero))
     for group in groups.values():
         try:
             rows += group_rows(group, structures, rated_at)
         except SillbookError as error:
-            rows += [unrated_row(entry, str(error), rated_at) for entry, _, _ in group]
+            rows += [unrated_row(entry, str(error), rated_at, r, z) for entry, r, z in group]
+    for row in rows:
+        structure = structures[row["structure_id"]]
+        row["structure_head_uncertainty_m"] = structure.head_uncertainty_m
+        row["structure_pond_area_m2"] = structure.pond_area_m2
     return rows
 
 
@@ -226,5 +237,17 @@ def base_row(entry: Entry, rated_at: datetime) -> dict[str, Any]:
     }
 
 
-def unrated_row(entry: Entry, reason: str, rated_at: datetime) -> dict[str, Any]:
-    return base_row(entry, rated_at) | {"flow": int(Flow.NOT_RATED), "reason": reason}
+def unrated_row(
+    entry: Entry,
+    reason: str,
+    rated_at: datetime,
+    rating: Rating | None,
+    zero: GaugeZero | None,
+) -> dict[str, Any]:
+    """Return the row of a reading without discharge; it cites what is in force all the same."""
+    return base_row(entry, rated_at) | {
+        "flow": int(Flow.NOT_RATED),
+        "reason": reason,
+        "rating_id": rating.id if rating else None,
+        "gauge_zero_id": zero.id if zero else None,
+    }

@@ -14,7 +14,7 @@ from app.hydraulics.devices.device import Device, Source
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.changes import names_of
 from app.services.rating import device_of, in_force
-from app.services.rating_curve import Curve, curve_at
+from app.services.rating_curve import Curve, curve_at, drowning, head_limit, lowest_limit
 from app.services.standing import next_from
 from app.services.structure_views import ratings_of, zeros_of
 from app.services.structures import place
@@ -82,6 +82,14 @@ class Card:
     @property
     def sources(self) -> tuple[Source, ...]:
         return self.device.sources
+
+    @property
+    def drowning(self) -> str:
+        return drowning(self.device)
+
+    @property
+    def head_limit(self) -> str:
+        return head_limit(self.device)
 
     @property
     def steps(self) -> list[int]:
@@ -242,12 +250,3 @@ def decimals_of(flows: Sequence[float], spreads_pct: Sequence[float]) -> int:
     steps = [later - sooner for sooner, later in pairwise(flows)]
     least = min((each for each in (*worth[:1], *steps) if each > 0.0), default=1.0)
     return min(4, max(0, math.ceil(-math.log10(least))))
-
-
-def lowest_limit(device: Device) -> float | None:
-    """Return the submergence up to which the card holds anywhere; None when none is known."""
-    if not device.can_drown:
-        return None
-    heads = np.geomspace(max(device.head_min_m, 0.001), device.head_max_m, 40)
-    lowest = float(np.nanmin(np.append(device.modular_limit(heads), np.inf)))
-    return lowest if math.isfinite(lowest) else None

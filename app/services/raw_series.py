@@ -213,6 +213,17 @@ def import_spans(session: Session, structure_id: int) -> list[tuple[int, int, in
     return [(int(key), int(a), int(b)) for key, a, b in rows]
 
 
+def loggers_of(session: Session, structure_id: int) -> dict[int, int]:
+    """Return which logger wrote each import of a structure."""
+    table = BLOCKS.c
+    rows = session.connection().execute(
+        sa.select(table.import_id, table.logger_id)
+        .where(table.structure_id == structure_id)
+        .distinct()
+    )
+    return {int(key): int(logger) for key, logger in rows}
+
+
 def next_reading_s(session: Session, structure_id: int, quantity: str, at_s: int) -> int | None:
     """Return the time of the first raw reading of a block that begins at an instant or after."""
     table = BLOCKS.c

@@ -14,10 +14,12 @@ from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
 from app.services import forms, sync
+from app.services.entries import page
+from app.services.entries.page import may_correct as may_correct
 from app.services.forms import Form
 from app.services.instants import iso, uuid7
 from app.services.reading_page import get_reading
-from app.services.readings import OCCASIONS, WITHDRAWAL
+from app.services.readings import OCCASIONS
 from app.services.sites import HEAD_UNITS
 
 REPEATS = 10
@@ -27,11 +29,6 @@ TAIL_STATES = {
     "clearly_free": "clearly free, drop seen",
     "not_seen": "not seen",
 }
-
-
-def may_correct(person: Person, entry: Entry) -> bool:
-    """Tell whether somebody may correct a reading: their own, or any one from the office."""
-    return person.role != "crew" or entry.by_id == person.id
 
 
 def form_of(session: Session, entry: Entry, now: datetime) -> dict[str, str]:
@@ -97,35 +94,9 @@ def correct(
 def withdraw(
     session: Session, person: Person, entry_id: str, form: Form, received_at: datetime
 ) -> None:
-    """Store a withdrawal: the reading stays as it was seen and counts no more.
-
-    Raises
-    ------
-    NotAllowed
-        When crew would withdraw somebody else's reading.
-    BadInput
-        Without a reason.
-    """
-    entry = get_reading(session, entry_id)
-    if not may_correct(person, entry):
-        raise NotAllowed("crew withdraw their own readings; ask the office for this one")
-    content = {
-        "id": uuid7(received_at),
-        "kind": WITHDRAWAL,
-        "site_id": entry.site_id,
-        "structure_id": entry.structure_id,
-        "visit_id": entry.visit_id,
-        "observed_at": iso(received_at),
-        "utc_offset_min": entry.utc_offset_min,
-        "by": person.id,
-        "saved_at": iso(received_at),
-        "corrects": entry.id,
-        "reason": forms.text(form, "reason", most=2000, required=True),
-        "body": {},
-    }
-    receipt = sync.accept(session, person, sync.Batch("office", None, [content]), received_at)[0]
-    if receipt.error is not None:
-        raise receipt.error
+    """Store a withdrawal of a reading, as `entries.page.withdraw` does; raises NotFound too."""
+    get_reading(session, entry_id)
+    page.withdraw(session, person, entry_id, form, received_at)
 
 
 def content_of(session: Session, person: Person, entry: Entry, form: Form) -> dict[str, Any]:
@@ -146,6 +117,7 @@ def content_of(session: Session, person: Person, entry: Entry, form: Form) -> di
         "saved_at": form.get("made_at", ""),
         "corrects": entry.id,
         "reason": reason,
+        "moves": site.id != entry.site_id,
         "body": body_of(entry, form, observed_at),
     }
 

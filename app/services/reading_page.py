@@ -16,10 +16,12 @@ from app.records.flows import FlowValue
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services import words
 from app.services.changes import names_of
+from app.services.entries.links import what_stands
+from app.services.entries.standing import Standing
 from app.services.observed import Observed, observed
 from app.services.rating import PHONE_DIFFERENCE, device_of, rate_observed
 from app.services.reading_steps import Step, parts_of, steps_of
-from app.services.readings import OCCASIONS, WITHDRAWAL, Corrections, corrections
+from app.services.readings import OCCASIONS
 from app.services.structure_views import described
 
 REPRODUCED = 1e-9  # a share: the same arithmetic, but for the last digits of another processor
@@ -88,6 +90,7 @@ class Explained:
     reproduction: str
     linked: list[Linked]
     stands: bool
+    replaced: bool
     withdrawn: list[Linked]
     rival: bool
     preview: Preview | None
@@ -111,8 +114,8 @@ def explain(session: Session, entry_id: str) -> Explained:
     names = names_of(session)
     values = values_of(session, entry_id)
     present = next((v for v in values if v.value.current), None)
-    links = corrections(session, entry.site_id)
-    visit = session.get(Entry, entry.visit_id) if entry.visit_id else None
+    links = what_stands(session, entry.site_id)
+    visit = session.get(Entry, links.latest(entry.visit_id) or "") if entry.visit_id else None
     steps: list[Step] = []
     parts: list[tuple[str, float]] = []
     sources: list[tuple[str, str]] = []
@@ -152,8 +155,9 @@ def explain(session: Session, entry_id: str) -> Explained:
         reproduction=reproduction,
         linked=linked(session, links, entry_id, names),
         stands=links.stands(entry_id),
-        withdrawn=withdrawals(session, entry_id, names),
-        rival=links.rivals(entry_id),
+        replaced=bool(links.replaced_by(entry_id)),
+        withdrawn=withdrawals(session, links, entry_id, names),
+        rival=links.rival(entry_id),
         preview=preview_of(entry, present),
         late_min=(entry.received_at - entry.saved_at).total_seconds() / 60.0,
     )
@@ -185,13 +189,11 @@ def reproduces(value: FlowValue, seen: Observed, result: Rated) -> tuple[bool, s
     )
 
 
-def linked(
-    session: Session, links: Corrections, entry_id: str, names: dict[int, str]
-) -> list[Linked]:
+def linked(session: Session, links: Standing, entry_id: str, names: dict[int, str]) -> list[Linked]:
     """Return what a reading corrects, what corrects it, and what competes with it."""
     before = links.line(entry_id)[1:]
-    after = links.by.get(entry_id, [])
-    beside = [e for p in before[:1] for e in links.by.get(p, []) if e != entry_id]
+    after = links.corrections(entry_id)
+    beside = [e for p in before[:1] for e in links.corrections(p) if e != entry_id]
     relation = dict.fromkeys(before, "corrects")
     relation |= dict.fromkeys(after, "corrected by") | dict.fromkeys(beside, "other correction")
     found = session.exec(select(Entry).where(col(Entry.id).in_(relation)))
@@ -201,11 +203,13 @@ def linked(
     ]
 
 
-def withdrawals(session: Session, entry_id: str, names: dict[int, str]) -> list[Linked]:
-    """Return who withdrew a reading and why."""
+def withdrawals(
+    session: Session, links: Standing, entry_id: str, names: dict[int, str]
+) -> list[Linked]:
+    """Return who withdrew an entry and why, where that is in force."""
     found = session.exec(
         select(Entry)
-        .where(Entry.kind == WITHDRAWAL, Entry.corrects_id == entry_id)
+        .where(col(Entry.id).in_(links.withdrawals(entry_id)))
         .order_by(col(Entry.received_at))
     )
     return [

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from app.hydraulics.devices.device import Device, Flow
 from app.hydraulics.rating import Rated
+from app.hydraulics.submergence import UNKNOWN_LIMIT_SUBMERGENCE
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sites import GaugeZero, Structure
@@ -98,7 +99,9 @@ def tail_steps(
     entry: Entry, zero: GaugeZero, seen: Observed, device: Device, result: Rated
 ) -> list[Step]:
     if not device.can_drown:
-        return [Step("Tailwater", "a tailwater does not act here", "free", "kind of rating")]
+        said = str(device.dims.get("cannot_drown", "a tailwater does not act here"))
+        word = words.flow_word(int(result.flow[0]))
+        return [Step("Tailwater", f"cannot drown: {said}", word, "as stated with the rating")]
     tail = entry.body.get("tailwater") or {}
     if tail.get("state") == "clearly_free":
         return [Step("Tailwater", "a free drop was seen", "free", "as seen")]
@@ -121,11 +124,11 @@ def tail_steps(
         ),
         Step(
             "Modular limit",
-            "no limit is known at this head"
+            f"nobody knows the limit: up to {UNKNOWN_LIMIT_SUBMERGENCE:.2f} assumed free"
             if math.isnan(limit)
             else f"{ratio:.2f} is {'above' if ratio > limit else 'not above'} {limit:.2f}",
             words.flow_word(int(result.flow[0])),
-            "the lowest of the published limits",
+            "common practice" if math.isnan(limit) else "the lowest of the limits known",
         ),
     ]
 

@@ -1,6 +1,5 @@
-"""Head readings as they stand: a corrected one is replaced by its correction, rivals both stand."""
+"""Head readings as they stand, each with its present value."""
 
-from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -14,8 +13,8 @@ from app.hydraulics.devices.device import Flow, flag_words
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.services import forms
+from app.services.entries.links import LINK_COLUMN, standing_only, what_stands
 
-WITHDRAWAL = "withdrawal"
 OCCASIONS = {"as_found": "as found", "as_left": "as left", "during": "during"}
 
 
@@ -54,80 +53,6 @@ def span_of(first: str, last: str, utc_offset_min: int) -> Span:
     )
 
 
-@dataclass(frozen=True)
-class Corrections:
-    """Who corrects whom: `of` maps a correction to its original, `by` the other way.
-
-    A withdrawn entry counts for nothing from then on; what it corrected stands again unless
-    another correction does.
-    """
-
-    of: dict[str, str]
-    by: dict[str, list[str]]
-    withdrawn: frozenset[str] = frozenset()
-
-    def line(self, entry_id: str) -> list[str]:
-        """Return an entry and what it corrects, back to the first; a ring is walked once."""
-        found = [entry_id]
-        while (earlier := self.of.get(found[-1])) is not None and earlier not in found:
-            found.append(earlier)
-        return found
-
-    def in_ring(self, entry_id: str) -> bool:
-        return self.of.get(self.line(entry_id)[-1]) == entry_id
-
-    def stands(self, entry_id: str) -> bool:
-        """Tell whether nothing corrects an entry; of a ring of corrections all stand."""
-        if entry_id in self.withdrawn:
-            return False
-        return self.in_ring(entry_id) or not self.alive(entry_id)
-
-    def alive(self, entry_id: str) -> list[str]:
-        """Return the corrections of an entry that count: themselves, or by one of their own."""
-        return [one for one in self.by.get(entry_id, ()) if self._counts(one)]
-
-    def _counts(self, entry_id: str) -> bool:
-        todo, seen = [entry_id], set()
-        while todo:
-            one = todo.pop()
-            if one not in self.withdrawn:
-                return True
-            if one not in seen:
-                seen.add(one)
-                todo += self.by.get(one, ())
-        return False
-
-    def rivals(self, entry_id: str) -> bool:
-        """Tell whether another correction of the same reading stands beside this one."""
-        ring = self.in_ring(entry_id)
-        return ring or any(len(self.alive(e)) > 1 for e in self.line(entry_id)[1:])
-
-
-def corrections(session: Session, site_id: int | None = None) -> Corrections:
-    """Return all corrections of readings that touch a site, or all there are."""
-    statement = sa.select(col(Entry.id), col(Entry.corrects_id), col(Entry.kind)).where(
-        col(Entry.corrects_id).is_not(None), col(Entry.kind).in_(("head_reading", WITHDRAWAL))
-    )
-    if site_id is not None:
-        # A reading taken under the wrong site is corrected by one of another site.
-        here = sa.select(col(Entry.id)).where(
-            col(Entry.site_id) == site_id, col(Entry.kind) == "head_reading"
-        )
-        statement = statement.where(
-            sa.or_(col(Entry.site_id) == site_id, col(Entry.corrects_id).in_(here))
-        )
-    of: dict[str, str] = {}
-    by: dict[str, list[str]] = defaultdict(list)
-    withdrawn: set[str] = set()
-    for entry_id, corrects_id, kind in session.execute(statement.order_by(col(Entry.id))):
-        if kind == WITHDRAWAL:
-            withdrawn.add(corrects_id)
-            continue
-        of[entry_id] = corrects_id
-        by[corrects_id].append(entry_id)
-    return Corrections(of, dict(by), frozenset(withdrawn))
-
-
 ENTRY_COLUMNS: list[Any] = [
     col(Entry.id),
     col(Entry.structure_id),
@@ -137,7 +62,7 @@ ENTRY_COLUMNS: list[Any] = [
     col(Entry.saved_at),
     col(Entry.received_at),
     col(Entry.phone),
-    col(Entry.corrects_id),
+    LINK_COLUMN,
     col(Entry.reason).label("correction_reason"),
     col(Entry.body),
 ]
@@ -173,9 +98,9 @@ def standing(
     Parameters
     ----------
     with_corrected : bool
-        Also yield readings that a correction has replaced; `corrected_by` names it.
+        Also yield readings that do not stand; `corrected_by` names the correction that counts.
     """
-    links = corrections(session, site_id)
+    links = what_stands(session, site_id)
     statement = (
         sa.select(*ENTRY_COLUMNS, *VALUE_COLUMNS)
         .outerjoin(
@@ -192,15 +117,15 @@ def standing(
         statement = statement.where(col(Entry.observed_at) >= span.since)
     if span.until is not None:
         statement = statement.where(col(Entry.observed_at) < span.until)
+    if not with_corrected:
+        statement = statement.where(standing_only(session, Entry.id, links))
     for found in session.execute(statement).mappings():
         row = dict(found)
-        if not with_corrected and not links.stands(row["id"]):
-            continue
         if row["flow_code"] is None:  # stored, and a fault kept it from being rated
             row |= {"flow_code": int(Flow.NOT_RATED), "flag_bits": 0}
             row["not_rated_reason"] = "waiting to be rated"
         row["flow"] = Flow(row["flow_code"]).word
         row["flags"] = flag_words(row["flag_bits"])
-        row["corrected_by"] = links.by.get(row["id"], [])
-        row["rival"] = links.rivals(row["id"])
+        row["corrected_by"] = links.replaced_by(row["id"])
+        row["rival"] = links.rival(row["id"])
         yield row

@@ -22,10 +22,11 @@ from app.records.sensors import SeriesBlock
 from app.records.sites import Site
 from app.services import series_read
 from app.services.approval_state import DRAFT, states
-from app.services.daily import DAILY_COLUMNS, daily
+from app.services.daily import DAILY_COLUMNS, shown
 from app.services.raw_series import FAR_S
 from app.services.readings import span_of
-from app.services.site_months import instant, month_begins_s
+from app.services.site_months import instant
+from app.services.staleness import months_why
 from app.services.structures import place
 from app.services.tables import Column, csv_lines, json_value
 
@@ -52,6 +53,7 @@ SERIES_COLUMNS = (
     Column("gauge_zero_id", "Gauge zero"),
     Column("layer_ids", "Corrections"),
     Column("engine", "Computed by"),
+    Column("stale", "Its month is out of date, because"),
 )
 NAMES = (
     "raw_m",
@@ -70,7 +72,7 @@ def daily_rows(
 ) -> Iterator[dict[str, Any]]:
     """Yield one row a day, days without record too."""
     site, structure = place(session, structure_id)
-    for row in daily(session, structure_id, first, last):
+    for row in shown(session, structure_id, first, last):
         yield {"site_code": site.code, "structure_id": structure.id, **row, "day": str(row["day"])}
 
 
@@ -103,22 +105,24 @@ def series_rows(
     to_s = FAR_S if to_s is None else to_s
     zone = timezone(timedelta(minutes=site.utc_offset_min))
     known = states(session, structure_id)
+    stale = months_why(session, structure_id)
     months = (
         session.connection()
         .execute(
-            sa.select(SERIES.c.month, SERIES.c.versions, SERIES.c.engine)
+            sa.select(
+                SERIES.c.month, SERIES.c.from_s, SERIES.c.to_s, SERIES.c.versions, SERIES.c.engine
+            )
             .where(
                 SERIES.c.structure_id == structure_id,
                 SERIES.c.to_s >= from_s,
                 SERIES.c.from_s <= to_s,
             )
-            .order_by(SERIES.c.month)
+            .order_by(SERIES.c.from_s)
         )
         .all()
     )
-    for month, made, engine in months:
-        a = max(from_s, month_begins_s(month, site.utc_offset_min))
-        b = min(to_s, month_begins_s(month + 1, site.utc_offset_min) - 1)
+    for month, first_s, last_s, made, engine in months:
+        a, b = max(from_s, first_s), min(to_s, last_s)
         found = series_read.load(session, structure_id, a, b, NAMES)
         state = known[month].state if month in known else DRAFT
         parts = made["stretches"]
@@ -145,6 +149,7 @@ def series_rows(
                 "gauge_zero_id": part[3],
                 "layer_ids": layers,
                 "engine": engine,
+                "stale": stale.get(month, ""),
             }
 
 

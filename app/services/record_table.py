@@ -54,7 +54,7 @@ def beside(session: Session, structure_id: int, from_s: int | None, to_s: int | 
     first = date_of(day_of(begin, site.utc_offset_min))
     last = date_of(day_of(end, site.utc_offset_min))
     if to_s - from_s <= DAYS_S:
-        return Beside("days", daily.daily(session, structure_id, first, last))
+        return Beside("days", daily.shown(session, structure_id, first, last))
     return Beside("months", daily_totals.totals(session, structure_id, first, last, "month"))
 
 

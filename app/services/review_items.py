@@ -1,7 +1,7 @@
 """The items of the review queue, gathered from what the record holds.
 
-Keys: fault:, drowned:, offer:, differs:, stale: (of a structure); refused:, rival:, conflict:,
-file: (of the office). Nothing is decided here.
+Keys: fault:, drowned:, offer:, differs:, stale: (of a structure); refused:, conflict:, file: (of
+the office). Nothing is decided here.
 """
 
 import json
@@ -13,17 +13,17 @@ from sqlmodel import Session, col, select
 
 from app.hydraulics.corrections import Shape
 from app.hydraulics.findings import Fault
-from app.records.entries import Entry, RefusedEntry
+from app.records.entries import RefusedEntry
 from app.records.sensors import FoundFault, Logger, LoggerImport
 from app.records.sites import Site, Structure
-from app.services import forms, series_faults, series_store, words
+from app.services import forms, series_faults, staleness, words
 from app.services.logger_lists import kept_logger_files
 from app.services.observed import SENSOR_DIFFERENCE_M
-from app.services.readings import corrections as reading_corrections
 from app.services.sensor_offers import offers
 from app.services.sensor_visits import checks, seen_by
 from app.services.series_flow import inputs_of
-from app.services.site_months import instant, month_begins_s, month_number
+from app.services.site_months import instant, month_begins_s
+from app.services.stale_rows import StaleMonths, StaleReadings, grouped
 
 MARKED = (Fault.SPIKE, Fault.STUCK, Fault.FLAT, Fault.RANGE, Fault.NOISE)
 
@@ -124,25 +124,38 @@ def items_of_structure(session: Session, site: Site, structure: Structure) -> li
                     link={"entry_id": check.entry_id},
                 )
             )
-    for month in series_store.stale(session, structure.id):
-        number = month_number(month)
-        items.append(
-            QueueItem(
-                f"stale:{structure.id}:{month}",
-                "stale",
-                f"{month} no longer follows what is in force",
-                "rating, gauge zero or uncertainty changed since: rate the site again, and open "
-                "the month first where it is approved",
-                site.id,
-                site.code,
-                structure.id,
-                "head",
-                month_begins_s(number, site.utc_offset_min),
-                month_begins_s(number + 1, site.utc_offset_min) - 1,
-                link={"month": month},
-            )
-        )
+    items += _stale_items(session, site, structure)
     return items
+
+
+def _stale_items(session: Session, site: Site, structure: Structure) -> list[QueueItem]:
+    """Return what of a structure no longer follows what is in force, with the way to mend it."""
+    assert site.id is not None
+    assert structure.id is not None
+    offset = site.utc_offset_min
+    found: list[tuple[StaleMonths | StaleReadings, int, int]] = [
+        (x, month_begins_s(x.first, offset), month_begins_s(x.last + 1, offset) - 1)
+        for x in grouped(staleness.stale_months(session, structure.id))
+    ]
+    for readings in staleness.stale_readings(session, site.id, structure.id):
+        first, last = (int(t.timestamp()) for t in (readings.first_at, readings.last_at))
+        found.append((readings, first, last))
+    return [
+        QueueItem(
+            f"stale:{structure.id}:{row.mark}",
+            "stale",
+            row.title,
+            f"{row.words}; {row.remedy}",
+            site.id,
+            site.code,
+            structure.id,
+            "head",
+            a,
+            b,
+            link={"month": row.of, "act": row.act(site.id), "approved": row.approved},
+        )
+        for row, a, b in found
+    ]
 
 
 def _fault(site: Site, row: FoundFault) -> QueueItem:
@@ -175,11 +188,10 @@ def _fault(site: Site, row: FoundFault) -> QueueItem:
 
 
 def items_of_office(session: Session, site_id: int | None) -> list[QueueItem]:
-    """Return refused and doubled records, rival corrections and files that wait."""
+    """Return refused and doubled records and files that wait."""
     sites = {site.id: site for site in session.exec(select(Site))}
     items = [
         *_refused(session, sites),
-        *_rivals(session, sites, site_id),
         *_doubled(session, sites),
         *_files(session, sites),
     ]
@@ -212,33 +224,6 @@ def _refused(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]
                 at,
                 at,
                 link={"refused_sha256": row.sha256, "entry_id": row.entry_id},
-            )
-        )
-    return items
-
-
-def _rivals(
-    session: Session, sites: dict[int | None, Site], site_id: int | None
-) -> list[QueueItem]:
-    links = reading_corrections(session, site_id)
-    counting = {first: links.alive(first) for first in links.by}
-    doubled = {first: others for first, others in counting.items() if len(others) > 1}
-    items = []
-    for entry in session.exec(select(Entry).where(col(Entry.id).in_(list(doubled)))):
-        at = int(entry.observed_at.timestamp())
-        items.append(
-            QueueItem(
-                f"rival:{entry.id}:{len(doubled[entry.id])}",
-                "rival",
-                "two corrections of one reading stand side by side",
-                f"{len(doubled[entry.id])} corrections; withdraw one of them to leave one standing",
-                entry.site_id,
-                _code(sites, entry.site_id),
-                None,
-                "head",
-                at,
-                at,
-                link={"entry_id": entry.id, "corrections": doubled[entry.id]},
             )
         )
     return items

@@ -35,7 +35,7 @@ QUEUE_COLUMNS = (
 def of_month(session: Session, items: Sequence[QueueItem], month: str) -> list[QueueItem]:
     """Return the items that lie in a site month, written such as 2025-07; raises BadInput."""
     number = month_number(month)
-    offsets = dict(session.execute(sa.select(col(Site.id), col(Site.utc_offset_min))).tuples())
+    offsets = dict(session.execute(sa.select(col(Site.id), col(Site.utc_offset_min))).all())
     found = []
     for item in items:
         offset = offsets.get(item.site_id, 0)

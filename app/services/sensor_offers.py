@@ -145,6 +145,7 @@ def form_of(inputs: Inputs, layer: Layer, key: str, why: str) -> dict[str, str]:
         "from": moment(layer.from_s),
         "to": moment(layer.to_s),
         "at": moment(layer.at_s),
+        "unit": "m",
         "amount": repr(round(layer.amount, 6)),
         "amount_end": repr(round(layer.amount_end, 6)),
         "reason": f"Offered: {why}",

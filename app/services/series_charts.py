@@ -18,7 +18,8 @@ from app.errors import BadInput
 from app.hydraulics import envelopes
 from app.hydraulics.corrections import Shape
 from app.hydraulics.envelopes import Envelope
-from app.hydraulics.stretches import gap_rule_s
+from app.hydraulics.limits import SLACK_S
+from app.hydraulics.stretches import closed, gap_rule_s
 from app.services import daily, series_faults, series_read, takes
 from app.services.approval_state import DRAFT, states
 from app.services.preferences import water_year_start
@@ -98,11 +99,11 @@ def _view(
         if step == DAY_S:
             return days, False
         return envelopes.coarsen(days, step, origin_s=-offset_min * 60), False
-    found = series_read.load(session, structure_id, begin, end, (COLUMN_OF[what], "how"))
-    t, value = found["t_s"], found[COLUMN_OF[what]]
-    view = envelopes.thin(
-        t, value, columns, gap_s=gap_rule_s(t), how=found["how"], from_s=begin, to_s=end
-    )
+    found = series_read.load(session, structure_id, begin, end, (COLUMN_OF[what], "how", "head_m"))
+    t, value, how = found["t_s"], found[COLUMN_OF[what]], found["how"]
+    if what == "discharge":
+        how = closed(how, found["head_m"], value)
+    view = envelopes.thin(t, value, columns, gap_s=gap_rule_s(t), how=how, from_s=begin, to_s=end)
     return view, bool(t.size <= columns)
 
 
@@ -209,20 +210,29 @@ def cumulative(
     spread = np.zeros(len(days))
     at = found.day - begin
     volume[at] = np.nan_to_num(found.volume_m3)
-    spread[at] = np.nan_to_num(found.volume_uncertainty_m3)
+    known = np.isfinite(found.volume_uncertainty_m3)
+    spread[at] = np.where(known, found.volume_uncertainty_m3, volume[at])  # at least nothing
     total, doubt = np.cumsum(volume), np.cumsum(spread)
+    # from the first day on that is not wholly known the chart has no upper bound of its own
+    whole_days = np.zeros(len(days), bool)
+    whole_days[at] = known & (found.missing_s <= SLACK_S)
+    bounded = np.logical_and.accumulate(whole_days)
     use = takes.use_of(session, line, today) if line else None
     return {
         "t": [day_begins_s(day + 1, site.utc_offset_min) for day in days],
         "day": [date_of(day).isoformat() for day in days],
         "volume_m3": total.tolist(),
         "low_m3": np.maximum(total - doubt, 0.0).tolist(),
-        "high_m3": (total + doubt).tolist(),
+        "high_m3": [
+            float(high) if sure else None
+            for high, sure in zip(total + doubt, bounded.tolist(), strict=True)
+        ],
         "missing_days": len(days) - int(np.isfinite(found.volume_m3).sum()),
         "limit_m3": line.amount if line else None,
         "first": first.isoformat(),
         "last": last.isoformat(),
         "as_of": today.isoformat(),
         "projection": use.projection if use else None,
+        "said": use.words if use else None,
         "unit": "m3",
     }

@@ -21,6 +21,7 @@ from app.hydraulics.faults import find_faults, pond_rate_m_per_s
 from app.hydraulics.findings import Fault, FaultLimits
 from app.records.entries import Entry
 from app.records.sensors import FoundFault
+from app.services.entries.links import what_stands
 from app.services.rating import device_of
 from app.services.series_flow import Flows, Inputs
 from app.services.site_months import DAY_S, month_begins_s
@@ -53,12 +54,15 @@ def limits_of(inputs: Inputs, at_s: int) -> FaultLimits:
 def interventions(session: Session, inputs: Inputs) -> list[int]:
     """Return the times at which people moved a gate or cleaned: a step then is no fault."""
     times: list[int] = []
-    for kind, observed_at, body in session.execute(
-        sa.select(col(Entry.kind), col(Entry.observed_at), col(Entry.body)).where(
+    stand = what_stands(session, inputs.site.id)
+    for entry_id, kind, observed_at, body in session.execute(
+        sa.select(col(Entry.id), col(Entry.kind), col(Entry.observed_at), col(Entry.body)).where(
             col(Entry.site_id) == inputs.site.id,
             col(Entry.kind).in_(("head_reading", "visit", "opening")),
         )
     ):
+        if not stand.stands(entry_id):
+            continue
         conditions = body.get("conditions") or []
         handled = body.get("occasion") == "as_left" or kind == "opening"
         if handled or "weed" in conditions or "gate moved" in conditions:
@@ -87,7 +91,10 @@ def find(
     begin = month_begins_s(month, inputs.offset_min)
     end = month_begins_s(month + 1, inputs.offset_min)
     rows = []
-    for finding in find_faults(t_s, value_m, limits=limits, gate_changes_s=gates_s):
+    # steps by a gate are kept: they are left out when shown, by the visits that stand then
+    for finding in find_faults(
+        t_s, value_m, limits=limits, gate_changes_s=gates_s, steps_by_gates=True
+    ):
         from_s, to_s = min(finding.from_s, finding.to_s), max(finding.from_s, finding.to_s)
         if quantity != "head" and finding.kind not in OF_THE_TAIL:
             continue
@@ -152,7 +159,8 @@ def _row(
 def found(session: Session, inputs: Inputs) -> list[FoundFault]:
     """Return the findings of a structure in order of time, pieces of one fault put together.
 
-    A step that a visit explains is left out here too: its entries may have come later.
+    A step that a visit explains is left out here: its entries may have come, or been withdrawn,
+    since the series was made.
     """
     structure_id = inputs.structure.id
     handled = np.array(interventions(session, inputs), dtype=np.int64)

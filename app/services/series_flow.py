@@ -12,7 +12,7 @@ Public: Inputs, inputs_of(session, structure_id), flows(session, inputs, from_s,
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import numpy as np
 import sqlalchemy as sa
@@ -22,11 +22,12 @@ from sqlmodel import Session, col, select
 from app.hydraulics.corrections import CLOCKS, Corrected, Layer, Shape, apply_layers, clock_error_s
 from app.hydraulics.devices.device import Flag, Flow
 from app.hydraulics.rating import rate
-from app.hydraulics.stretches import DAY_S, gap_rule_s
+from app.hydraulics.stretches import DAY_S, closed, gap_rule_s
 from app.records.sensors import CorrectionLayer, LayerWithdrawal, Logger
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.rating import device_of, histories
 from app.services.raw_series import raw_series
+from app.services.series_spread import estimate_pct, head_spread_m
 from app.services.structures import place
 
 Floats = NDArray[np.float64]
@@ -64,7 +65,8 @@ class Flows:
     """A derived series, arrays of shape (n,), by time.
 
     `raw_m` is the reading as the logger wrote it (NaN for an estimate), `head_m` and
-    `tailwater_m` are over the crest. `how` holds codes of `How`. `stretches` lists
+    `tailwater_m` are over the crest. `estimate_pct` is how well the flow would be known here had
+    nobody read the head. `how` holds codes of `How`. `stretches` lists
     (from_s, to_s, rating id or None, gauge zero id or None).
     """
 
@@ -74,10 +76,16 @@ class Flows:
     tailwater_m: Floats
     discharge_m3s: Floats
     uncertainty_pct: Floats
+    estimate_pct: Floats
     flow: NDArray[np.int8]
     flags: Ints
     how: NDArray[np.int8]
     stretches: list[tuple[int, int, int | None, int | None]]
+
+    @property
+    def how_flow(self) -> NDArray[np.int8]:
+        """Return `how` for the flows: a reading whose flow is not determined is never bridged."""
+        return closed(self.how, self.head_m, self.discharge_m3s)
 
 
 def inputs_of(session: Session, structure_id: int) -> Inputs:
@@ -223,7 +231,12 @@ def _at_times(t_s: Ints, other: Corrected) -> Floats:
 def cut(whole: Flows, from_s: int, to_s: int) -> Flows:
     """Return the part of a derived series in a range, the end excluded."""
     a, b = np.searchsorted(whole.t_s, (from_s, to_s), "left").tolist()
-    arrays = {k: v[a:b] for k, v in vars(whole).items() if isinstance(v, np.ndarray)}
+    return taken(whole, slice(a, b))
+
+
+def taken(whole: Flows, which: slice | NDArray[np.bool_]) -> Flows:
+    """Return some readings of a derived series."""
+    arrays = {k: v[which] for k, v in vars(whole).items() if isinstance(v, np.ndarray)}
     return Flows(stretches=whole.stretches, **arrays)
 
 
@@ -240,12 +253,14 @@ def flows(session: Session, inputs: Inputs, from_s: int, to_s: int) -> Flows:
         tailwater,
         np.full(n, np.nan),
         np.full(n, np.nan),
+        np.full(n, np.nan),
         np.full(n, Flow.NOT_RATED, np.int8),
         np.zeros(n, np.int64),
         head.how,
         [],
     )
-    spread = _spread(inputs, head.t_s)
+    own = inputs.structure.head_uncertainty_m
+    spread = head_spread_m(own, inputs.layers_of("head"), head.t_s)
     for begin, end, rating, zero in stretches(inputs, from_s, to_s):
         out.stretches.append((begin, end, rating.id if rating else None, zero.id if zero else None))
         a, b = np.searchsorted(head.t_s, (begin, end), "left").tolist()
@@ -262,6 +277,8 @@ def flows(session: Session, inputs: Inputs, from_s: int, to_s: int) -> Flows:
         )
         out.discharge_m3s[part] = rated.discharge_m3s
         out.uncertainty_pct[part] = rated.uncertainty_pct
+        slope = device_of(rating).log_slope(np.maximum(head.value[part], 1e-6))
+        out.estimate_pct[part] = estimate_pct(rated.uncertainty_pct, slope, head.how[part])
         out.flow[part] = rated.flow
         out.flags[part] = rated.flags
     return out
@@ -278,22 +295,3 @@ def _spread(inputs: Inputs, t_s: Ints) -> float | Floats:
         squares[(t_s >= row.from_s) & (t_s <= row.to_s)] += row.uncertainty_m**2
     wider: Floats = np.sqrt(squares)
     return wider
-
-
-def versions(inputs: Inputs, from_s: int, to_s: int, imports: Sequence[int]) -> dict[str, Any]:
-    """Return what a range is computed with: ratings, zeros, corrections, imports, uncertainty."""
-    parts = stretches(inputs, from_s, to_s)
-    return {
-        "stretches": [
-            [a, b, rating.id if rating else None, zero.id if zero else None]
-            for a, b, rating, zero in parts
-        ],
-        "layers": [
-            [row.id, row.from_s, row.to_s]
-            for row in inputs.layers
-            if row.to_s >= from_s and row.from_s < to_s
-        ],
-        "imports": list(imports),
-        "head_uncertainty_m": inputs.structure.head_uncertainty_m,
-        "reads_staff": sorted(inputs.staff_loggers),
-    }

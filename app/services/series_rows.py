@@ -33,8 +33,8 @@ def block_row(
         "token": token_of(made_with),
         "versions": made_with,
         "made_at": utc_now(),
-        "discharge_sketch": _sketch(inputs, month, near, near.discharge_m3s),
-        "head_sketch": _sketch(inputs, month, near, near.head_m),
+        "discharge_sketch": _sketch(inputs, month, near, near.discharge_m3s, near.how_flow),
+        "head_sketch": _sketch(inputs, month, near, near.head_m, near.how),
         **{name: getattr(inside, name).astype(kind).tobytes() for name, kind in KINDS.items()},
     }
 
@@ -59,14 +59,20 @@ def token_of(made_with: dict[str, Any]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
-def _sketch(inputs: Inputs, month: int, near: Flows, value: NDArray[np.float64]) -> bytes:
+def _sketch(
+    inputs: Inputs,
+    month: int,
+    near: Flows,
+    value: NDArray[np.float64],
+    how: NDArray[np.int8],
+) -> bytes:
     """Return the envelope of a month by site days, gaps kept open, as bytes."""
     found = envelopes.envelope(
         near.t_s,
         value,
         DAY_S,
         gap_s=gap_rule_s(near.t_s),
-        how=near.how,
+        how=how,
         origin_s=-inputs.offset_min * 60,
     )
     begin = month_begins_s(month, inputs.offset_min)
@@ -93,7 +99,8 @@ def day_rows(inputs: Inputs, month: int, inside: Flows, near: Flows) -> list[dic
         near.discharge_m3s,
         utc_offset_min=inputs.offset_min,
         uncertainty_pct=near.uncertainty_pct,
-        how=near.how,
+        estimate_pct=near.estimate_pct,
+        how=near.how_flow,
         gap_s=gap_rule_s(inside.t_s),
         step_s=usual_step_s(inside.t_s),
         from_day=first,

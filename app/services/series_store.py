@@ -8,25 +8,35 @@ Public: rebuild(session, structure_id, from_s=None, to_s=None) -> Rebuilt, rebui
 stale(session, structure_id) -> list of months
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import sqlalchemy as sa
 from numpy.typing import NDArray
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
 from app.hydraulics.findings import FaultLimits
 from app.records.sensors import DailyFlow, FoundFault, SeriesBlock
 from app.records.sites import Structure
 from app.services import approval_state, raw_series, series_faults
-from app.services.series_flow import Inputs, corrected, cut, flows, inputs_of, versions
-from app.services.series_rows import block_row, day_rows, token_of
+from app.services.cited import MARGIN_S, counting, of_month, reach_of, slack_of
+from app.services.series_flow import (
+    QUANTITIES,
+    Flows,
+    Inputs,
+    corrected,
+    cut,
+    flows,
+    inputs_of,
+    taken,
+)
+from app.services.series_rows import block_row, day_rows
 from app.services.site_months import DAY_S, month_begins_s, month_days, month_text
 from app.services.site_months import month_of as month_of_s
+from app.services.staleness import stale_months
 
-MARGIN_S = 2 * DAY_S
 TOGETHER = 12  # months computed at once: bounds the memory whatever the length of the record
 SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
 DAILY: sa.Table = DailyFlow.__table__  # type: ignore[attr-defined]
@@ -45,11 +55,24 @@ class Rebuilt:
 
 
 def rebuild(
-    session: Session, structure_id: int, from_s: int | None = None, to_s: int | None = None
+    session: Session,
+    structure_id: int,
+    from_s: int | None = None,
+    to_s: int | None = None,
+    *,
+    approved_too: bool = False,
+    progress: Callable[[int], None] | None = None,
 ) -> Rebuilt:
     """Make the derived series of a range again in the caller's transaction.
 
     The neighbouring months are made again too, because a midnight and a gap look across.
+
+    Parameters
+    ----------
+    approved_too : bool
+        Only for a look at what approved months would become, on copies that are thrown away.
+    progress : callable
+        Told how many months were gone through since it was told last.
     """
     inputs = inputs_of(session, structure_id)
     answer = Rebuilt(structure_id)
@@ -65,12 +88,14 @@ def rebuild(
     before = month_of_s(span[0], offset)
     while before < first and not _has_readings(session, inputs, first):
         first -= 1  # a gap belongs to the month it begins in
-    approved = approval_state.approved_months(session, structure_id)
+    approved = set() if approved_too else approval_state.approved_months(session, structure_id)
     gates = series_faults.interventions(session, inputs)
     wanted = [m for m in range(first, last + 1) if m not in approved]
     answer.held = [month_text(m) for m in range(first + 1, last) if m in approved]
     for run in _runs(wanted):
-        _rebuild_run(session, inputs, run, gates, answer)
+        _rebuild_run(session, inputs, run, gates, answer, _strayed(session, inputs, approved))
+        if progress is not None:
+            progress(len(run))
     return answer
 
 
@@ -78,6 +103,18 @@ def rebuild_site(session: Session, site_id: int) -> list[Rebuilt]:
     """Make the derived series of all structures of a site again."""
     ids = session.exec(select(Structure.id).where(Structure.site_id == site_id)).all()
     return [rebuild(session, key) for key in ids if key is not None]
+
+
+def month_count(session: Session, structure_ids: Sequence[int]) -> int:
+    """Return about how many months a whole rebuild of some structures goes through."""
+    ends = 0
+    for key in structure_ids:
+        inputs = inputs_of(session, key)
+        span = whole_span(session, inputs)
+        if span is not None:
+            first, last = (month_of_s(t, inputs.offset_min) for t in span)
+            ends += last - first + 3
+    return ends
 
 
 def whole_span(session: Session, inputs: Inputs) -> tuple[int, int] | None:
@@ -132,7 +169,12 @@ def _runs(months: Sequence[int]) -> Iterator[list[int]]:
 
 
 def _rebuild_run(
-    session: Session, inputs: Inputs, months: list[int], gates: Sequence[int], answer: Rebuilt
+    session: Session,
+    inputs: Inputs,
+    months: list[int],
+    gates: Sequence[int],
+    answer: Rebuilt,
+    strayed: Mapping[int, tuple[int, int]],
 ) -> None:
     """Compute neighbouring months at once and write their blocks, days and findings."""
     structure_id = inputs.structure.id or 0
@@ -142,11 +184,16 @@ def _rebuild_run(
     tail, _ = corrected(session, inputs, "tailwater", begin - MARGIN_S, end + MARGIN_S)
     after = {q: _after(session, inputs, q, end + MARGIN_S) for q in ("head", "tailwater")}
     _delete_months(session, structure_id, months[0], months[-1])
-    spans = raw_series.import_spans(session, structure_id)
+    far = MARGIN_S + slack_of(inputs)
+    raws = [
+        raw_series.raw_series(session, structure_id, quantity, begin - far, end + far)
+        for quantity in QUANTITIES
+    ]
+    logger_of = raw_series.loggers_of(session, structure_id)
     blocks, days, faults = [], [], []
     for month in months:
         a, b = month_begins_s(month, offset), month_begins_s(month + 1, offset)
-        inside = cut(made, a, b)
+        inside = _share(made, month, a, b, strayed)
         for quantity, t_s, value in (
             ("head", made.t_s, made.head_m),
             ("tailwater", tail.t_s, tail.value),
@@ -155,9 +202,11 @@ def _rebuild_run(
         if inside.t_s.size == 0:
             continue
         near = cut(made, a - MARGIN_S, b + MARGIN_S)
-        imports = imports_of(spans, a, b)
-        blocks.append(block_row(inputs, month, inside, near, versions(inputs, a, b, imports)))
-        days += day_rows(inputs, month, inside, near)
+        reach = reach_of(inputs, inside.t_s, tail.t_s[(tail.t_s >= a) & (tail.t_s < b)])
+        imports = counting(raws, a - reach, b + reach)
+        made_from = of_month(inputs, a, b, reach, imports, logger_of)
+        blocks.append(block_row(inputs, month, inside, near, made_from))
+        days += day_rows(inputs, month, cut(inside, a, b), near)
         faults += series_faults.drowned(inputs, month, inside)
         answer.months += 1
         answer.readings += int(inside.t_s.size)
@@ -166,6 +215,39 @@ def _rebuild_run(
         if rows:
             connection.execute(table.insert(), rows)
     answer.days += len(days)
+
+
+def _strayed(session: Session, inputs: Inputs, approved: set[int]) -> dict[int, tuple[int, int]]:
+    """Return the approved months that were cut by another clock of the site, with their range.
+
+    They are left as they are: their neighbours must not hold the same readings once more, and
+    take what no month would hold otherwise.
+    """
+    offset = inputs.offset_min
+    rows = session.connection().execute(
+        sa.select(SERIES.c.month, SERIES.c.versions).where(
+            SERIES.c.structure_id == inputs.structure.id, SERIES.c.month.in_(approved)
+        )
+    )
+    now = {m: (month_begins_s(m, offset), month_begins_s(m + 1, offset)) for m in approved}
+    made = {m: (v.get("from_s", now[m][0]), v.get("to_s", now[m][1])) for m, v in rows}
+    return {month: span for month, span in made.items() if span != now[month]}
+
+
+def _share(
+    made: Flows, month: int, a: int, b: int, strayed: Mapping[int, tuple[int, int]]
+) -> Flows:
+    """Return the readings that a month holds: its own but for those of strayed months."""
+    begin, end = a, b
+    if month - 1 in strayed:
+        begin = min(a, strayed[month - 1][1])
+    if month + 1 in strayed:
+        end = max(b, strayed[month + 1][0])
+    part = cut(made, begin, end)
+    kept = np.ones(part.t_s.shape, bool)
+    for first, after in strayed.values():
+        kept &= (part.t_s < first) | (part.t_s >= after)
+    return part if kept.all() else taken(part, kept)
 
 
 def _after(session: Session, inputs: Inputs, quantity: str, to_s: int) -> tuple[int, float] | None:
@@ -203,24 +285,6 @@ def _findings(
     return series_faults.find(inputs, quantity, month, t[a:b], v[a:b], gates, limits)
 
 
-def imports_of(spans: Sequence[tuple[int, int, int]], from_s: int, to_s: int) -> list[int]:
-    """Return the imports with a block that reaches into a range, the end excluded."""
-    return sorted({key for key, begin, end in spans if end >= from_s and begin < to_s})
-
-
 def stale(session: Session, structure_id: int) -> list[str]:
     """Return the months whose stored flows no longer follow what is in force."""
-    inputs = inputs_of(session, structure_id)
-    spans = raw_series.import_spans(session, structure_id)
-    out = []
-    for month, token in session.execute(
-        sa.select(col(SeriesBlock.month), col(SeriesBlock.token))
-        .where(col(SeriesBlock.structure_id) == structure_id)
-        .order_by(col(SeriesBlock.month))
-    ):
-        a = month_begins_s(month, inputs.offset_min)
-        b = month_begins_s(month + 1, inputs.offset_min)
-        imports = imports_of(spans, a, b)
-        if token_of(versions(inputs, a, b, imports)) != token:
-            out.append(month_text(month))
-    return out
+    return [found.month for found in stale_months(session, structure_id)]

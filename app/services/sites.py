@@ -15,6 +15,7 @@ from app.records.flows import FlowValue
 from app.records.sites import Site, Structure
 from app.services import forms, words
 from app.services.changes import update_revision, who_last, write_change
+from app.services.entries.links import standing_only, what_stands
 from app.services.forms import ChangedMeanwhile, Form
 from app.services.tables import Column, Table
 
@@ -77,8 +78,28 @@ def structures_of(session: Session, site_id: int) -> list[Structure]:
     )
 
 
+def the_structure(session: Session, site: Site, structure_id: int | None) -> Structure:
+    """Return the named structure of a site, or its only one.
+
+    Raises
+    ------
+    BadInput
+        When the site has no such structure, or none is named and it has several.
+    """
+    assert site.id is not None
+    found = structures_of(session, site.id)
+    for structure in found:
+        if structure.id == structure_id or (structure_id is None and len(found) == 1):
+            return structure
+    listed = ", ".join(f"{s.id} ({s.name})" for s in found) or "none yet"
+    raise BadInput(
+        "structure", structure_id or "", "name a structure of this site", f"One of: {listed}."
+    )
+
+
 def site_list(session: Session) -> Table:
-    """Return all sites with their newest reading, as a table."""
+    """Return all sites with their newest reading that stands, as a table."""
+    links = what_stands(session)
     ranked = (
         sa.select(
             col(FlowValue.site_id),
@@ -94,16 +115,13 @@ def site_list(session: Session) -> Table:
             )
             .label("place"),
         )
-        .where(
-            col(FlowValue.current),
-            ~sa.exists(sa.select(1).where(corrected_by.c.corrects_id == col(FlowValue.entry_id))),
-        )
+        .where(col(FlowValue.current), standing_only(session, FlowValue.entry_id, links))
         .subquery()
     )
     newest = {r.site_id: r for r in session.execute(sa.select(ranked).where(ranked.c.place == 1))}
     counted = session.execute(
         sa.select(col(Entry.site_id), sa.func.count())
-        .where(col(Entry.kind) == "head_reading")
+        .where(col(Entry.kind) == "head_reading", standing_only(session, Entry.id, links))
         .group_by(col(Entry.site_id))
     )
     counts = {row[0]: row[1] for row in counted}
@@ -131,9 +149,6 @@ def site_list(session: Session) -> Table:
             }
         )
     return Table("sites", SITE_COLUMNS, rows)
-
-
-corrected_by = sa.alias(Entry.__table__, "corrected_by")  # type: ignore[attr-defined]
 
 
 def form_of(site: Site) -> dict[str, str]:

@@ -11,6 +11,7 @@ from app.hydraulics.devices import DEVICES
 from app.records.sites import GaugeZero, Rating, Structure
 from app.services.changes import names_of
 from app.services.rating import device_of
+from app.services.rating_curve import drowning, head_limit
 from app.services.sites import get_site
 from app.services.tables import Column, Table
 
@@ -22,6 +23,9 @@ RATING_COLUMNS = (
     Column("family", "Family"),
     Column("dims", "Dimensions"),
     Column("described", "Rating of"),
+    Column("drowning", "Drowns"),
+    Column("head_limit_m", "Discharge given to a head of, m"),
+    Column("head_limit_reason", "Why to there"),
     Column("reason", "Reason"),
     Column("by", "Entered by"),
     Column("created_at", "Entered, UTC"),
@@ -73,6 +77,21 @@ def described(rating: Rating) -> str:
         return f"{rating.family}: {error}"
 
 
+def trust(rating: Rating) -> dict[str, Any]:
+    """Return how far a rating is trusted, as cells of a row: drowning, and its highest head."""
+    try:
+        device = device_of(rating)
+    except SillbookError:
+        return {"drowning": "", "head_limit_m": None, "head_limit_reason": "", "limit_words": ""}
+    return {
+        "drowning": drowning(device),
+        "head_limit_m": round(device.head_limit_m, 6),
+        "head_limit_reason": device.dims.get("head_limit_reason", ""),
+        "limit_words": head_limit(device),
+        "can_drown": device.can_drown,
+    }
+
+
 @dataclass(frozen=True)
 class StructureView:
     """A structure with both its histories as rows of a table, newest first."""
@@ -98,6 +117,7 @@ def views(session: Session, site_id: int) -> list[StructureView]:
         | {
             "structure": titles[rating.structure_id],
             "described": described(rating),
+            **trust(rating),
             "by": names.get(rating.by_id or 0),
         }
         for rating in ratings_of(session, ids)
@@ -116,12 +136,19 @@ def views(session: Session, site_id: int) -> list[StructureView]:
         StructureView(
             s,
             DEVICES[s.family].name if s.family in DEVICES else s.family,
-            s.family in DEVICES and DEVICES[s.family].can_drown,
+            _can_drown(s, [r for r in ratings if r["structure_id"] == s.id]),
             [r for r in ratings if r["structure_id"] == s.id],
             [z for z in zeros if z["structure_id"] == s.id],
         )
         for s in structures
     ]
+
+
+def _can_drown(structure: Structure, ratings: Sequence[dict[str, Any]]) -> bool:
+    """Tell whether the newest rating says that the structure can drown."""
+    if ratings and "can_drown" in ratings[0]:
+        return bool(ratings[0]["can_drown"])
+    return structure.family in DEVICES and DEVICES[structure.family].can_drown
 
 
 def ratings_table(session: Session, site_id: int) -> Table:

@@ -10,6 +10,7 @@ from app.errors import SillbookError
 from app.hydraulics.devices import DEVICES
 from app.records.entries import Entry
 from app.records.sites import Site, Structure
+from app.services.entries.standing import Standing
 from app.services.install_stops import CAUTIONS, STOPS
 from app.services.instants import iso
 from app.services.level_history import benchmarks
@@ -20,7 +21,10 @@ LAST_STOPS = 60  # of a structure, for the change since the last stop
 
 
 def survey_pack(
-    session: Session, sites: Sequence[Site], structures: Sequence[Structure]
+    session: Session,
+    sites: Sequence[Site],
+    structures: Sequence[Structure],
+    links: Standing,
 ) -> dict[str, Any]:
     """Return the stops of the sequence, and by site and structure what is known so far."""
     return {
@@ -37,17 +41,18 @@ def survey_pack(
             for s in STOPS
         ],
         "cautions": CAUTIONS,
-        "sites": {str(site.id): site_survey(session, site.id) for site in sites if site.id},
-        "structures": {str(s.id): structure_survey(session, s) for s in structures if s.id},
+        "sites": {str(site.id): site_survey(session, site.id, links) for site in sites if site.id},
+        "structures": {str(s.id): structure_survey(session, s, links) for s in structures if s.id},
     }
 
 
-def site_survey(session: Session, site_id: int) -> dict[str, Any]:
-    known = [v for v in runs(session, site_id=site_id) if v.run and not v.corrected_by]
+def site_survey(session: Session, site_id: int, links: Standing) -> dict[str, Any]:
+    known = [v for v in runs(session, site_id=site_id, links=links) if v.run and v.stands]
     return {
         "benchmarks": [
             {
                 "id": b.entry.id,
+                "by": b.entry.by_id,
                 "name": b.name,
                 "mark": b.mark,
                 "stability": b.stability,
@@ -57,13 +62,14 @@ def site_survey(session: Session, site_id: int) -> dict[str, Any]:
                 "observed_at": iso(b.entry.observed_at),
                 "moved": [m.move.words for m in b.moves],
             }
-            for b in benchmarks(session, site_id)
+            for b in benchmarks(session, site_id, links)
         ],
         "runs": [
             {
                 "id": v.entry.id,
                 "structure_id": v.entry.structure_id,
                 "observed_at": iso(v.entry.observed_at),
+                "by": v.entry.by_id,
                 "by_name": v.by,
                 "marks_m": v.marks_m,
                 "corners_m": v.corners_m,
@@ -75,14 +81,16 @@ def site_survey(session: Session, site_id: int) -> dict[str, Any]:
     }
 
 
-def structure_survey(session: Session, structure: Structure) -> dict[str, Any]:
+def structure_survey(session: Session, structure: Structure, links: Standing) -> dict[str, Any]:
     """Return the install stops as recorded, and the length dimensions of the named size."""
     query = select(Entry).where(Entry.kind == "install_stop", Entry.structure_id == structure.id)
     entries = session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))).all()
-    corrected = {e.corrects_id for e in entries}
-    kept = [e for e in entries if e.id not in corrected][-LAST_STOPS:]
+    kept = [e for e in entries if links.stands(e.id)][-LAST_STOPS:]
     return {
-        "stops": [{"id": e.id, "observed_at": iso(e.observed_at), "body": e.body} for e in kept],
+        "stops": [
+            {"id": e.id, "by": e.by_id, "observed_at": iso(e.observed_at), "body": e.body}
+            for e in kept
+        ],
         "dimensions": named_dimensions(structure.family, json.dumps(structure.dims)),
     }
 

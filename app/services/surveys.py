@@ -19,6 +19,7 @@ from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.people import Person
 from app.records.sites import GaugeZero, Structure
+from app.services.entries.links import standing_only, what_stands
 from app.services.level_runs import RunView, get_run
 
 log = logging.getLogger("sillbook.surveys")
@@ -53,6 +54,13 @@ def accept_zero(
     """
     view = get_run(session, run_entry_id)
     entry, reason = view.entry, reason.strip()[:2000]
+    if not view.stands:
+        raise BadInput(
+            "run",
+            run_entry_id,
+            "this run was withdrawn or replaced",
+            "Use the run that stands, or level it again.",
+        )
     if view.problem:
         raise view.problem
     if entry.structure_id is None:
@@ -142,6 +150,7 @@ def zero_words(session: Session, zero: GaugeZero) -> str:
             col(FlowValue.current),
             col(FlowValue.at) >= zero.valid_from,
             col(FlowValue.gauge_zero_id).is_distinct_from(zero.id),
+            standing_only(session, FlowValue.entry_id, what_stands(session)),
         )
     ).scalar_one()
     words = f"gauge zero set, {zero.offset_m * 1000:+.1f} mm from the crest"

@@ -6,11 +6,13 @@ content is `already_held`. The same id with other content is refused and both ar
 
 import hashlib
 import json
-from dataclasses import dataclass, field
+import logging
+import re
 from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput
@@ -19,27 +21,22 @@ from app.records.database import insert_new
 from app.records.entries import Entry, RefusedEntry
 from app.records.people import Person
 from app.records.sites import Site, Structure
+from app.records.trouble import trouble_of
 from app.services import planning, rating, surveys
-from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check, instant
+from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check
+from app.services.entries import links
+from app.services.sync_protocol import MOST_ENTRIES as MOST_ENTRIES
+from app.services.sync_protocol import PROTOCOL as PROTOCOL
+from app.services.sync_protocol import Batch as Batch
+from app.services.sync_protocol import Receipt as Receipt
+from app.services.sync_protocol import batch_of as batch_of
+from app.services.sync_protocol import canonical_json as canonical_json
+from app.services.sync_protocol import clock_notes, printable, storable
 
-PROTOCOL = 1
-MOST_ENTRIES = 200
-UUID_LENGTH = 36
-CLOCK_SKEW_MIN = 5.0  # past this a receipt says so; never a reason to refuse
+log = logging.getLogger("sillbook.sync")
 
-
-@dataclass
-class Receipt:
-    """The server's answer for one entry."""
-
-    id: str
-    state: str  # stored | already_held | refused
-    error: BadInput | None = None
-    notes: list[str] = field(default_factory=list)
-
-    def as_dict(self) -> dict[str, Any]:
-        answer: dict[str, Any] = {"id": self.id, "state": self.state, "notes": self.notes}
-        return answer | (self.error.as_dict() if self.error else {})
+TRIES = 4  # of a batch that crossed with another
+ENTRY_ID = re.compile("[0-9a-f-]{36}")  # else no table holds it, and no query can carry it
 
 
 def server_epoch(session: Session) -> str:
@@ -48,57 +45,27 @@ def server_epoch(session: Session) -> str:
     return fact.value if fact else ""
 
 
-@dataclass(frozen=True)
-class Batch:
-    """One request of a phone: its id, its clock when it sent, and the entries as they came."""
-
-    phone: str
-    sent_at: datetime | None
-    entries: list[object]
-
-
-def batch_of(content: object) -> Batch:
-    """Return a request body as a batch.
-
-    Raises
-    ------
-    BadInput
-        When the whole request is not of this protocol; entries are judged one by one later.
-    """
-    if not isinstance(content, dict) or content.get("protocol") != PROTOCOL:
-        raise BadInput(
-            "protocol",
-            str(content.get("protocol"))[:40] if isinstance(content, dict) else "",
-            f"this server speaks protocol {PROTOCOL}",
-            "Reload Sillbook on the phone; the entries stay on it.",
-        )
-    entries, phone = content.get("entries"), content.get("phone")
-    if not isinstance(entries, list) or len(entries) > MOST_ENTRIES:
-        raise BadInput(
-            "entries",
-            f"{len(entries)} entries" if isinstance(entries, list) else "",
-            f"a request carries a list of up to {MOST_ENTRIES} entries",
-            "Send the rest in a further request.",
-        )
-    if not isinstance(phone, str) or not 1 <= len(phone) <= 64:
-        raise BadInput(
-            "phone", str(phone)[:40], "a phone id has 1 to 64 characters", "Reload Sillbook."
-        )
-    try:
-        sent_at = None if content.get("sent_at") is None else instant(content["sent_at"])
-    except ValueError as error:
-        raise BadInput(
-            "sent_at", str(content["sent_at"])[:40], str(error), "Check the phone's clock."
-        ) from None
-    return Batch(phone, sent_at, entries)
-
-
 def accept(session: Session, person: Person, batch: Batch, received_at: datetime) -> list[Receipt]:
     """Store the entries and return a receipt for each, in the order sent.
 
     The observations are committed before they are rated; a rating that fails leaves them stored,
-    with a note in the receipt.
+    with a note in the receipt. Where two batches crossed in the database, which ends one of them,
+    this one is taken again: sending twice is harmless.
     """
+    for _ in range(TRIES - 1):
+        try:
+            return accept_once(session, person, batch, received_at)
+        except DBAPIError as error:
+            trouble = trouble_of(error)
+            session.rollback()
+            if trouble is None or not trouble.at_once:
+                raise
+    return accept_once(session, person, batch, received_at)
+
+
+def accept_once(
+    session: Session, person: Person, batch: Batch, received_at: datetime
+) -> list[Receipt]:
     places = Places(session, batch.entries)
     phone, entries = batch.phone, batch.entries
     clock = clock_notes(batch.sent_at, received_at)
@@ -107,12 +74,22 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
     waiting: dict[str, list[Receipt]] = {}
     for content in entries:
         shown = content.get("id") if isinstance(content, dict) else None
-        receipt = Receipt(str(shown)[:80] if shown is not None else "", "refused")
+        receipt = Receipt(printable(shown)[:80] if shown is not None else "", "refused")
         receipts.append(receipt)
         try:
             row = row_of(content, person, phone, received_at, places)
         except BadInput as error:
             receipt.error = error
+        except Exception:
+            # A fault of ours in judging one entry must not keep the others from the office.
+            log.exception("an entry could not be judged")
+            receipt.error = BadInput(
+                "entry",
+                "",
+                "the office could not make sense of it",
+                "It is kept at the office as it came. Save it to a file and tell a steward.",
+            )
+        if receipt.error is not None:
             keep_refused(session, content, receipt, person, phone, received_at)
             continue
         earlier = rows.get(row["id"])
@@ -140,6 +117,8 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
                 keep_refused(session, sent, receipt, person, phone, received_at)
             receipt.notes += clock
     session.commit()
+    for key, words in links.held_words(session, [rows[key] for key in new]).items():
+        waiting[key][0].notes.append(words)
     # zeros before ratings, so that readings sent with a run are rated by the zero it sets
     levelled = [k for k, r in waiting.items() if rows[k]["kind"] == "level_run" and not r[0].error]
     for key, words in surveys.set_zeros(session, levelled, person).items():
@@ -153,29 +132,18 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
 
 
 class Places:
-    """Sites, structures and the authors of what is corrected, looked up once a batch."""
+    """Sites, structures and the entries that others name, looked up once a batch."""
 
     def __init__(self, session: Session, entries: list[object]) -> None:
-        named = [e.get("corrects") for e in entries if isinstance(e, dict)]
-        corrected = {key for key in named if isinstance(key, str) and len(key) == UUID_LENGTH}
-        self.author_of: dict[str, int] = {}
-        if corrected:
-            query = sa.select(col(Entry.id), col(Entry.by_id)).where(col(Entry.id).in_(corrected))
-            self.author_of = dict(session.execute(query).all())
+        corrects = [e.get("corrects") for e in entries if isinstance(e, dict)]
+        wanted = {key for key in corrects if isinstance(key, str) and ENTRY_ID.fullmatch(key)}
+        self.named = links.named_nodes(session, wanted)
         self.sites = set(session.exec(select(Site.id)))
         self.site_of: dict[int, int] = dict(
             session.execute(sa.select(col(Structure.id), col(Structure.site_id))).all()
         )
 
-    def check(self, envelope: Envelope, person: Person) -> None:
-        author = self.author_of.get(envelope.corrects or "")
-        if person.role == "crew" and author not in (None, person.id):
-            raise BadInput(
-                "corrects",
-                str(envelope.corrects),
-                "crew correct their own records",
-                "Tell its author or the office; this record stays on the phone.",
-            )
+    def check(self, envelope: Envelope) -> None:
         if envelope.site_id not in self.sites:
             raise BadInput(
                 "site_id",
@@ -207,10 +175,7 @@ def row_of(
     """
     if not isinstance(content, dict):
         raise BadInput("entry", str(content)[:80], "an entry is an object", "Reload Sillbook.")
-    canonical = canonical_json(content)
-    if "\\u0000" in canonical:
-        # PostgreSQL text cannot hold it; no keyboard makes it.
-        raise BadInput("entry", "", "a NUL character", "Type the text again without it.")
+    canonical = storable(content)
     envelope = check(Envelope, content)
     assert isinstance(envelope, Envelope)
     model = BODIES.get(envelope.kind)
@@ -228,9 +193,9 @@ def row_of(
             "entries are sent by the person who made them",
             "Sign in as that person on this phone and send again.",
         )
-    places.check(envelope, person)
+    places.check(envelope)
     check(model, envelope.body, "body")
-    return {
+    row = {
         "id": envelope.id,
         "kind": envelope.kind,
         "site_id": envelope.site_id,
@@ -242,16 +207,13 @@ def row_of(
         "saved_at": envelope.saved_at,
         "received_at": received_at,
         "phone": phone,
-        "corrects_id": envelope.corrects,
+        **links.stored_link(envelope.corrects, person.role, moves=envelope.moves),
         "reason": envelope.reason,
         "body": envelope.body,
         "content_sha256": hashlib.sha256(canonical.encode()).hexdigest(),
     }
-
-
-def canonical_json(content: object) -> str:
-    """Return JSON text that is the same whatever the order of the keys was."""
-    return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    links.refuse_not_permitted(row, places.named)
+    return row
 
 
 def other_content(entry_id: str) -> BadInput:
@@ -261,16 +223,6 @@ def other_content(entry_id: str) -> BadInput:
         "the office holds another entry under this id",
         "Both are kept. Save this one as a correction of the first.",
     )
-
-
-def clock_notes(sent_at: datetime | None, received_at: datetime) -> list[str]:
-    if sent_at is None:
-        return []
-    minutes = (sent_at - received_at).total_seconds() / 60.0
-    if abs(minutes) <= CLOCK_SKEW_MIN:
-        return []
-    side = "ahead of" if minutes > 0 else "behind"
-    return [f"the phone's clock is {abs(minutes):.0f} min {side} the office's"]
 
 
 def keep_refused(
@@ -286,12 +238,12 @@ def keep_refused(
     text = json.dumps(content, ensure_ascii=True)
     row = {
         "sha256": hashlib.sha256(text.encode()).hexdigest(),
-        "entry_id": receipt.id.replace("\0", "?"),
+        "entry_id": receipt.id,
         "by_id": person.id,
-        "phone": phone.replace("\0", "?"),
+        "phone": printable(phone),
         "received_at": received_at,
         "content": text,
         "settled": False,
-        **{name: part.replace("\0", "?")[:2000] for name, part in receipt.error.as_dict().items()},
+        **{name: printable(part)[:2000] for name, part in receipt.error.as_dict().items()},
     }
     insert_new(session, RefusedEntry, [row], "sha256")

@@ -12,14 +12,16 @@ from sqlmodel import Session
 from app.errors import BadInput
 from app.hydraulics.limits import Verdict
 from app.services import daily
+from app.services.race_capacity import capacity
 from app.services.site_months import date_of, day_number
-from app.services.take_limits import limit_line, limits, period_of
+from app.services.take_limits import LimitLine, limit_line, limits, period_of
 from app.services.takes import (
     UseLine,
     day_verdicts,
-    largest_rate,
     last_day,
+    marked,
     season_of,
+    today,
     use,
     use_of,
 )
@@ -41,7 +43,20 @@ def history_of_use(session: Session, structure_id: int, limit_id: int) -> list[U
         if day <= last:
             out.append(use_of(session, line, min(last, final)))
         day = max(last, day) + timedelta(days=1)
-    return out
+    return marked(session, structure_id, out)
+
+
+def holding(session: Session) -> list[LimitLine]:
+    """Return the limits that hold on the day that each is asked about."""
+    days: dict[int, date] = {}
+    found = []
+    for line in limits(session):
+        key = line.structure_id
+        if key not in days:
+            days[key] = last_day(session, key) or today(session, key)
+        if line.holds(days[key]):
+            found.append(line)
+    return found
 
 
 def alerts(session: Session, as_of: date | None = None) -> list[UseLine]:
@@ -65,11 +80,11 @@ def heat(session: Session, structure_id: int, as_of: date | None = None) -> dict
     limit = held[-1].amount if held else None
     found = daily.arrays(session, structure_id, begin, end)
     rows = {row["day"]: row for row in daily.daily(session, structure_id, first, last)}
-    most = largest_rate(session, structure_id)
+    final = last_day(session, structure_id) or first
+    most = capacity(session, structure_id, first, min(last, final)).rate_m3s
     verdicts = None if limit is None else day_verdicts(found, limit, begin, end, most)
     known = found.volume_m3[np.isfinite(found.volume_m3)]
     largest = limit or (float(known.max()) if known.size else 0.0)
-    final = last_day(session, structure_id) or first
     days = []
     for k, (when, row) in enumerate(sorted(rows.items())):
         volume = row["volume_m3"]

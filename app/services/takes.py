@@ -1,33 +1,38 @@
 """What was taken against the limits: over, within or cannot tell, and where a season is heading.
 
 Amounts are compared unrounded with their uncertainty and with what may have passed unrecorded
-(the largest rate the structure measures, over the time without record).
+(the capacity of the race, over the time without record; where nobody stated it, nobody can tell).
 
-Public: UseLine, use, use_of, season_limit, season_of, day_verdicts, largest_rate, use_table
+Public: UseLine, use, use_of, season_limit, season_of, day_verdicts, use_table
 (every period, alerts and the calendar: `take_views`)
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from sqlmodel import Session
 
-from app.errors import BadInput, SillbookError
+from app.errors import BadInput
 from app.hydraulics import limits as sums
 from app.hydraulics.limits import Verdict
 from app.hydraulics.series import DailyFlow
-from app.records.sites import Rating
+from app.records.database import utc_now
 from app.services import daily
 from app.services.preferences import water_year_start
-from app.services.rating import device_of, histories
+from app.services.race_capacity import Capacity, capacity
 from app.services.site_months import DAY_S, date_of, day_begins_s, day_number, instant
+from app.services.staleness import months_why, why_between
 from app.services.structures import place
 from app.services.tables import Column, Table
 from app.services.take_limits import LimitLine, limit_line, limits, period_of, season_days
 from app.services.take_rates import Extremes, rates_against
 
+Floats = NDArray[np.float64]
+MISSING_H = sums.SLACK_S / 3600.0  # longer than rounding
 USE_COLUMNS = (
     Column("structure", "Structure"),
     Column("limit_id", "Limit"),
@@ -49,11 +54,14 @@ USE_COLUMNS = (
     Column("times_unknown", "Times not known"),
     Column("worst_at", "Largest at, UTC"),
     Column("missing_h", "Without record, h"),
+    Column("capacity_m3s", "Race carries at most, m3/s"),
+    Column("capacity_words", "Said of the race"),
     Column("projected", "Projected at the end"),
     Column("projected_low", "Projected, at least"),
     Column("projected_high", "Projected, at most"),
     Column("reached_day", "Limit reached"),
     Column("projected_verdict", "Answer at the end"),
+    Column("stale", "Out of date, because"),
 )
 
 
@@ -80,8 +88,11 @@ class UseLine:
     times_unknown: int
     worst_at: datetime | None
     missing_h: float
+    capacity_m3s: float | None
+    capacity_words: str
     words: str
     projection: dict[str, Any] | None
+    stale: str = ""
 
     def as_row(self) -> dict[str, Any]:
         """Return the line as a row of USE_COLUMNS."""
@@ -102,26 +113,23 @@ class UseLine:
         }
 
 
-def largest_rate(session: Session, structure_id: int) -> float | None:
-    """Return the largest rate the structure measures, m3/s; None without a rating."""
-    found = histories(session, Rating, [structure_id])[structure_id]
-    rates = []
-    for rating in found:
-        try:
-            device = device_of(rating)
-        except SillbookError:
-            return None
-        rates.append(float(device.free_flow(np.array([device.head_max_m])).discharge_m3s[0]))
-    known = [rate for rate in rates if np.isfinite(rate)]
-    return max(known) if known and len(known) == len(rates) else None
-
-
 def use(session: Session, structure_id: int, as_of: date | None = None) -> list[UseLine]:
     """Return the use of every limit that holds, in its running period."""
-    day = as_of or last_day(session, structure_id)
-    if day is None:
-        return []
-    return [use_of(session, line, day) for line in limits(session, structure_id) if line.holds(day)]
+    day = as_of or last_day(session, structure_id) or today(session, structure_id)
+    held = [line for line in limits(session, structure_id) if line.holds(day)]
+    return marked(session, structure_id, [use_of(session, line, day) for line in held])
+
+
+def marked(session: Session, structure_id: int, lines: Sequence[UseLine]) -> list[UseLine]:
+    """Return uses with the word why days they rest on are out of date."""
+    months = months_why(session, structure_id) if lines else {}
+    return [replace(x, stale=why_between(months, x.first, x.as_of)) for x in lines]
+
+
+def today(session: Session, structure_id: int) -> date:
+    """Return the site's own day of today: what a limit without any record is asked about."""
+    site, _ = place(session, structure_id)
+    return (utc_now() + timedelta(minutes=site.utc_offset_min)).date()
 
 
 def last_day(session: Session, structure_id: int) -> date | None:
@@ -143,26 +151,26 @@ def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
     if end < begin:
         begin = end
     found = daily.arrays(session, line.structure_id, day_number(begin), day_number(end))
-    most = largest_rate(session, line.structure_id)
+    race = capacity(session, line.structure_id, begin, end)
+    most = race.rate_m3s
     seconds = (day_number(end) - day_number(begin) + 1) * DAY_S
     missing_h = max(seconds - float(np.sum(found.measured_s + found.estimated_s)), 0.0) / 3600.0
     if line.kind in ("season", "monthly"):
-        return _volume(line, first, last, begin, end, found, most, missing_h)
+        return _volume(line, first, last, begin, end, found, race, missing_h)
     if line.kind == "daily":
         seen = _days(line, begin, end, found, most)
     else:
         site, _ = place(session, line.structure_id)
         a = day_begins_s(day_number(begin), site.utc_offset_min)
         b = day_begins_s(day_number(end) + 1, site.utc_offset_min)
-        unseen = missing_h > 0.01 and (most is None or most > line.amount)
-        seen = rates_against(session, line, a, b, unseen=unseen or line.kind == "residual")
+        seen = rates_against(session, line, a, b, unseen=missing_h > MISSING_H, most_m3s=most)
     pct = None if seen.used is None else _percent(line, seen.used)
     near = pct is not None and line.kind != "residual" and pct >= sums.NEAR_LIMIT_PCT
     return UseLine(
         line, first, last, end, seen.used, seen.uncertainty, seen.low, seen.high, pct,
         seen.verdict.word, near, seen.times_over, seen.times_unknown,
-        None if seen.at_s is None else instant(seen.at_s), missing_h,
-        _words(line, seen.verdict, pct, missing_h, seen.times_over), None,
+        None if seen.at_s is None else instant(seen.at_s), missing_h, most, race.words,
+        _words(line, seen.verdict, pct, missing_h, seen.times_over, race), None,
     )  # fmt: skip
 
 
@@ -177,9 +185,10 @@ def _volume(
     begin: date,
     end: date,
     found: DailyFlow,
-    most: float | None,
+    race: Capacity,
     missing_h: float,
 ) -> UseLine:
+    most = race.rate_m3s
     got = sums.volume_use(
         found, day_number(begin), day_number(end), line.amount, largest_rate_m3s=most
     )
@@ -202,7 +211,8 @@ def _volume(
         line, first, last, end, got.used_m3, _known(got.uncertainty_m3), got.low_m3,
         _known(got.high_m3), _known(got.used_pct), got.verdict.word, got.near,
         int(got.verdict is Verdict.OVER), int(got.verdict is Verdict.CANNOT_TELL), None,
-        missing_h, _words(line, got.verdict, _known(got.used_pct), missing_h, 0), projection,
+        missing_h, most, race.words,
+        _words(line, got.verdict, _known(got.used_pct), missing_h, 0, race), projection,
     )  # fmt: skip
 
 
@@ -223,8 +233,9 @@ def _days(
         return Extremes(None, None, None, None, answer, over, unknown, None)
     k = int(np.nanargmax(volumes))
     used, doubt = float(volumes[k]), float(found.volume_uncertainty_m3[k])
+    upper = float(np.max(sum(_bounds(found, day_number(begin), day_number(end), most))))
     return Extremes(
-        used, _known(doubt), _known(max(used - doubt, 0.0)), _known(used + doubt), answer, over,
+        used, _known(doubt), _known(max(used - doubt, 0.0)), _known(upper), answer, over,
         unknown, int(found.start_s[k]),
     )  # fmt: skip
 
@@ -233,6 +244,14 @@ def day_verdicts(
     found: DailyFlow, limit_m3: float, begin: int, end: int, most: float | None
 ) -> np.ndarray[Any, np.dtype[np.int8]]:
     """Return the answer for every day of a range; a day without record passes what may pass."""
+    volume, doubt, unseen = _bounds(found, begin, end, most)
+    return sums.verdict(volume, doubt, limit_m3, may_have_passed=unseen)
+
+
+def _bounds(
+    found: DailyFlow, begin: int, end: int, most: float | None
+) -> tuple[Floats, Floats, Floats]:
+    """Return volume, its uncertainty and what may have passed unrecorded, m3, of every day."""
     rate = np.inf if most is None else most
     count = end - begin + 1
     volume, doubt = np.zeros(count), np.zeros(count)
@@ -244,13 +263,17 @@ def day_verdicts(
         np.isnan(found.volume_uncertainty_m3), unknown, found.volume_uncertainty_m3
     )
     missing[at] = found.missing_s
-    slack = 1.0  # seconds: rounding of the covered time is no missing record
-    unseen = np.where(missing > slack, np.maximum(missing, slack) * rate, 0.0)
-    return sums.verdict(volume, doubt, limit_m3, may_have_passed=unseen)
+    unseen = np.where(missing > sums.SLACK_S, np.maximum(missing, sums.SLACK_S) * rate, 0.0)
+    return volume, doubt, unseen
 
 
 def _words(
-    line: LimitLine, verdict: Verdict, pct: float | None, missing_h: float, times: int
+    line: LimitLine,
+    verdict: Verdict,
+    pct: float | None,
+    missing_h: float,
+    times: int,
+    race: Capacity,
 ) -> str:
     """Return the answer in a sentence."""
     if line.kind == "residual":
@@ -260,8 +283,8 @@ def _words(
         text = verdict.word + ("" if pct is None else f", {pct:.0f} % of the limit")
     if times > 1:
         text += f", {times} times"
-    if missing_h >= 0.05:
-        text += f"; {missing_h:.0f} h without record"
+    if missing_h > MISSING_H:
+        text += f"; {missing_h:.{0 if missing_h >= 10 else 1}f} h without record, {race.words}"
     return text
 
 

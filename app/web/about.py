@@ -13,6 +13,7 @@ NUMBER_COLUMNS = (
     Column("family", "Key"),
     Column("name", "Family"),
     Column("tested_tolerance_pct", "Tested against its table within, %"),
+    Column("tested_words", "Tested within"),
     Column("weakest_provenance", "Rests at worst on"),
     Column("limits", "Limits"),
     Column("can_drown", "Can drown"),

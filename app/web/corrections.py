@@ -13,6 +13,7 @@ from app.services import (
     sensor_bands,
     sensor_offers,
     sensor_visits,
+    staleness,
 )
 from app.services.forms import Form
 from app.services.series_flow import QUANTITIES
@@ -68,6 +69,7 @@ def corrected(
         checks=sensor_visits.checks(session, structure_id),
         bands=sensor_bands.bands_form(session),
         preview=preview,
+        stale=staleness.of_structure(session, structure_id),
         form=form,
         error=error,
         tab="corrections",

@@ -6,7 +6,14 @@ from fastapi import Query, Request, Response
 from fastapi.responses import JSONResponse, StreamingResponse
 
 from app.errors import BadInput
-from app.services import daily, daily_totals, forms, record_exports, record_reading
+from app.services import (
+    daily,
+    daily_totals,
+    forms,
+    record_exports,
+    record_reading,
+    staleness,
+)
 from app.services.structures import place
 from app.services.tables import Table
 from app.web.deps import SessionDep
@@ -35,10 +42,10 @@ def show(
     span = record_reading.usual_days(session, structure_id)
     try:
         begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-        rows = daily.daily(session, structure_id, begin or span[0], end or span[1])
+        rows = daily.shown(session, structure_id, begin or span[0], end or span[1])
     except BadInput as refused:
         error, (begin, end) = refused, span
-        rows = daily.daily(session, structure_id, begin, end)
+        rows = daily.shown(session, structure_id, begin, end)
     return page(
         request,
         "daily/show.html",
@@ -52,6 +59,7 @@ def show(
         months=daily_totals.totals(session, structure_id, by="month"),
         years=daily_totals.totals(session, structure_id, by="year"),
         duration=daily_totals.duration(session, structure_id),
+        stale=staleness.of_structure(session, structure_id),
         error=error,
         tab="daily",
     )
@@ -83,7 +91,7 @@ def as_json(
 ) -> Response:
     site, _ = place(session, structure_id)
     begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-    rows = daily.daily(session, structure_id, begin, end)
+    rows = daily.shown(session, structure_id, begin, end)
     return listing(request, daily.days_table(site.code, rows))
 
 

@@ -8,8 +8,9 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.services import gauging_page, gauging_tables, gaugings, sites
+from app.services.entries.page import may_correct
 from app.services.readings import Span, span_of
-from app.web.deps import SessionDep
+from app.web.deps import PersonDep, SessionDep
 from app.web.forms import RowId
 from app.web.guard import everyone, guarded_router
 from app.web.history import FromQuery, StructureQuery, ToQuery
@@ -84,6 +85,13 @@ def whole(session: SessionDep, entry_id: EntryId) -> Response:
 
 @router.get("/check-gaugings/{entry_id}")
 @everyone
-def show(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+def show(request: Request, session: SessionDep, person: PersonDep, entry_id: EntryId) -> Response:
     found = gauging_page.explain(session, entry_id)
-    return page(request, "gaugings/show.html", found=found, one=found.result, site=found.site)
+    return page(
+        request,
+        "gaugings/show.html",
+        found=found,
+        one=found.result,
+        site=found.site,
+        may_correct=may_correct(person, found.result.entry),
+    )

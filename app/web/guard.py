@@ -16,6 +16,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from app.errors import BadInput
 from app.records.database import reading_session, utc_now
 from app.records.people import Person
+from app.records.trouble import trouble_of
 from app.services import accounts
 from app.web.render import page, wants_html
 
@@ -84,8 +85,12 @@ def find_person(request: Request) -> Person | None:
         person, due = found
         session.expunge(person)
     if due:
-        with request.app.state.new_session() as session:
-            accounts.renew(session, token, now)
+        try:
+            with request.app.state.new_session() as session:
+                accounts.renew(session, token, now)
+        except Exception as error:
+            if trouble_of(error) is None:
+                raise  # else it is renewed next time: a page that only looks must open now
     return person
 
 
@@ -164,10 +169,15 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
+        asked_head = scope["method"] == "HEAD"
+        if asked_head:
+            scope = {**scope, "method": "GET"}  # what a GET would say, without its body
 
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 message["headers"] = [*message["headers"], *self.headers]
+            elif asked_head:
+                message = {**message, "body": b""}
             await send(message)
 
         if scope["method"] not in SAFE_METHODS and not self.same_site(dict(scope["headers"])):

@@ -7,7 +7,7 @@ from fastapi.responses import JSONResponse, StreamingResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
-from app.services import exports, history, history_chart, sites
+from app.services import exports, history, history_chart, sites, staleness
 from app.services.history import History
 from app.services.readings import span_of
 from app.web.deps import SessionDep
@@ -68,6 +68,7 @@ def show(
         ranges=history.quick_ranges(newest),
         first=first if error else span.first or "",
         last=last if error else span.last or "",
+        stale=staleness.of_site(session, site_id),
         error=error,
     )
 

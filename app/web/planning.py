@@ -12,6 +12,7 @@ from app.web.guard import everyone, guarded_router, office
 from app.web.render import listing, page
 
 router = guarded_router()
+CHOOSE_FIELDS = ("candidate", "reason", "structure_name", "structure_id")
 
 
 @router.get("/sites/{site_id}/plans.csv")
@@ -116,7 +117,7 @@ def plan_shown(
     view = planning.get_plan(session, plan_id)
     site = sites.get_site(session, view.plan.site_id)
     moment = forms.local_text(utc_now().replace(second=0, microsecond=0), site.utc_offset_min)
-    usual = {"valid_from": moment, "reason": "", "structure_name": "", "structure_id": ""}
+    usual = {"valid_from": moment} | dict.fromkeys(CHOOSE_FIELDS, "")
     return page(
         request,
         "planning/show.html",

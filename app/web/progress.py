@@ -15,13 +15,14 @@ import anyio
 from fastapi.responses import StreamingResponse
 
 from app.errors import BadInput
+from app.records.trouble import trouble_of
 
 log = logging.getLogger("sillbook")
 Progress = Callable[[int, int], None]
 LINES = "application/x-ndjson"
 LOOK_AGAIN_S = 0.1
 CRASHED = BadInput(
-    "server", "", "the server failed on this", "Nothing was imported. Tell a steward the time."
+    "server", "", "the server failed on this", "Nothing was changed. Tell a steward the time."
 )
 
 
@@ -47,7 +48,11 @@ def watched(work: Callable[[Progress], dict[str, Any]]) -> StreamingResponse:
             ended.put({"cancelled": True})
         except BadInput as error:
             ended.put({"error": error.as_dict()})
-        except Exception:
+        except Exception as error:
+            trouble = trouble_of(error)
+            if trouble is not None:
+                ended.put({"error": trouble.error.as_dict()})
+                return
             log.exception("work in the background failed")
             ended.put({"error": CRASHED.as_dict()})
 

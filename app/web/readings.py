@@ -10,7 +10,7 @@ from app.errors import BadInput, NotAllowed
 from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person
-from app.services import reading_corrections, reading_page
+from app.services import reading_corrections, reading_page, staleness
 from app.services.readings import OCCASIONS
 from app.services.sites import HEAD_UNITS
 from app.web.deps import PersonDep, SessionDep
@@ -43,6 +43,7 @@ def show_reading(
         status=422 if error else 200,
         error=error,
         found=found,
+        stale=staleness.reading_why(session, found.entry),
         read_times=reading_page.read_times(found.entry),
         may_correct=reading_corrections.may_correct(person, found.entry),
     )

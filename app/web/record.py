@@ -13,6 +13,7 @@ from app.services import (
     record_reading,
     record_table,
     series_charts,
+    staleness,
     takes,
 )
 from app.services.structures import place
@@ -41,6 +42,7 @@ def show(request: Request, session: SessionDep, structure_id: RowId) -> Response
         structure=structure,
         span=daily.span(session, structure_id),
         others=record_reading.others(session, structure_id),
+        stale=staleness.of_structure(session, structure_id),
         tab="record",
     )
 
@@ -133,4 +135,12 @@ def table(
     site, structure = place(session, structure_id)
     found = record_table.beside(session, structure_id, from_s, to_s)
     template = "record/_table.html" if wants_part(request) else "record/table.html"
-    return page(request, template, site=site, structure=structure, found=found, tab="record")
+    return page(
+        request,
+        template,
+        site=site,
+        structure=structure,
+        found=found,
+        stale=None if wants_part(request) else staleness.of_structure(session, structure_id),
+        tab="record",
+    )

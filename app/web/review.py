@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from app.errors import BadInput, NotFound
 from app.records.database import utc_now
-from app.services import approval, forms, review_queue, review_tables, sites
+from app.services import approval, forms, review_queue, review_tables, sites, staleness
 from app.services.forms import ChangedMeanwhile, Form
 from app.services.structures import place
 from app.web.deps import PersonDep, SessionDep
@@ -141,6 +141,7 @@ def months_of(
         site=site,
         structure=structure,
         months=approval.months(session, structure_id)[::-1],
+        stale=staleness.of_structure(session, structure_id),
         form=form or {},
         month=month,
         error=error,

@@ -5,7 +5,7 @@ from fastapi.responses import RedirectResponse
 
 from app.errors import BadInput
 from app.records.database import utc_now
-from app.services import changes, sites, structure_views
+from app.services import changes, sites, staleness, structure_views
 from app.services.forms import ChangedMeanwhile
 from app.web.deps import PersonDep, SessionDep
 from app.web.forms import FormDep, RowId
@@ -61,6 +61,7 @@ def show(request: Request, session: SessionDep, site_id: RowId) -> Response:
         "sites/show.html",
         site=sites.get_site(session, site_id),
         views=structure_views.views(session, site_id),
+        stale=staleness.of_site(session, site_id),
         changes=changes.changes(session, site_id, limit=12),
         now=utc_now(),
     )

@@ -140,7 +140,7 @@ def stop_list(request: Request, session: SessionDep, structure_id: RowId) -> Res
 def timeline(request: Request, session: SessionDep, structure_id: RowId) -> Response:
     site, structure = structures.place(session, structure_id)
     found = install_stops.stops(session, structure_id)
-    seen = {view.stop.key for view in found if view.corrected_by is None}
+    seen = {view.stop.key for view in found if view.stands}
     return page(
         request,
         "surveys/install.html",

@@ -8,7 +8,15 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.records.database import utc_now
-from app.services import forms, take_calendar, take_limits, take_views, takes
+from app.services import (
+    forms,
+    race_capacity,
+    staleness,
+    take_calendar,
+    take_limits,
+    take_views,
+    takes,
+)
 from app.services.forms import Form
 from app.services.structures import place
 from app.services.tables import Table
@@ -27,11 +35,14 @@ FRESH = {"cache-control": "no-store"}
 @router.get("/takes")
 @everyone
 def alerts(request: Request, session: SessionDep) -> Response:
+    limits = take_limits.limits(session)
     return page(
         request,
         "takes/index.html",
         alerts=take_views.alerts(session),
-        limits=take_limits.limits(session),
+        limits=limits,
+        holding=take_views.holding(session),
+        stale=staleness.of_structures(session, (line.structure_id for line in limits)),
     )
 
 
@@ -63,6 +74,7 @@ def shown(
     as_of: str = "",
     limit: int | None = None,
     error: BadInput | None = None,
+    capacity_form: Form | None = None,
 ) -> Response:
     site, structure = place(session, structure_id)
     day = None
@@ -77,11 +89,15 @@ def shown(
         site=site,
         structure=structure,
         kinds=take_limits.KINDS,
+        capacities=race_capacity.lines(session, structure_id),
+        capacity_kinds=race_capacity.KINDS,
+        capacity_form=capacity_form or {},
         limits=take_limits.limits(session, structure_id),
         use=takes.use(session, structure_id, day),
         heat=take_calendar.calendar(take_views.heat(session, structure_id, day)),
         last_day=takes.last_day(session, structure_id),
         past=take_views.history_of_use(session, structure_id, limit) if limit else [],
+        stale=staleness.of_structure(session, structure_id),
         as_of=as_of,
         form=form,
         error=error,
@@ -106,6 +122,31 @@ def calendar(session: SessionDep, structure_id: RowId, as_of: AsOf = "") -> Resp
     place(session, structure_id)
     found = take_views.heat(session, structure_id, forms.site_day(as_of, "as_of"))
     return JSONResponse(found, headers=FRESH)
+
+
+@router.get("/structures/{structure_id}/race-capacity.csv")
+@router.get("/structures/{structure_id}/race-capacity.json")
+@everyone
+def capacity_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, race_capacity.capacity_table(session, structure_id))
+
+
+@router.post("/structures/{structure_id}/race-capacity")
+@office
+def state_capacity(
+    request: Request,
+    session: SessionDep,
+    person: PersonDep,
+    form: FormDep,
+    structure_id: RowId,
+) -> Response:
+    try:
+        race_capacity.add_capacity(session, structure_id, form, person, utc_now())
+    except BadInput as error:
+        session.rollback()
+        return shown(request, session, structure_id, {}, error=error, capacity_form=form)
+    session.commit()
+    return RedirectResponse(f"/structures/{structure_id}/takes#race", status_code=303)
 
 
 @router.post("/structures/{structure_id}/takes")

@@ -22,7 +22,8 @@ const FLAG_ORDER = [
   "near the modular limit", "settling", "surging", "repeats disagree", "zero overdue",
   "differs from sensor", "unsteady", "head below zero", "heads too close to tell", ...UNUSUAL,
 ];
-const inOrder = (flags) => [...flags].sort((a, b) => FLAG_ORDER.indexOf(a) - FLAG_ORDER.indexOf(b));
+const placeOf = (flag) => FLAG_ORDER.indexOf(flag) >>> 0; // those not listed come last, as at the office
+const inOrder = (flags) => [...flags].sort((a, b) => placeOf(a) - placeOf(b));
 
 function steadiness(reading, structure, offset_m, rated) {
   const at = Date.parse(reading.observed_at);

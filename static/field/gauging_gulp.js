@@ -30,9 +30,11 @@ export function draw(box, part, { changed, ratedFlow }) {
     doseBoxes(part, set, changed),
     calibrationBoxes(part, set, changed),
     traceBoxes(part, set, changed),
-    more("Background and uncertainty",
-      figureBox({ label: "Background before", unit: "\u00b5S/cm", value: part.background, hint: "From the readings before the rise when empty", set: set("background") }),
-      figureBox({ label: "Background after", unit: "\u00b5S/cm", value: part.backgroundEnd, hint: "As before when empty", set: set("backgroundEnd") }),
+    el("fieldset", {}, el("legend", {}, "Background of the water"), el("div", { class: "two" },
+      figureBox({ label: "Background before", unit: "\u00b5S/cm", value: part.background, name: "background_us_cm", hint: "Empty: the readings before the rise", set: set("background") }),
+      figureBox({ label: "Background after", unit: "\u00b5S/cm", value: part.backgroundEnd, name: "background_end_us_cm", hint: "Empty: the level end of the trace", set: set("backgroundEnd") })),
+      el("p", { class: "hint" }, "Keep reading until the water is level again: a drift of 1 % can move the discharge by more than 5 %.")),
+    more("Uncertainty of the dose",
       figureBox({ label: "Dose, k = 2", unit: "%", value: part.dosePct, name: "dose_uncertainty_pct", hint: "1 % when empty (common practice)", set: set("dosePct") })));
   return { tell };
 }
@@ -139,7 +141,7 @@ export function boxOf(box, part, [field, index, more]) {
   return box.querySelectorAll(`[name="${name}"]`)[index ?? 0] ?? null;
 }
 
-export const begun = (part) => Boolean(part.text.trim()) || [part.mass, part.volume, part.next, part.background].some((text) => text.trim()) || part.points.length > 0;
+export const begun = (part) => Boolean(part.text.trim()) || [part.mass, part.volume, part.next, part.background, part.backgroundEnd].some((text) => text.trim()) || part.points.length > 0;
 
 export function observed(part) {
   let read = { time_s: [], trace: [], second: null };
@@ -192,5 +194,5 @@ export function work(seen) {
 
 export function picture(box, seen, result) {
   if (seen.time_s.length < 2) return fill(box);
-  return drawTrace(box, { time_s: seen.time_s, trace: seen.conductivity_us_cm, second: seen.second_us_cm, background: result?.background ?? null });
+  return drawTrace(box, { time_s: seen.time_s, trace: seen.conductivity_us_cm, second: seen.second_us_cm, background: result ? [result.background, result.background_end] : null });
 }

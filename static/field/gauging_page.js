@@ -15,6 +15,7 @@ import { drawDock, drawResult, verdictMark } from "./gauging_result.js";
 import { findStructure } from "./pack.js";
 import { drawAsk, usualStaff } from "./plausible.js";
 import { startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
@@ -49,7 +50,7 @@ async function open(ctx, pack) {
   const where = await placeOf(ctx, pack, ["check_gauging"]);
   const { site, structure, record } = where;
   if (!structure) return notHere("structure or gauging");
-  place = { ...where, pack };
+  place = { ...where, pack, stand: standingHere(pack, await ctx.outbox.all()) };
   const toBox = (iso) => toLocalBox(iso, site.utc_offset_min);
   values = await life.open(ctx, place, {
     bareKey: `gauging:${structure.id}:${record?.id ?? asked.visit ?? "alone"}:${asked.fix ? "fix" : asked.correct ? "correct" : "new"}`,
@@ -93,7 +94,8 @@ function dress() {
 
 /** The last gaugings here, from the office, for comparison on the spot. */
 function drawEarlier() {
-  const mine = (place.site.check_gaugings ?? []).filter((one) => one.structure_id === place.structure.id);
+  const mine = (place.site.check_gaugings ?? [])
+    .filter((one) => one.structure_id === place.structure.id && place.stand.stands(one.id));
   show(byId("earlier"), mine.length > 0);
   fill(byId("earlier-rows"), mine.map((one) => el("li", { class: "reading-row" },
     el("div", { class: "line" }, el("strong", {}, dischargeLine(one.discharge_m3s, one.uncertainty_pct)), verdictMark(one.word)),

@@ -96,15 +96,15 @@ export function drawSection(box, result) {
   box.replaceChildren(svg);
 }
 
-/** Conductivity against time, both probes, and the background. */
+/** Conductivity against time, both probes, and the background [before, after], straight between. */
 export function drawTrace(box, { time_s, trace, second = null, background = null }) {
-  const all = [...trace, ...(second ?? []), ...(background === null ? [] : [background])];
+  const all = [...trace, ...(second ?? []), ...(background ?? [])];
   const [low, high] = [Math.min(...all), Math.max(...all)];
   const x = scale(time_s[0], time_s.at(-1), EDGE.left + 8, WIDE - EDGE.right);
   const y = scale(low, high, HIGH - EDGE.bottom, EDGE.top);
   const svg = canvas(`Conductivity over ${(time_s.at(-1) - time_s[0]).toFixed(0)} s, from ${low.toFixed(0)} to ${high.toFixed(0)} \u00b5S/cm`);
   const line = (list, kind) => svg.append(node("polyline", { points: points(list.map((each, i) => [x(time_s[i]), y(each)])), class: kind }));
-  if (background !== null) svg.append(node("line", { x1: x(time_s[0]), x2: x(time_s.at(-1)), y1: y(background), y2: y(background), class: "base" }));
+  if (background !== null) svg.append(node("line", { x1: x(time_s[0]), x2: x(time_s.at(-1)), y1: y(background[0]), y2: y(background[1]), class: "base" }));
   line(trace, "trace");
   if (second) line(second, "second");
   for (const at of marks(time_s[0], time_s.at(-1))) svg.append(node("text", { x: x(at), y: HIGH - 10, "text-anchor": "middle" }, `${at} s`));

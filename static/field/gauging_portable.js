@@ -98,9 +98,9 @@ export function work(seen, pack) {
   const rated = previewFlow(device.table, { head_m, headUncertainty_m, freeSeen: seen.free_seen });
   if (!(rated.discharge_m3s > 0)) throw new BadInput("heads_mm", `${Number((head_m * 1000).toPrecision(6))} mm`, `the portable device gives no discharge: ${rated.flow}`, "Read its head again, over its own zero.");
   const found = knownGauging({ method: "portable device", discharge_m3s: rated.discharge_m3s, uncertainty_pct: rated.uncertainty_pct });
-  const { device_pct, head_pct } = rated.parts;
+  const { device_pct, head_pct, range_pct } = rated.parts;
   const flags = [...rated.flags, ...(rated.flow === "assumed free" ? ["portable device: free drop not seen"] : [])];
-  return { ...found, parts: { device: device_pct, head: head_pct }, flags };
+  return { ...found, parts: { device: device_pct, head: head_pct, ...(range_pct ? { range: range_pct } : {}) }, flags };
 }
 
 export function picture(box) {

@@ -8,7 +8,7 @@ const SHAPES = { agrees: "M2 8.5L6.5 13L14 3.5", fails: "M3 3L13 13M13 3L3 13", 
 
 const PART_WORDS = {
   systematic: "systematic", verticals: "number of verticals", panels: "depth, width, points, meter, exposure", scatter: "scatter of the repeats",
-  volume: "volume", timer: "watch", dose: "dose", factor: "calibration factor", background: "background", mixing: "mixing", tail: "tail not seen",
+  volume: "volume", timer: "watch", dose: "dose", factor: "calibration factor", background: "background and scatter of the readings", drift: "drift of the background", mixing: "mixing", tail: "tail not seen",
   injection: "feed rate", injected: "concentration of the feed", plateau: "plateau", method: "method", device: "device", head: "head",
 };
 
@@ -80,7 +80,7 @@ function factsOf(gauging) {
   }
   if (gauging.dose_g) {
     return rows([
-      ["Background", `${gauging.background.toFixed(1)} \u00b5S/cm, peak ${gauging.peak.toFixed(1)}`],
+      ["Background", `${gauging.background.toFixed(1)} \u00b5S/cm before, ${gauging.background_after_from === "not read" ? "after not read" : `${gauging.background_end.toFixed(1)} after`}, peak ${gauging.peak.toFixed(1)}`],
       ["Mixing", gauging.mixed === null ? "not checked: one probe" : `the probes differ by ${gauging.mixing_difference_pct.toFixed(1)} %: ${gauging.mixed ? "mixed" : "not mixed"}`],
       ["Tail", gauging.tail_complete ? "complete" : `${gauging.tail_missing_pct.toFixed(1)} % missing`],
     ]);

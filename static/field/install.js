@@ -12,6 +12,7 @@ import { drawDimensions } from "./install_dimensions.js";
 import { PARTS } from "./install_parts.js";
 import { photoBox } from "./photos_box.js";
 import { startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
@@ -48,7 +49,8 @@ async function open(ctx, pack) {
   }
   const { stops, cautions } = pack.survey;
   const survey = pack.survey.structures[structure.id];
-  const earlier = stopsSoFar(survey, await ctx.outbox.all(), structure.id).filter(({ id }) => id !== record?.id);
+  const records = await ctx.outbox.all();
+  const earlier = stopsSoFar(survey, records, structure.id, standingHere(pack, records)).filter(({ id }) => id !== record?.id);
   const wanted = record?.entry.body.stop ?? asked.stop;
   const stop = stops.find(({ key }) => key === wanted) ?? null;
   place = { ...where, stop, stops, earlier, dimensions: survey?.dimensions ?? [] };

@@ -1,6 +1,7 @@
 /** An install stop from what is typed to an entry and its stop-or-go word, without the page. */
 import { BadInput } from "./bad_input.js";
 import { slip } from "./dimension_slip.js";
+import { typedFigure } from "./number_words.js";
 import { parseNumber, possible, spelled } from "./numbers.js";
 import { readLength } from "./plausible.js";
 import {
@@ -69,9 +70,9 @@ function read([name, label, unit], text) {
       );
     return found.metres;
   }
-  const value = parseNumber(text);
-  if (value === null) throw new BadInput(label, text, "not a number", "Type digits.");
-  return value;
+  const limits = unit === "m" ? { high: 999 } : {}; // a level never reaches a thousand
+  if (!possible(text, limits).length) throw new BadInput(label, text, "not a number", "Type digits.");
+  return typedFigure(label, text, limits);
 }
 
 /** Figures of the parts of a stop: {values, problems}. A blank stays null. */
@@ -293,8 +294,8 @@ export function dimensionBody(texts, dimensions, instrument, sure = []) {
   return { body: { dimensions: measured, instrument: instrument.trim(), note: "", ...(typed.length ? { as_typed: typed } : {}) }, problem: "" };
 }
 
-/** The stops recorded at a structure, oldest first: the office's and this phone's. */
-export function stopsSoFar(survey, records, structureId) {
+/** The standing stops of a structure, oldest first: the office's and this phone's. */
+export function stopsSoFar(survey, records, structureId, stand) {
   const office = survey?.stops ?? [];
   const known = new Set(office.map(({ id }) => id));
   const here = records
@@ -303,7 +304,6 @@ export function stopsSoFar(survey, records, structureId) {
         entry.kind === "install_stop" && entry.structure_id === structureId && !known.has(id) && state !== "replaced",
     )
     .map(({ id, entry, state }) => ({ id, observed_at: entry.observed_at, body: entry.body, state }));
-  return [...office.map((one) => ({ ...one, state: "stored" })), ...here].sort((a, b) =>
-    a.observed_at < b.observed_at ? -1 : 1,
-  );
+  const all = [...office.map((one) => ({ ...one, state: "stored" })), ...here];
+  return all.filter(({ id }) => stand.stands(id)).sort((a, b) => (a.observed_at < b.observed_at ? -1 : 1));
 }

@@ -18,6 +18,7 @@ import { inForce } from "./pack.js";
 import { photoBox } from "./photos_box.js";
 import { interpolate } from "./preview.js";
 import { startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
@@ -56,10 +57,14 @@ async function open(ctx, pack) {
   const { site, record } = where;
   if (!site) return place ? undefined : notHere("site or run");
   const opened = place !== null;
+  const stand = standingHere(pack, await ctx.outbox.all());
+  const standing = ({ id }) => stand.stands(id);
+  const office = pack.survey?.sites[site.id] ?? { benchmarks: [], runs: [] };
   place = {
     ...where,
     structure: where.structure ?? (site.structures.length === 1 ? site.structures[0] : null),
-    survey: pack.survey?.sites[site.id] ?? { benchmarks: [], runs: [] },
+    survey: { ...office, runs: office.runs.filter(standing), benchmarks: office.benchmarks.filter(standing) },
+    stand,
   };
   await drawMarks(place, ctx);
   if (record?.entry.kind === "benchmark") return opened ? undefined : openMark(ctx);
@@ -119,6 +124,7 @@ function listen() {
   form.addEventListener("input", ({ target }) => {
     const { name, value } = target;
     if (name === "reading") values.next.text = value;
+    else if (name === "sight_length") values.next.distance_text = value;
     else if (name === "point") values.next.point = value;
     else if (name === "kind") sight.setKind(value);
     else if (name === "role") sight.setPoint(value);
@@ -169,7 +175,7 @@ function update() {
   drawResults(reduced, values);
   drawPeg(pegTest(values.peg));
   drawZero();
-  show(byId("distance-row"), values.rule === "distance");
+  for (const id of ["distance-row", "length-row"]) show(byId(id), values.rule === "distance");
   show(byId("limit-row"), values.rule === "fixed");
   const { run } = reduced;
   const backToFirst = run?.complete && run.point.at(-1) === run.point[0];

@@ -109,12 +109,15 @@ export function readSight(text, unit, { sights = [], kept = [] } = {}) {
 const optional = (text) => (text.trim() ? parseNumber(text, { high: 999 }) : null);
 
 function rowsOf(sights) {
-  return sights.map(({ kind, point, role, text, struck }) => {
+  return sights.map(({ kind, point, role, text, distance_text, struck }) => {
     const row = { point, role, bs: null, is: null, fs: null, struck: struck ?? [] };
+    if (distance_text?.trim()) row.distance_m = parseNumber(distance_text, { high: 999 });
     row[kind] = parseNumber(text, { low: -LONGEST_READING, high: LONGEST_READING });
     return row;
   });
 }
+
+const everyLength = (sights) => sights.every(({ kind, distance_text }) => kind === "is" || optional(distance_text ?? "") > 0);
 
 function ruleOf(values) {
   return { name: values.rule, distance_km: optional(values.distance_text), limit_mm: optional(values.limit_text) };
@@ -130,7 +133,7 @@ export function reduce(values, exponent = 1.5) {
   if (!values.sights.length || start === null) return found;
   const rule = ruleOf(values);
   const lacking =
-    (rule.name === "distance" && !(rule.distance_km > 0)) || (rule.name === "fixed" && !(rule.limit_mm > 0));
+    (rule.name === "distance" && !(rule.distance_km > 0) && !everyLength(values.sights)) || (rule.name === "fixed" && !(rule.limit_mm > 0));
   try {
     found.run = reduceRun({
       rows: rowsOf(values.sights),

@@ -52,7 +52,8 @@ export function markProblem(values) {
 /** Known marks of the office and of this phone; the newest description of a name stands. */
 export async function drawMarks(place, context) {
   const here = (await context.outbox.all()).filter(
-    ({ entry, state }) => entry.kind === "benchmark" && entry.site_id === place.site.id && state !== "replaced",
+    ({ id, entry, state }) =>
+      entry.kind === "benchmark" && entry.site_id === place.site.id && state !== "replaced" && place.stand.stands(id),
   );
   const byName = new Map(place.survey.benchmarks.map((mark) => [mark.name, { ...mark, state: "at the office" }]));
   for (const record of here) {

@@ -6,6 +6,7 @@
  */
 import { byId, el, fill, show } from "./dom.js";
 import { kindsAfter, offer, POINTS, readSight, reduce, turningPoint } from "./levels_entry.js";
+import { parseNumber } from "./numbers.js";
 import { drawLevelNow, figure } from "./levels_view.js";
 import { drawAsk } from "./plausible.js";
 
@@ -68,6 +69,7 @@ export function makeSight(form, state, changed) {
     }
     fillPoints();
     form.elements.reading.value = next.text;
+    form.elements.sight_length.value = next.distance_text ?? "";
     byId("sight-title").textContent =
       editing === null ? "Next sight" : `Change ${next.kind.toUpperCase()} ${next.point}`;
     byId("book-it").textContent = editing === null ? "Book it" : "Write it anew";
@@ -110,6 +112,9 @@ export function makeSight(form, state, changed) {
     if (read === null) return "Type the reading.";
     if (read.problem) return read.problem;
     if (read.question) return `Answer "${read.question}" first.`;
+    if (next.distance_text?.trim() && !(parseNumber(next.distance_text, { high: 999 }) > 0 && parseNumber(next.distance_text, { high: 999 }) <= 300)) {
+      return "The length of the sight is metres from the instrument to the staff, at most 300.";
+    }
     return next.point.trim() ? "" : "Name the point.";
   }
 
@@ -119,7 +124,7 @@ export function makeSight(form, state, changed) {
     const words = missing(values);
     say(words);
     if (words) return;
-    const sight = { kind: next.kind, point: next.point.trim(), role: next.role, text: next.text.trim(), struck: [] };
+    const sight = { kind: next.kind, point: next.point.trim(), role: next.role, text: next.text.trim(), distance_text: (next.distance_text ?? "").trim(), struck: [] };
     if (editing === null) sights.push(sight);
     else writeAnew(sights, editing, sight);
     values.editing = null;
@@ -150,7 +155,7 @@ export function makeSight(form, state, changed) {
     values.editing = index;
     const sight = index === null ? null : values.sights[index];
     values.next = sight
-      ? { kind: sight.kind, point: sight.point, role: sight.role, text: sight.text }
+      ? { kind: sight.kind, point: sight.point, role: sight.role, text: sight.text, distance_text: sight.distance_text ?? "" }
       : offer(values.sights);
     say("");
     showSight();

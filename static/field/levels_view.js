@@ -156,14 +156,13 @@ function closure(run) {
   );
 }
 
-/** Equal shares by set-up: what is added to every level after each set-up. */
+/** What is added to every level after each set-up: equal shares, or by the lengths of the sights. */
 function adjustment(run) {
-  const per_mm = (run.misclosure * UNITS_M[run.unit] * 1000) / run.setups;
-  const parts = Array.from(
-    { length: run.setups },
-    (_, i) => `${signed(-per_mm * (i + 1), 2)} mm after set-up ${i + 1}`,
-  );
-  return el("p", { class: "aside" }, `Adjusted: ${parts.join(", ")}.`);
+  const parts = Array.from({ length: run.setups }, (_, i) => {
+    const added_mm = run.correction[run.setup.lastIndexOf(i + 1)] * UNITS_M[run.unit] * 1000;
+    return `${signed(added_mm, 2)} mm after set-up ${i + 1}`;
+  });
+  return el("p", { class: "aside" }, `Adjusted by ${run.shared_by}: ${parts.join(", ")}.`);
 }
 
 export function drawResults({ results, tailZero_m }, values) {

@@ -7,7 +7,7 @@
 export class NoAnswer extends Error {
   constructor(kind, words) {
     super(words);
-    this.kind = kind; // "signed out" | "no reply" | "fault" | "batch"
+    this.kind = kind; // "signed out" | "no reply" | "fault" | "crash" | "batch"
   }
 }
 
@@ -43,7 +43,8 @@ export async function askOffice(fetch, url, options = {}, timeoutMs = 20000) {
       throw new NoAnswer("signed out", WORDS.signedOut);
     }
     if (response.status >= 500) {
-      throw new NoAnswer("fault", `The office computer has a fault (${response.status}).`);
+      // 503 and 507 speak of the office as a whole; any other may be the fault of what was sent
+      throw new NoAnswer([503, 507].includes(response.status) ? "fault" : "crash", `The office computer has a fault (${response.status}).`);
     }
     if ([400, 413, 422].includes(response.status)) {
       throw new NoAnswer("batch", `The office cannot read this: ${await refusalOf(response)}`);

@@ -5,6 +5,7 @@ import { dischargeLine } from "./format.js";
 import { KINDS, kindWords } from "./kinds.js";
 import { ago, nameIn, reviewedIds } from "./recent.js";
 import { startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
 
 const ORDER = { refused: 0, waiting: 1, stored: 2, replaced: 3 };
@@ -20,7 +21,8 @@ async function draw(ctx, pack) {
     : "Everything saved on this phone is at the office.";
   byId("file").disabled = unsent.length === 0;
   const known = reviewedIds(pack);
-  fill(byId("records"), records.map((record) => row(record, pack, known)));
+  const stand = standingHere(pack, records);
+  fill(byId("records"), records.map((record) => row(record, pack, known, stand)));
   const drafts = await ctx.drafts.all();
   fill(byId("drafts"), drafts.map((draft) => draftRow(draft, pack.person.id)));
   show(byId("drafts-part"), drafts.length > 0);
@@ -35,7 +37,7 @@ function recordTitle(entry) {
   return `${entry.corrects ? "Correction: " : ""}${name}${occasion}`;
 }
 
-function row(record, pack, known) {
+function row(record, pack, known, stand) {
   const { entry } = record;
   const site = pack.sites.find((one) => one.id === entry.site_id);
   const preview = entry.body?.preview;
@@ -47,8 +49,10 @@ function row(record, pack, known) {
     el("p", { class: "aside" }, `${ago(entry.observed_at)} by ${nameIn(pack)(entry.by)}`),
     record.state === "waiting" ? el("p", {}, waitingWhy(record, mine, nameIn(pack)(entry.by))) : null,
     record.refusal && record.state === "refused" ? el("p", { class: "problem" }, refusalWords(record.refusal)) : null,
+    record.state === "stored" && entry.kind !== "withdrawal" && !stand.stands(record.id)
+      ? el("p", { class: "aside" }, "Counts no more: corrected, withdrawn, or without effect at the office.") : null,
     record.notes.map((note) => el("p", { class: "aside" }, note)),
-    actions(record, mine));
+    actions(record, mine && (record.state === "refused" || stand.stands(record.id))));
 }
 
 function refusalWords({ field, value, rule, remedy }) {

@@ -5,6 +5,8 @@
  * Straight lines in ln h and ln Q between the nodes of a table; depth of the tail on straight
  * lines in ln Q and ln depth between the flows of the plan, as the server reads it.
  */
+import { rangePct } from "./preview.js";
+
 const FREEBOARD_LEAST_M = 0.15; // common practice, or 20 % of the depth, whichever is more
 const FREEBOARD_SHARE = 0.2;
 const DUST = 1e-9;
@@ -63,7 +65,7 @@ function oneFlow(table, head, limit, { q, tail, weed, floor, bank, crest, u }) {
   const upstream = crest + head;
   const wanted = Math.max(FREEBOARD_LEAST_M, FREEBOARD_SHARE * (upstream - floor));
   const freeboard = bank === null ? null : bank - upstream;
-  const pct = Math.hypot(columnAt(table, "device_pct", head), (100 * columnAt(table, "exponent", head) * u) / head);
+  const pct = Math.hypot(columnAt(table, "device_pct", head), (100 * columnAt(table, "exponent", head) * u) / head, rangePct(table, head));
   const words = [];
   if (limit === null) {
     if (table.can_drown) words.push("modular limit not known");

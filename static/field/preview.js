@@ -6,6 +6,8 @@
  * nothing outside the table. The order of decisions is the server's.
  */
 const NO_FLOW_PCT = 100; // by convention, as the server answers where nothing flows
+const FAR = "too far above range for a discharge";
+const UNKNOWN = "modular limit unknown";
 const STEP = 1e-4; // relative step of the sensitivities, the server's
 
 /** Index i and share f with x = nodes[i] + f (nodes[i+1] - nodes[i]) on a scale, or null outside. */
@@ -66,6 +68,13 @@ function sensitivities(table, head_m, tailwater_m) {
   };
 }
 
+/** What is added outside the tested heads, %, k = 2; it grows with the distance. */
+export function rangePct(table, head_m) {
+  const log = (head) => Math.log(head - (table.cease_to_flow_m ?? 0));
+  const at = log(head_m);
+  return 100 * (table.range_exponent ?? 0) * Math.max(0, log(table.head_min_m) - at, at - log(table.head_max_m));
+}
+
 const none = (flow, flags, note = "") => ({
   discharge_m3s: null, uncertainty_pct: null, submergence_ratio: null, flow, flags, note, parts: null,
 });
@@ -84,13 +93,17 @@ export function previewFlow(table, { head_m, tailwater_m = null, headUncertainty
   const flags = [];
   if (head_m < table.head_min_m) flags.push("below range");
   if (head_m > table.head_max_m) flags.push("above range");
+  if (head_m - 1e-9 > table.head_limit_m) {
+    return none("not rated", [...flags, FAR], FAR);
+  }
   const found = interpolate(table, head_m);
   if (found === null) {
     return none("not rated", flags, "Outside the table on this phone; the office works it out.");
   }
-  const free = { ...found, head_pct: (Math.abs(found.exponent) * 100 * u) / head_m };
-  if (tailwater_m === null || !table.can_drown || tailwater_m <= 0) {
+  const free = { ...found, head_pct: (Math.abs(found.exponent) * 100 * u) / head_m, range_pct: rangePct(table, head_m) };
+  if (tailwater_m === null || tailwater_m <= 0) {
     const sure = freeSeen || tailwater_m !== null || !table.can_drown;
+    if (!sure && free.modular_limit === null) flags.push(UNKNOWN);
     const ratio = tailwater_m === null ? null : Math.max(tailwater_m, 0) / head_m;
     return rated(free, sure ? "free" : "assumed free", flags, ratio);
   }
@@ -107,38 +120,46 @@ function dry(head_m, tailwater_m, cease, u) {
 }
 
 function rated(found, flow, flags, submergence_ratio, submergence_pct = 0) {
-  const { discharge_m3s, device_pct, head_pct } = found;
   return {
-    discharge_m3s,
-    uncertainty_pct: Math.sqrt(device_pct ** 2 + head_pct ** 2 + submergence_pct ** 2),
+    discharge_m3s: found.discharge_m3s,
+    uncertainty_pct: Math.hypot(found.device_pct, found.head_pct, submergence_pct, found.range_pct),
     submergence_ratio,
     flow,
     flags,
     note: "",
-    parts: { device_pct, head_pct, submergence_pct },
+    parts: found,
   };
 }
 
 function withTailwater(table, free, { head_m, tailwater_m, u }, flags) {
   const ratio = tailwater_m / head_m;
-  const limit = free.modular_limit ?? NaN; // not known: compares false, so never "free"
+  const limit = table.can_drown ? free.modular_limit : Infinity;
+  const unknown = limit === null;
+  const high = ratio > table.unknown_limit_submergence;
+  const doubted = high && !table.can_drown;
   const spread = ratio * Math.hypot(u / tailwater_m, u / head_m);
   if (tailwater_m > head_m + u) {
     return none("not rated", [...flags, "tailwater above head"], "Tailwater above head: check both staffs.");
   }
-  if (ratio + spread < limit) return rated(free, "free", flags, ratio);
-  const over = ratio > limit;
+  const band = table.modular_limit_band ?? 0;
+  if (!unknown && !doubted && ratio + spread < limit - band) return rated(free, "free", flags, ratio);
+  const over = unknown ? high : ratio > limit;
+  if (unknown) flags.push(UNKNOWN);
+  if (doubted) flags.push("said never to drown: tailwater high");
   if (over && ratio > table.warn_submergence) flags.push("submergence above 0.90");
-  if (ratio <= limit) flags.push("near the modular limit");
+  if (!over && !unknown && !doubted) flags.push("near the modular limit");
   const close = head_m - tailwater_m < 2 * u;
   if (close) flags.push("heads too close to tell");
-  if (close || (over && (!table.drowned || ratio > table.max_submergence))) {
+  if (close || (over && (unknown || !table.drowned || ratio > table.max_submergence))) {
     const why = close
       ? "The two heads are too close to tell the flow."
-      : table.drowned ? "Too far drowned for a correction." : "No trusted correction for this structure when drowned.";
+      : unknown ? "Modular limit unknown." : table.drowned ? "Too far drowned for a correction." : "No trusted correction for this structure when drowned.";
     return { ...none("submerged, not determined", flags, why), submergence_ratio: ratio };
   }
-  if (!over) return rated(free, "assumed free", flags, ratio);
+  if (!over) {
+    const into = band > 0 ? Math.min(Math.max((ratio + spread - limit + band) / band, 0), 1) : 0;
+    return rated(free, "assumed free", flags, ratio, into && table.drowned ? into * submergenceUncertainty(table, ratio) : 0);
+  }
   const { toHead, toTail } = sensitivities(table, head_m, tailwater_m);
   const drowned = {
     ...free,

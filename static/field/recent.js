@@ -3,21 +3,22 @@ import { stateWord } from "./states.js";
 
 const isReading = (entry) => entry.kind === "head_reading";
 
-export function lastReadingAt(site, records) {
+/** The time of the last reading that stands; `stand` comes from standingHere(). */
+export function lastReadingAt(site, records, stand) {
   const here = records.filter(({ entry }) => isReading(entry) && entry.site_id === site.id);
-  const times = [site.last_reading_at, ...here.map(({ entry }) => entry.observed_at)].filter(Boolean);
-  return times.sort().at(-1) ?? null;
+  const office = [...(site.recent ?? []), ...(site.set_aside ?? [])];
+  const all = [...office, ...here.map(({ entry }) => entry)];
+  return all.filter(({ id }) => stand.stands(id)).map(({ observed_at }) => observed_at).sort().at(-1) ?? null;
 }
 
 /**
  * Newest first, each reading once: {id, structure_id, observed_at, occasion, by_name,
  * discharge_m3s, uncertainty_pct, flow, flags, state, record}. The office's figures win over the
- * preview. A corrected reading gives place to its correction.
+ * preview. Only what stands is shown, by the office's rule.
  */
-export function readings(site, records, reviewed, nameOf) {
+export function readings(site, records, reviewed, nameOf, stand) {
   const held = new Map(records.filter(({ entry }) => isReading(entry) && entry.site_id === site.id).map((r) => [r.id, r]));
-  const corrected = new Set([...held.values()].filter((r) => r.state !== "refused").map((r) => r.entry.corrects));
-  const office = site.recent.map((one) => ({
+  const office = [...site.recent, ...(site.set_aside ?? [])].map((one) => ({
     ...one,
     state: one.reviewed ? "reviewed" : "at the office",
     record: held.get(one.id) ?? null,
@@ -27,7 +28,7 @@ export function readings(site, records, reviewed, nameOf) {
     .filter((record) => !known.has(record.id) && record.state !== "replaced")
     .map((record) => fromRecord(record, stateWord(record, reviewed), nameOf));
   return [...office, ...phone]
-    .filter((one) => !corrected.has(one.id))
+    .filter((one) => stand.stands(one.id))
     .sort((a, b) => (a.observed_at < b.observed_at ? 1 : -1));
 }
 
@@ -45,14 +46,14 @@ function fromRecord(record, state, nameOf) {
   };
 }
 
-/** Visits held on this phone at a site, newest first; the latest correction stands for each. */
-export function visits(siteId, records) {
+/** Visits held on this phone at a site, newest first, each with what stands for it; withdrawn ones are gone. */
+export function visits(siteId, records, stand) {
   const mine = records.filter((r) => r.entry.kind === "visit" && r.entry.site_id === siteId && r.state !== "replaced");
   return mine.filter((r) => r.entry.corrects === null).reverse().map((record) => ({
     id: record.id,
     record,
-    latest: mine.filter((r) => r.entry.corrects === record.id).at(-1) ?? record,
-  }));
+    latest: mine.find((r) => r.id === stand.latest(record.id)) ?? record,
+  })).filter(({ id }) => stand.latest(id) !== null);
 }
 
 export const nameIn = (pack) => (id) => pack.people.find((person) => person.id === id)?.name ?? `person ${id}`;

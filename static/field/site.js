@@ -5,6 +5,7 @@ import { workLinks } from "./levels_links.js";
 import { findSite, inForce } from "./pack.js";
 import { ago, nameIn, readings, reviewedIds, visits } from "./recent.js";
 import { startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark } from "./states.js";
 
 const OPEN_VISIT_MS = 18 * 3600 * 1000;
@@ -27,8 +28,9 @@ async function draw(context, pack) {
   byId("start").href = `/field/visit?site=${site.id}`;
   byId("plans").href = `/field/plan?site=${site.id}`;
   fill(byId("structures"), site.structures.map((structure) => structurePanel(structure, site)));
-  drawVisits(site, records);
-  const all = readings(site, records, reviewedIds(pack), nameIn(pack)).slice(0, 12);
+  const stand = standingHere(pack, records);
+  drawVisits(site, records, stand);
+  const all = readings(site, records, reviewedIds(pack), nameIn(pack), stand).slice(0, 12);
   fill(byId("readings"), all.length ? all.map((one) => readingRow(site, one)) : el("li", {}, el("p", {}, "No reading yet.")));
 }
 
@@ -54,9 +56,9 @@ function zeroWords({ offset_m, valid_from }, site) {
   return `Staff zero ${where}, since ${siteTime(valid_from, site.utc_offset_min).slice(0, 10)}`;
 }
 
-function drawVisits(site, records) {
+function drawVisits(site, records, stand) {
   const isOpen = ({ record }) => Date.now() - Date.parse(record.entry.saved_at) < OPEN_VISIT_MS;
-  const fresh = visits(site.id, records).filter(isOpen);
+  const fresh = visits(site.id, records, stand).filter(isOpen);
   fill(byId("visits"), fresh.map(({ id, record }) =>
     el("p", {}, el("a", { class: "button", href: `/field/visit?visit=${id}` },
       `Go on with the visit of ${siteTime(record.entry.observed_at, site.utc_offset_min).slice(11)}`))));

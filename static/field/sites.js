@@ -3,6 +3,7 @@ import { byId, el, fill, show } from "./dom.js";
 import { distanceWords, order, whereAmI } from "./nearest.js";
 import { ago, lastReadingAt } from "./recent.js";
 import { startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 
 let here = null;
 let shown = null;
@@ -11,7 +12,8 @@ async function draw(context, pack) {
   shown = [context, pack];
   byId("who").textContent = `${pack.person.name} \u00b7 sites from ${ago(pack.made_at)}`;
   const records = await context.outbox.all();
-  const sites = pack.sites.map((site) => ({ ...site, last_reading_at: lastReadingAt(site, records) }));
+  const stand = standingHere(pack, records);
+  const sites = pack.sites.map((site) => ({ ...site, last_reading_at: lastReadingAt(site, records, stand) }));
   fill(byId("sites"), order(sites, here).map(siteRow));
   if (pack.sites.length === 0) {
     fill(byId("sites"), el("li", {}, el("p", {}, "The office has no sites yet. They are made there.")));

@@ -6,18 +6,21 @@
  *
  *   gulp({time_s, trace, kind?, mass_g?, volume_l?, concentration_mg_l?, factor?,
  *         factor_uncertainty_pct?, background?, background_end?, second_trace?, dose_uncertainty_pct?})
- *   constantRate({injection_m3s, injected, plateau, background?, injection_uncertainty_pct?,
- *                 concentration_uncertainty_pct?})
+ *   constantRate({injection_m3s, injected, plateau, background?, background_end?,
+ *                 injection_uncertainty_pct?, concentration_uncertainty_pct?})
  *   calibrationFactor({concentration_mg_l, conductivity_us_cm})   saltMassKg({discharge_m3s})
  */
 import { BadInput } from "./bad_input.js";
-import { general, meanAndError, positive, sum, twoSided } from "./sums_statistics.js";
+import { UNREAD_DRIFT, aboveBackground, onePlace } from "./sums_background.js";
+import { general, meanAndError, positive, signed, sum, twoSided } from "./sums_statistics.js";
 
 const SALT_FACTOR = 0.486;
 const SALT_FACTOR_UNCERTAINTY_PCT = 5.6;
 const SALT_KG_PER_M3S = 10;
 const MIXED_PCT = 5;
 const UNCHECKED_MIXING_PCT = 3;
+const DRIFT_TOLD_PCT = 0.5;
+const UNREAD_BACKGROUND = 0.02;
 const TAIL_PCT = 2;
 const DUST = 1e-9;
 
@@ -28,26 +31,6 @@ function doseG(mass_g, volume_l, concentration_mg_l) {
   }
   const strength = positive("concentration_mg_l", concentration_mg_l);
   return (positive("volume_l", volume_l) * strength) / 1000;
-}
-
-function aboveBackground(field, times, trace, background, background_end) {
-  if (trace.length !== times.length || times.length < 3) throw new BadInput(field, trace.length, "needs a time for each of three readings or more", "Check the two columns.");
-  if (!trace.every(Number.isFinite)) throw new BadInput(field, "a gap", "every reading is a number", "Leave out the empty rows.");
-  times.forEach((time, i) => {
-    if (i > 0 && !(time > times[i - 1])) throw new BadInput(`time_s ${i + 1}`, time, "times go forward", "Put rows in order.");
-  });
-  let [base, error] = [background, 0];
-  if (base === null) {
-    const lift = trace[0] + 0.02 * (Math.max(...trace) - trace[0]);
-    const above = trace.findIndex((value) => value > lift);
-    const before = meanAndError(above > 0 ? trace.slice(0, above) : [trace[0]]);
-    base = before.mean;
-    error = before.standard_error ?? 0;
-  }
-  const after = background_end ?? base;
-  const rise = trace.map((value, i) => value - (base + ((after - base) * (times[i] - times[0])) / (times.at(-1) - times[0])));
-  if (!(Math.max(...rise) > 0)) throw new BadInput("background", base, "background is not below the peak", "Read the background before the gulp arrives.");
-  return { rise, base, error };
 }
 
 function integralOf(times, rise) {
@@ -70,6 +53,35 @@ function tailMissingPct(times, rise, integral) {
   return (100 * beyond) / (integral + beyond);
 }
 
+/** What a reader must know of the background: drifted, not read, hardly read. */
+function backgroundFlags(below, effect, integral, typed) {
+  const flags = [];
+  const share = (area) => onePlace((100 * area) / integral).toFixed(1);
+  if (below.before_count === 1 && !typed) flags.push("background before is one reading: read five before the gulp arrives");
+  if (below.after_from === "not read") flags.push(`background after not read: taken as before, the uncertainty widened by ${share(below.drift_spread)} %; read it once the cloud has passed`);
+  else if (effect === null || Math.abs(effect) >= DRIFT_TOLD_PCT) flags.push(drifted(below.before, below.after, effect, "straight line"));
+  else if (typed && below.after_from === "trace") flags.push("background after not given: taken from the level end of the trace");
+  if ((100 * below.short_spread) / integral >= DRIFT_TOLD_PCT) flags.push(`background after seen for a short while: the uncertainty widened by ${share(below.short_spread)} %; read on once the cloud has passed`);
+  return flags;
+}
+
+/** By how much the background may have drifted under the plateau, and the flags. */
+function constantDrift(before, after, plateau) {
+  if (before === null && after === null) return [UNREAD_BACKGROUND * plateau, ["background not read: taken as nothing and the uncertainty widened; read it upstream"]];
+  if (before === null || after === null) {
+    return [UNREAD_DRIFT * (before ?? after), [`background ${before === null ? "before" : "after"} not read: taken as steady and the uncertainty widened; read it upstream before and after the plateau`]];
+  }
+  const effect = plateau > before ? (100 * (plateau - (before + after) / 2)) / (plateau - before) - 100 : null;
+  const told = effect === null || Math.abs(effect) >= DRIFT_TOLD_PCT;
+  return [Math.abs(after - before), told ? [drifted(before, after, effect, "mean")] : []];
+}
+
+function drifted(before, after, effect, used) {
+  const share = before > 0 ? ` (${signed(onePlace(100 * (after / before - 1)))} %)` : "";
+  const said = effect === null ? "more than the cloud" : `${signed(onePlace(effect))} %`;
+  return `background drifted from ${general(before)} to ${general(after)}${share}: ignored, the discharge would be off by ${said}; ${used} used, uncertainty widened; gauge again when it holds still`;
+}
+
 function factorOf(kind, factor, factor_uncertainty_pct, flags) {
   if (kind === "concentration") return [1, 0];
   if (factor === null) {
@@ -87,13 +99,20 @@ export function gulp({
   const flags = [];
   const dose_g = doseG(mass_g, volume_l, concentration_mg_l);
   const [used_factor, factor_part] = factorOf(kind, factor, factor_uncertainty_pct, flags);
-  const { rise, base, error } = aboveBackground("trace", time_s, trace, background, background_end);
+  const below = aboveBackground("trace", time_s, trace, background, background_end);
+  const { rise, before: base } = below;
   const integral = integralOf(time_s, rise);
+  const spreads = [{ scatter: below.scatter_spread / integral, drift: below.drift_spread / integral }];
+  const ignored = integral + below.drift_area;
+  const effect = ignored > 0 ? 100 * (integral / ignored - 1) : null;
+  flags.push(...backgroundFlags(below, effect, integral, background !== null));
   const peak = Math.max(...rise);
   let [second, difference, mixed] = [null, null, null];
   if (second_trace === null) flags.push("mixing not checked: one probe");
   else {
-    second = integralOf(time_s, aboveBackground("second_trace", time_s, second_trace, null, null).rise);
+    const other = aboveBackground("second_trace", time_s, second_trace);
+    second = integralOf(time_s, other.rise);
+    spreads.push({ scatter: other.scatter_spread / second, drift: other.drift_spread / second });
     difference = (200 * Math.abs(integral - second)) / (integral + second);
     mixed = difference <= MIXED_PCT + DUST;
     if (!mixed) flags.push(`not mixed: the probes differ by ${difference.toFixed(1)} %`);
@@ -107,7 +126,8 @@ export function gulp({
   const parts = {
     dose: dose_uncertainty_pct,
     factor: factor_part,
-    background: (200 * error * (time_s.at(-1) - time_s[0])) / integral,
+    background: 100 * Math.max(...spreads.map(({ scatter }) => scatter)),
+    drift: 100 * Math.max(...spreads.map(({ drift }) => drift)),
     mixing: difference === null ? UNCHECKED_MIXING_PCT : difference / 2,
     tail: missing,
   };
@@ -121,6 +141,9 @@ export function gulp({
     dose_g,
     factor: used_factor,
     background: base,
+    background_end: below.after,
+    background_after_from: below.after_from,
+    drift_effect_pct: effect,
     peak: base + peak,
     integral,
     second_integral: second,
@@ -133,19 +156,22 @@ export function gulp({
 }
 
 export function constantRate({
-  injection_m3s, injected, plateau, background = 0, injection_uncertainty_pct = 1, concentration_uncertainty_pct = 1,
+  injection_m3s, injected, plateau, background = null, background_end = null, injection_uncertainty_pct = 1, concentration_uncertainty_pct = 1,
 }) {
   const q = positive("injection_m3s", injection_m3s);
   const readings = [plateau].flat();
   const level = meanAndError(readings);
-  const [c0, c1, c2] = [background, injected, level.mean];
-  if (c0 < 0) throw new BadInput("background", c0, "must not be below zero", "Measure it upstream.");
+  const read = Object.entries({ background, background_end }).filter(([, value]) => value !== null);
+  for (const [name, value] of read) if (value < 0) throw new BadInput(name, value, "must not be below zero", "Measure it upstream.");
+  const [c0, c1, c2] = [sum(read.map(([, value]) => value)) / Math.max(read.length, 1), injected, level.mean];
   if (!(c2 > c0)) throw new BadInput("plateau", c2, `is not above background ${general(c0)}`, "Swap or read again.");
   if (!(c1 > c2)) throw new BadInput("injected", c1, `is not above the plateau ${general(c2)}`, "Check the solution.");
   const discharge_m3s = (q * (c1 - c2)) / (c2 - c0);
   const flags = [];
   if (level.count === 1) flags.push("one plateau reading: steadiness unknown");
   else if (Math.max(...readings) - Math.min(...readings) > 0.05 * (c2 - c0)) flags.push("plateau not flat: wait longer");
+  const [drift, told] = constantDrift(background, background_end, c2);
+  flags.push(...told);
   const scatter = level.count > 1 ? twoSided(level.count - 1) * level.standard_error : 0;
   const share = concentration_uncertainty_pct / 100;
   const parts = {
@@ -153,6 +179,7 @@ export function constantRate({
     injected: (((100 * share * c1 * q) / (c2 - c0)) / discharge_m3s),
     plateau: (100 * ((q * (c1 - c0)) / (c2 - c0) ** 2) * Math.hypot(share * c2, scatter)) / discharge_m3s,
     background: ((100 * share * c0 * q * (c1 - c2)) / (c2 - c0) ** 2) / discharge_m3s,
+    drift: (100 * drift) / Math.sqrt(3) / (c2 - c0),
   };
   return { method: "dilution constant rate", discharge_m3s, uncertainty_pct: Math.hypot(...Object.values(parts)), parts, flags, indication_only: false };
 }

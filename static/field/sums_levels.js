@@ -13,6 +13,8 @@ import { typedFigure } from "./number_words.js";
 
 const FOOT = 0.3048;
 export const UNITS_M = { m: 1, ft: FOOT };
+const LONGEST_SIGHT_M = 300;
+const NOT_BY_DISTANCE = "lengths of the sights not all booked: the misclosure is shared equally by set-up";
 const LONGEST_READING_M = 10;
 
 const blank = (value) => value === null || value === undefined || String(value).trim() === "";
@@ -54,6 +56,36 @@ function reading(field, value, longest) {
     throw new BadInput(field, value, `a staff reading lies between -${longest.toFixed(1)} and ${longest.toFixed(1)}`, "Check the unit: 1342 mm is written 1.342.");
   }
   return found;
+}
+
+/** Length of every sight, m; null where none was booked (app/hydraulics/level_book.py, sight_lengths). */
+export function sightLengths(rows, sights) {
+  return sights.map(({ row: place, kind }) => {
+    const row = rows[place - 1];
+    const alone = sights.filter((one) => one.row === place).length === 1;
+    const key = blank(row[`${kind}_distance_m`]) && alone ? "distance_m" : `${kind}_distance_m`;
+    if (blank(row[key])) return null;
+    const length = number(`row ${place} ${key}`, row[key]);
+    if (!(length > 0 && length <= LONGEST_SIGHT_M)) {
+      throw new BadInput(`row ${place} ${key}`, row[key], `a sight is longer than 0 and at most ${LONGEST_SIGHT_M} m`, "Pace or tape it from the instrument to the staff.");
+    }
+    return length;
+  });
+}
+
+/** How the misclosure is shared out: {through, shared_by, distance_km, told}. */
+function sharing(rows, sights, { rule, setups, distance_km, closed }) {
+  const evenly = { through: Array.from({ length: setups + 1 }, (_, i) => i / setups), shared_by: "set-up", distance_km, told: [] };
+  if (rule !== "distance") return evenly;
+  const lengths = sightLengths(rows, sights);
+  if (sights.some(({ kind }, i) => kind !== "is" && lengths[i] === null)) return { ...evenly, told: closed ? [NOT_BY_DISTANCE] : [] };
+  const through = new Array(setups + 1).fill(0);
+  sights.forEach(({ setup, kind }, i) => { if (kind !== "is") through[setup] += lengths[i]; });
+  for (let i = 1; i <= setups; i += 1) through[i] += through[i - 1];
+  const total = through[setups];
+  const km = distance_km ?? total / 1000;
+  const told = Math.abs((km * 1000) / total - 1) <= 0.1 ? [] : [`the run is said to be ${(km * 1000).toFixed(0)} m, its sights add up to ${total.toFixed(0)} m: check the lengths`];
+  return { through: through.map((each) => each / total), shared_by: "distance", distance_km: km, told };
 }
 
 /** One sight a reading, in order; the first bad row is refused by name. */
@@ -122,12 +154,14 @@ export function reduceRun({ rows, start_rl, close_rl = null, unit = "m", rule = 
   const closed = run.complete && run.close_rl !== null;
   run.misclosure = closed ? last - run.close_rl : null;
   run.misclosure_mm = closed ? run.misclosure * UNITS_M[unit] * 1000 : null;
-  run.limit_mm = misclosureLimitMm({ rule, setups: run.setups, distance_km, limit_mm });
+  const shared = sharing(rows, taken, { rule, setups: run.setups, distance_km, closed });
+  run.limit_mm = misclosureLimitMm({ rule, setups: run.setups, distance_km: shared.distance_km, limit_mm });
   run.within_limit = closed ? Math.abs(run.misclosure_mm) <= run.limit_mm + 1e-6 : null;
-  const share = (i) => run.setup[i] - (run.kind[i] === "bs" ? 1 : 0);
-  run.correction = run.rl.map((_, i) => (closed ? 0 - (run.misclosure * share(i)) / run.setups : null));
+  const share = (i) => shared.through[run.setup[i] - (run.kind[i] === "bs" ? 1 : 0)];
+  run.correction = run.rl.map((_, i) => (closed ? 0 - run.misclosure * share(i) : null));
   run.rl_adjusted = run.rl.map((rl, i) => (closed ? rl + run.correction[i] : null));
-  run.words = words(run);
+  run.shared_by = shared.shared_by;
+  run.words = [...shared.told, ...words(run)];
   return run;
 }
 

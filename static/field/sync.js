@@ -7,6 +7,7 @@
 import { askOffice, NoAnswer } from "./office.js";
 
 const BATCH = 50;
+const MOST_ALONE = 3;
 const EVERY_MS = 30000;
 
 export function makePost(fetch, phone) {
@@ -57,16 +58,25 @@ export async function drain(outbox, post, personId) {
   let size = BATCH;
   let sent = 0;
   let problem = null;
+  let failed = ""; // the batch that the office's fault met once
+  let alone = 0; // records left aside for a fault since anything was sent
   for (;;) {
     const waiting = (await outbox.waiting(personId)).filter((entry) => !skip.has(entry.id));
     if (waiting.length === 0) break;
     const batch = waiting.slice(0, size);
     try {
       sent += await sendBatch(outbox, post, batch);
+      alone = 0;
     } catch (error) {
       if (!(error instanceof NoAnswer)) throw error;
       problem = error;
-      if (error.kind !== "batch") break;
+      if (error.kind === "crash") {
+        const same = batch.map((entry) => entry.id).join();
+        const twice = failed === same;
+        failed = same;
+        if (!twice) continue;
+        if (batch.length === 1 && ++alone > MOST_ALONE) break; // the office fails whatever is sent
+      } else if (error.kind !== "batch") break;
       if (batch.length === 1) skip.add(batch[0].id);
       else size = Math.ceil(batch.length / 2);
     }

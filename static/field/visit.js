@@ -11,6 +11,7 @@ import { dischargeLine, siteTime } from "./format.js";
 import { workLinks } from "./levels_links.js";
 import { nameIn, readings, reviewedIds, visits } from "./recent.js";
 import { startPage } from "./shell.js";
+import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
 import { emptyVisit, isHalfFilled, visitEntry, visitValues } from "./visit_entry.js";
 import { uuid7 } from "./uuid7.js";
@@ -31,11 +32,12 @@ async function draw(ctx, pack) {
   const held = asked.visit ? records.find((record) => record.id === asked.visit) : null;
   const where = await placeOf(ctx, pack, ["visit"], { ...asked, site: held?.entry.site_id ?? asked.site });
   if (!where.site || (asked.visit && !held)) return values ? undefined : notHere("visit or site");
-  const first = held?.id ?? where.corrects;
-  const visit = first ? visits(where.site.id, records).find(({ id }) => id === first) : null;
+  const stand = standingHere(pack, records);
+  const first = held?.id ?? firstOf(where.corrects, records);
+  const visit = first ? visits(where.site.id, records, stand).find(({ id }) => id === first) : null;
   place = { ...where, visit };
   dressPage();
-  if (visit) drawPair(records, pack);
+  if (visit) drawPair(records, pack, stand);
   if (values) return undefined;
   values = await life.open(ctx, place, {
     bareKey: asked.fix ? `visit-fix:${asked.fix}` : held ? `visit-change:${held.id}` : `visit:${place.site.id}`,
@@ -43,6 +45,13 @@ async function draw(ctx, pack) {
   });
   dressForm();
   return life.rest();
+}
+
+/** The visit at the beginning of a line of changes. */
+function firstOf(id, records) {
+  const line = new Set();
+  for (let at = id; at && !line.has(at); at = records.find((one) => one.id === at)?.entry.corrects) line.add(at);
+  return [...line].at(-1) ?? null;
 }
 
 function start(visit) {
@@ -103,9 +112,9 @@ function oneReading({ discharge_m3s, uncertainty_pct, flow, state }) {
 }
 
 /** As found and as left for every structure: always a pair, even when nothing changed. */
-function drawPair(records, pack) {
+function drawPair(records, pack, stand) {
   const { site, visit } = place;
-  const all = readings(site, records, reviewedIds(pack), nameIn(pack))
+  const all = readings(site, records, reviewedIds(pack), nameIn(pack), stand)
     .filter((one) => one.record?.entry.visit_id === visit.id);
   const { body } = visit.latest.entry;
   fill(byId("pair"),

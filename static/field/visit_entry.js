@@ -26,7 +26,7 @@ export function visitEntry(values, { site, personId, visit, record, now }) {
     utc_offset_min: site.utc_offset_min,
     by: personId,
     saved_at: now,
-    corrects: first?.id ?? record?.entry.corrects ?? null,
+    corrects: (visit?.latest ?? visit?.record)?.entry.id ?? record?.entry.corrects ?? null,
     reason: values.reason.trim() || null,
     body: {
       purpose: values.purpose.trim(),

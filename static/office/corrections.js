@@ -110,7 +110,12 @@ function showNeeded() {
     box.toggleAttribute("hidden", !needed.includes(name));
     if (!needed.includes(name)) write.elements[name].value = "";
   }
-  write.elements.uncertainty_m.closest(".box").toggleAttribute("hidden", needed.length === 0);
+  const clock = write.elements.shape.value.startsWith("clock");
+  for (const name of ["amount", "amount_end"]) {
+    const label = write.querySelector(`label[for=${name}]`);
+    label.textContent = label.textContent.replace(/[^,]*$/, ` ${clock ? "s" : write.elements.unit.value}`);
+  }
+  write.elements.uncertainty.closest(".box").toggleAttribute("hidden", needed.length === 0);
 }
 
 if (write) {

@@ -37,17 +37,17 @@ async function start() {
       setCursor: [(u) => {
         const k = u.cursor.idx;
         if (k === null || k === undefined || k >= t.length) return;
-        readout.textContent = `${found.day[k]}: ${cubic(found.volume_m3[k])}, between ${cubic(found.low_m3[k])} and ${cubic(found.high_m3[k])}`;
+        readout.textContent = `${found.day[k]}: ${cubic(found.volume_m3[k])}, at least ${cubic(found.low_m3[k])}, ${found.high_m3[k] === null ? "at most not known from the record alone" : `at most ${cubic(found.high_m3[k])}`}`;
       }],
     },
   }, data);
   const lines = [legendLine({ stroke: ACCENT, dash: [] }, "volume; the shade is its uncertainty")];
   if (found.limit_m3 !== null) lines.push(legendLine({ stroke: BAD, dash: dashes.limit }, `limit ${cubic(found.limit_m3)}`));
-  if (ahead) lines.push(legendLine({ stroke: ACCENT, dash: dashes.way }, "if it goes on so"));
+  if (ahead) lines.push(legendLine({ stroke: ACCENT, dash: dashes.way }, `if it goes on so: ${ahead.verdict}`));
   figure.querySelector("[data-legend]").replaceChildren(...lines);
   const words = [`${found.first} to ${found.as_of}: ${nothing ? "no volume is known" : cubic(found.volume_m3[last])}`];
-  words.push(found.limit_m3 === null ? "no limit of a season" : `the limit is ${cubic(found.limit_m3)}`);
-  if (found.missing_days && !nothing) words.push(`${found.missing_days} days without a known volume add nothing to the line`);
+  words.push(found.limit_m3 === null ? "no limit of a season" : `the limit is ${cubic(found.limit_m3)}: ${found.said}`);
+  if (found.missing_days && !nothing) words.push(`${found.missing_days} ${found.missing_days === 1 ? "day" : "days"} without a known volume add nothing to the line`);
   figure.querySelector("[data-words]").textContent = `${words.join("; ")}.`;
   saveButtons(figure, () => plot, () => ({ title: `${document.querySelector("h1").textContent}: volume of the season`, note: words.join("; "), name: `season-${found.first}` }));
 }

@@ -1,8 +1,9 @@
 // Taking a long file in: progress as the server reports it, and a way to stop.
+import { LINES, linesOf } from "./lines.js";
+
 const form = document.querySelector("[data-import]");
 const box = document.querySelector("#progress");
 const go = form?.querySelector("[data-go]");
-const LINES = "application/x-ndjson";
 
 function newLoggerBoxes() {
   const boxes = form.querySelector("[data-new-logger]");
@@ -25,18 +26,6 @@ function end(title, words) {
   box.replaceChildren(heading, node("p", {}, words));
   form.hidden = false;
   heading.focus();
-}
-
-async function* linesOf(response) {
-  const reader = response.body.pipeThrough(new TextDecoderStream()).getReader();
-  let rest = "";
-  for (;;) {
-    const { done, value } = await reader.read();
-    if (done) return;
-    const parts = (rest + value).split("\n");
-    rest = parts.pop();
-    for (const part of parts) if (part) yield JSON.parse(part);
-  }
 }
 
 function show(answer, bar, words) {

@@ -45,7 +45,7 @@ def run() -> list[str]:
     if CHROMIUM is None:
         return ["chromium is not installed: not measured"]
     folder = Path(tempfile.mkdtemp())
-    with open_session(Settings.for_folder(folder / "data", demo=True)) as session:
+    with open_session(Settings.for_folder(folder / "data", demo=True), make=True) as session:
         demo.build(session)
     server = Server(folder)
     server.start()

@@ -133,7 +133,7 @@ def demo_data(tmp_path_factory: pytest.TempPathFactory) -> Path:
     from app.settings import Settings
 
     folder = tmp_path_factory.mktemp("demo") / "data"
-    with open_session(Settings.for_folder(folder, demo=True)) as session:
+    with open_session(Settings.for_folder(folder, demo=True), make=True) as session:
         demo.build(session)
     return folder
 

@@ -185,3 +185,42 @@ def test_plain_text(tmp_path: Path) -> None:
     )  # fmt: skip
     assert done.stdout.startswith("2.424 L/s ± ")
     assert "fails: differs by -19.2 %" in done.stdout
+
+
+def drifting(by: float) -> str:
+    """Return the trace of `EC` with level readings before and after, drifting straight."""
+    values = [120] * 8 + EC[2:-2] + [120] * 16
+    return "\n".join(f"{5 * i},{x + by * i / (len(values) - 1):.3f}" for i, x in enumerate(values))
+
+
+def test_a_drifting_background_is_corrected_and_told(tmp_path: Path) -> None:
+    still = run("gauge", "dilution", written(tmp_path, f"time_s,ec\n{drifting(0.0)}\n"),
+                "--mass-g=500", "--cf=0.5")[1]  # fmt: skip
+    path = written(tmp_path, f"time_s,ec\n{drifting(6.0)}\n", "drift.csv")
+    for typed in ([], ["--background=120", "--background-end=126"]):
+        code, said = run(
+            "gauge", "dilution", path, "--mass-g=500", "--cf=0.5", "--rating-l-s=304.41",
+            "--rating-pct=3", *typed,
+        )  # fmt: skip
+        assert code == 0
+        assert said["discharge_l_s"] == pytest.approx(still["discharge_l_s"], rel=0.01)
+        assert said["uncertainty_pct"] > still["uncertainty_pct"] + 3.0
+        assert any("background drifted" in flag for flag in said["flags"])
+        assert said["verdict"]["word"] != "fails"
+    before = run("gauge", "dilution", path, "--mass-g=500", "--cf=0.5", "--background=120")[1]
+    assert any(flag.startswith("background") for flag in before["flags"])
+    assert before["uncertainty_pct"] > still["uncertainty_pct"] + 3.0
+
+
+def test_constant_rate_asks_for_both_backgrounds() -> None:
+    fed = (
+        "gauge",
+        "constant-rate",
+        "--injection-l-s=0.01",
+        "--injected=150000",
+        "--plateau=25,25,25",
+    )
+    both = run(*fed, "--background=5", "--background-end=6")[1]
+    assert both["discharge_l_s"] == pytest.approx(0.01 * (150000 - 25) / 19.5)
+    assert any("background drifted from 5 to 6" in flag for flag in both["flags"])
+    assert any("background not read" in flag for flag in run(*fed)[1]["flags"])

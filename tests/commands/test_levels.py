@@ -40,6 +40,26 @@ def run(*arguments: str) -> tuple[int, dict[str, Any], str]:
     return done.exit_code, json.loads(done.stdout), done.stderr
 
 
+def test_the_rule_of_distance_shares_by_the_lengths_of_the_sights(tmp_path: Path) -> None:
+    # legs of 40, 60 and 100 m, 10 mm too high: -2, -5 and -10 mm (surveying texts, from memory)
+    book = (
+        "point,bs,is,fs,distance_m\nA,1.5,,,15\nT1,,,0.5,25\nT1,1.2,,,30\nT2,,,2.2,30\n"
+        "T2,1.6,,,50\nB,,,1.0,50\n"
+    )
+    path = written(tmp_path, book)
+    shared = ("--start-rl", "100", "--close-rl", "100.59", "--rule=distance")
+    code, said, _ = run(path, *shared)
+    assert (code, said["shared_by"]) == (0, "distance")
+    adjusted = {name: each["rl_adjusted"] for name, each in said["points"].items()}
+    assert adjusted == pytest.approx({"A": 100.0, "T1": 100.998, "T2": 99.995, "B": 100.59})
+    assert said["limit_mm"] == pytest.approx(12 * 0.2**0.5)
+    bare = written(tmp_path, "\n".join(line.rsplit(",", 1)[0] for line in book.splitlines()))
+    code, said, _ = run(bare, *shared, "--distance-km=0.2")
+    assert (code, said["shared_by"]) == (0, "set-up")
+    assert any("shared equally by set-up" in word for word in said["words"])
+    assert run(bare, *shared)[1]["error"]["field"] == "distance_km"
+
+
 def test_the_worked_run_comes_out_in_full(tmp_path: Path) -> None:
     path = written(tmp_path, "setup,point,bs,is,fs\n" + ROWS)
     roles = [f"--role=corners=crest {corner}" for corner in "ABCD"]

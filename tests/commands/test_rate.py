@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from typer.testing import CliRunner
 from app.commands.devices import devices
 from app.commands.rate import rate
 from app.hydraulics.devices import DEVICES
+from app.services import rate_once
 
 cli = typer.Typer(pretty_exceptions_enable=False)
 cli.command()(rate)
@@ -163,3 +165,28 @@ def test_semicolons_bring_decimal_commas(tmp_path: Path) -> None:
     rows = json.loads(result.stdout)
     assert [row["head_m"] for row in rows] == [0.3, 0.2]
     assert [row["flow"] for row in rows] == ["free", "assumed free"]
+
+
+def test_far_above_the_range_no_discharge_is_given_and_the_rule_is_named() -> None:
+    answer = rate_once.rate_one("parshall", {"size": "1ft"}, "30")
+    assert (answer["discharge_m3s"], answer["uncertainty_pct"]) == (None, None)
+    assert answer["flow"] == "not rated"
+    assert "too far above range for a discharge" in answer["flags"]
+    assert answer["head_limit_m"] == pytest.approx(1.5 * 0.76)
+    assert "none is given above a head of 1.14 m" in rate_once.say(answer)
+    assert answer["sources"][-1]["provenance"] == "common practice"
+    near = rate_once.rate_one("parshall", {"size": "1ft"}, "0.9")
+    assert near["parts"]["range"] == pytest.approx(50.0 * math.log(0.9 / 0.76))
+    assert near["uncertainty_pct"] > 8.0
+    inside = rate_once.rate_one("parshall", {"size": "1ft"}, "0.3")
+    assert "range" not in inside["parts"]
+    rows = rate_once.rate_csv("parshall", {"size": "1ft"}, "head_m\n30\n0.9\n")
+    assert [row["discharge_m3s"] is None for row in rows] == [True, False]
+
+
+def test_an_own_rating_without_a_limit_says_so() -> None:
+    dims = {"segments": "1.2,1.62,0,0.05,0.6"}
+    free, high = (rate_once.rate_one("user_power", dims, "0.3", t) for t in ("0.1", "0.285"))
+    assert (free["flow"], free["flags"]) == ("assumed free", ["modular limit unknown"])
+    assert (high["flow"], high["discharge_m3s"]) == ("submerged, not determined", None)
+    assert "unknown" in high["drowning"]

@@ -18,12 +18,17 @@ from app.hydraulics.rating import rate
 FILE = Path(__file__).parents[1] / "tables" / "preview_vectors.json"
 DEVICES: tuple[tuple[str, dict[str, str | float]], ...] = (
     ("parshall", {"size": "1ft"}),  # one drowned curve for all heads
+    ("parshall", {"size": "20ft"}),  # held where the drowned form would rise again
+    ("cutthroat", {"size": "3ftx8in"}),  # an onset that is uncertain by a band
     ("long_throat_rect", {"b": 0.4, "L": 0.8, "p": 0.1, "B": 0.8}),  # no correction when drowned
     ("v_notch", {"theta": 90.0, "p": 0.5, "B": 1.5}),
     (
         "user_power",
         {"segments": "1.2,1.62,0.035,0.06,0.6", "modular_limit": 0.7},
     ),  # flow starts late
+    ("user_table", {"table": "0.05:0.0072, 0.1:0.0208, 0.2:0.0596, 0.4:0.1711"}),  # limit unknown
+    ("user_power", {"C": 1.2, "n": 1.62, "h_lo": 0.05, "h_hi": 0.6, "cannot_drown": "overfall"}),
+    ("parshall", {"size": "6in", "head_limit": 2.0, "head_limit_reason": "invented"}),
 )
 UNCERTAINTIES_M = (0.003, 0.0045)
 RATIOS = (None, 0.0, 0.31, 0.58, 0.73, 0.79, 0.86, 0.93, 0.973, 1.0, 1.2)
@@ -71,6 +76,7 @@ def vectors() -> dict[str, Any]:
             *np.geomspace(max(low, cease) * 1.03, high * 0.97, 7),
         ]
         heads += [max(table["heads_m"][0] * 1.01, low * 0.9), high * 1.01]
+        heads += [high * 1.2, 0.999 * device.head_limit_m, 1.001 * device.head_limit_m, 30.0]
         cases = []
         for place, head in enumerate(float(f"{h:.6g}") for h in heads):
             for ratio in RATIOS:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from app.errors import BadInput
-from app.hydraulics import dilution, gaugings, tracer
+from app.hydraulics import dilution, dilution_constant, gaugings, tracer
 from app.hydraulics.current_meter import mean_velocity, meter_velocity
 from app.hydraulics.level_results import crest_results, results_of_run, two_peg
 from app.hydraulics.levels import misclosure_limit_mm, reduce_run
@@ -43,7 +43,7 @@ CALLS: dict[str, Callable[[dict[str, Any]], object]] = {
     "mean_velocity": lambda a: mean_velocity(a["row"]),
     "meter_velocity": lambda a: meter_velocity(**a),
     "gulp": lambda a: dilution.gulp(**a),
-    "constant_rate": lambda a: dilution.constant_rate(**a),
+    "constant_rate": lambda a: dilution_constant.constant_rate(**a),
     "calibration_factor": lambda a: tracer.calibration_factor(**a),
     "salt_mass_kg": lambda a: tracer.salt_mass_kg(**a),
 }
@@ -128,6 +128,18 @@ def changed(place: int, **values: object) -> list[dict[str, object]]:
     return [{**each, **values} if i == place else dict(each) for i, each in enumerate(RUN, start=1)]
 
 
+# three legs of 40, 60 and 100 m; invented readings
+LEGS: list[dict[str, object]] = [
+    {"point": "A", "bs": 1.5, "distance_m": 15},
+    {"point": "crest", "is": 1.0, "distance_m": 12},
+    {"point": "T1", "fs": 0.5, "distance_m": 25},
+    {"point": "T1", "bs": 1.2, "distance_m": 30},
+    {"point": "T2", "fs": 2.2, "distance_m": 30},
+    {"point": "T2", "bs": 1.6, "distance_m": 50},
+    {"point": "B", "fs": 1.0, "distance_m": 50},
+]
+
+
 def level_cases() -> list[Case]:
     hand, derived = BY_HAND
     crest = {
@@ -187,6 +199,26 @@ def level_cases() -> list[Case]:
              {"within_limit": False}, hand, derived),
         Case("distance rule", "reduce_run", {**WORKED, "rule": "distance", "distance_km": 0.09},
              {"limit_mm": 3.6}, "12 sqrt(K) mm, third order, textbooks", "from memory"),
+        Case("shared by distance", "reduce_run",
+             {"rows": LEGS, "start_rl": 100.0, "close_rl": 100.59, "rule": "distance"},
+             {"misclosure": 0.01, "shared_by": "distance", "rl_adjusted.2": 100.998,
+              "rl_adjusted.4": 99.995, "rl_adjusted.6": 100.59, "limit_mm": 12 * 0.2**0.5},
+             "legs of 40, 60 and 100 m: -0.01 x 40/200, 100/200, 200/200; in proportion to "
+             "distance, surveying texts", "from memory", 1e-9),
+        Case("shared by distance, turning points in one row", "reduce_run",
+             {"rows": [
+                 {"point": "A", "bs": 1.5, "distance_m": 15},
+                 {"point": "T1", "fs": 0.5, "bs": 1.2, "fs_distance_m": 25, "bs_distance_m": 30},
+                 {"point": "T2", "fs": 2.2, "bs": 1.6, "fs_distance_m": 30, "bs_distance_m": 50},
+                 {"point": "B", "fs": 1.0, "distance_m": 50}],
+              "start_rl": 100.0, "close_rl": 100.59, "rule": "distance", "distance_km": 0.3},
+             {"rl_adjusted.1": 100.998, "rl_adjusted.3": 99.995}, "as above", "from memory", 1e-9),
+        Case("shared by distance, one length missing", "reduce_run",
+             {"rows": [{**LEGS[0], "distance_m": ""}, *LEGS[1:]], "start_rl": 100.0,
+              "close_rl": 100.59, "rule": "distance", "distance_km": 0.2},
+             {"shared_by": "set-up"}, hand, derived),
+        Case("shared by distance, still open", "reduce_run",
+             {"rows": LEGS[:-1], "start_rl": 100.0, "rule": "distance"}),
         Case("ordinary rule", "misclosure_limit_mm", {"rule": "ordinary", "setups": 4}, {},
              "5 sqrt(n) mm, ordinary works, textbooks", "from memory"),
         Case("cap of the limit", "misclosure_limit_mm", {"rule": "setups", "setups": 36},
@@ -224,6 +256,10 @@ def level_cases() -> list[Case]:
         ("unit", "reduce_run", {**WORKED, "unit": "yd"}),
         ("rule", "reduce_run", {**WORKED, "rule": "guess"}),
         ("distance_km", "reduce_run", {**WORKED, "rule": "distance"}),
+        ("row 2 distance_m", "reduce_run",
+         {"rows": [LEGS[0], {**LEGS[1], "distance_m": 700}], "start_rl": 1, "rule": "distance"}),
+        ("row 1 distance_m", "reduce_run",
+         {"rows": [{**LEGS[0], "distance_m": "far"}, LEGS[1]], "start_rl": 1, "rule": "distance"}),
         ("limit_mm", "reduce_run", {**WORKED, "rule": "fixed", "limit_mm": 0}),
         ("start_rl", "reduce_run", {**WORKED, "start_rl": "high"}),
         ("floor", "results_of_run",
@@ -273,6 +309,25 @@ FAST: dict[str, Any] = {
     "trace": [85, 85, 88, 102, 131, 158, 149, 128, 111, 99, 92, 88, 86, 85, 85],
     "mass_g": 200,
 }
+# a longer trace with the readings before and after; invented, salt in whole uS/cm
+_LONG = [120] * 8 + [135, 210, 320, 290, 220, 170, 142, 128, 123, 121] + [120] * 10
+LONG: dict[str, Any] = {
+    **TRACE, "time_s": [5.0 * i for i in range(len(_LONG))], "trace": _LONG,
+    "factor_uncertainty_pct": 1,
+}  # fmt: skip
+# readings jitter by a fixed pattern, so that scatter and drift both show
+JITTER = [0.3, -0.2, 0.1, -0.4, 0.2, 0.0, -0.1, 0.4, -0.3]
+
+
+def drifting(by: float, jitter: float = 0.0, cut: int | None = None) -> dict[str, Any]:
+    """Return the long trace with a background that drifts straight by so many uS/cm."""
+    top = len(_LONG) - 1
+    trace = [
+        round(x + by * i / top + jitter * JITTER[i % len(JITTER)], 4) for i, x in enumerate(_LONG)
+    ]
+    return {**LONG, "trace": trace[:cut], "time_s": LONG["time_s"][:cut]}
+
+
 CUT = {**TRACE, "time_s": TRACE["time_s"][:9], "trace": TRACE["trace"][:9]}
 VERDICT = {"rating_m3s": 0.045, "rating_uncertainty_pct": 5, "uncertainty_pct": 8}
 
@@ -354,6 +409,20 @@ def gauging_cases() -> list[Case]:
              {**TRACE, "time_s": TRACE["time_s"][:5], "trace": TRACE["trace"][:5]}),
         Case("gulp, background drifts", "gulp",
              {**TRACE, "background": 120, "background_end": 119, "factor_uncertainty_pct": 1}),
+        *(Case(f"gulp, drifts by {by:g}, jitter {jitter:g}, cut {cut}", "gulp",
+               drifting(by, jitter, cut))
+          for by in (0.0, 0.4, 8.0, -8.0) for jitter in (0.0, 1.0) for cut in (None, 22, 19, 15)),
+        *(Case(f"gulp, drifts, given {given}", "gulp", {**drifting(6.0, 0.5), **given})
+          for given in ({"background": 120}, {"background_end": 126},
+                        {"background": 120, "background_end": 126},
+                        {"background": 120, "background_end": 150})),
+        Case("gulp, both probes drift", "gulp",
+             {**drifting(5.0), "second_trace": drifting(9.0, 1.0)["trace"]}),
+        Case("gulp, begins in the cloud", "gulp",
+             {**LONG, "trace": _LONG[8:], "time_s": LONG["time_s"][:20]}),
+        Case("gulp, falls to nothing", "gulp",
+             {"time_s": [0, 10, 20, 30, 40, 50], "trace": [2, 2, 12, 7, 3, 0],
+              "kind": "concentration", "mass_g": 1000}),
         Case("gulp, little salt", "gulp",
              {**TRACE, "trace": [1000 + x / 100 for x in TRACE["trace"]]}),
         Case("constant rate", "constant_rate",
@@ -364,6 +433,13 @@ def gauging_cases() -> list[Case]:
               "background": 2}, {"discharge_m3s": 0.199978}, hand, derived, 1e-6),
         Case("constant rate, plateau not flat", "constant_rate",
              {"injection_m3s": 0.00002, "injected": 200000, "plateau": [18, 22], "background": 2}),
+        *(Case(f"constant rate, background {given}", "constant_rate",
+               {"injection_m3s": 0.00002, "injected": 200000, "plateau": [21.8, 22.0, 22.2],
+                **given})
+          for given in ({}, {"background": 0, "background_end": 0}, {"background_end": 2},
+                        {"background": 2, "background_end": 2.1},
+                        {"background": 2, "background_end": 4},
+                        {"background": 23, "background_end": 3})),
         Case("calibration", "calibration_factor",
              {"concentration_mg_l": [0, 20, 40, 60], "conductivity_us_cm": [80, 121, 159, 200]}),
         Case("salt to have ready", "salt_mass_kg", {"discharge_m3s": 0.25}, {"": 2.5},
@@ -434,6 +510,7 @@ def gauging_cases() -> list[Case]:
         ("trace", "gulp", {**TRACE, "trace": TRACE["trace"][:5]}),
         ("background", "gulp", {**TRACE, "background": 400}),
         ("background", "gulp", {**TRACE, "background": 250}),
+        ("background", "gulp", {**LONG, "background": 120, "background_end": 260}),
         ("mass_g", "gulp", {**TRACE, "mass_g": None}),
         ("mass_g", "gulp", {**TRACE, "mass_g": 0}),
         ("factor", "gulp", {**TRACE, "factor": -1}),

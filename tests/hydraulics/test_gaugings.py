@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.hydraulics.current_meter import mean_velocity
-from app.hydraulics.dilution import SALT_FACTOR, constant_rate, gulp
+from app.hydraulics.dilution import SALT_FACTOR, gulp
+from app.hydraulics.dilution_constant import constant_rate
 from app.hydraulics.gaugings import (
     float_gauging,
     known_gauging,
@@ -249,7 +250,9 @@ def test_constant_rate_uncertainty_vs_monte_carlo() -> None:
     q = 1e-5 * (1 + rng.normal(0, 0.005, n))
     c0, c1, c2 = (c * (1 + rng.normal(0, 0.005, n)) for c in (5.0, 150000.0, 25.0))
     spread = 2.0 * float(np.std(q * (c1 - c2) / (c2 - c0)))
-    found = constant_rate(injection_m3s=1e-5, injected=150000.0, plateau=25.0, background=5.0)
+    found = constant_rate(
+        injection_m3s=1e-5, injected=150000.0, plateau=25.0, background=5.0, background_end=5.0
+    )
     stated = found.discharge_m3s * found.uncertainty_pct / 100.0
     assert stated == pytest.approx(spread, rel=0.02)
 

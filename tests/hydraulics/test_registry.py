@@ -278,3 +278,13 @@ def test_any_reading_of_a_parshall_gets_an_answer(head: float, ratio: float, spr
     else:
         assert 0 < float(rated.discharge_m3s) <= free * (1 + 1e-12)
         assert float(rated.uncertainty_pct) >= 3.0
+
+
+@FAMILIES
+def test_a_tolerance_says_how_its_table_was_come_by(family: Family) -> None:
+    file, device = TABLE_OF[family.key]
+    marks = {check.provenance for check in checks(file) if check.device == device}
+    weakest = next(m for m in ("from memory", "read", "derived") if m in marks)
+    assert str(family.tested_table) == weakest
+    assert ("as remembered" in family.tested_words) == (weakest == "from memory")
+    assert ("published" in family.tested_words) == (weakest == "read")

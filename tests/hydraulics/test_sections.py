@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from app.errors import BadInput
+from app.hydraulics.devices import build
 from app.hydraulics.sections import (
     Circle,
     Compound,
@@ -128,3 +129,39 @@ def test_narrowing_follows_the_displacement_rule() -> None:
         Rectangle(0.005).narrowed(0.003)
     with pytest.raises(BadInput):
         Circle(0.3).narrowed(0.003)
+
+
+@given(st.floats(0.05, 3.0), st.floats(0.02, 2.0))
+def test_a_parabola_is_given_by_a_width_at_a_height(width: float, height: float) -> None:
+    # x^2 = 4 f y at x = T / 2: f = T^2 / (16 y), plain algebra
+    found = section("parab", {"f_T": width, "f_y": height})
+    assert float(found.top_width(np.asarray(height))) == pytest.approx(width, rel=1e-12)
+    x = width / 2.0
+    assert x**2 == pytest.approx(4.0 * found.f * height, rel=1e-12)  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    ("dims", "field"),
+    [
+        ({"f_T": 0.4}, "f_y"),
+        ({"f_y": 0.1}, "f_T"),
+        ({"f_T": 0.4, "f_y": 0.1, "f": 0.2}, "f"),
+        ({"f_T": -0.4, "f_y": 0.1}, "f_T"),
+        ({}, "f"),
+    ],
+)
+def test_half_a_parabola_is_refused(dims: dict[str, float], field: str) -> None:
+    with pytest.raises(BadInput) as refused:
+        section("parab", dims)
+    assert refused.value.field == field
+
+
+def test_a_flume_takes_a_parabola_both_ways() -> None:
+    shared: dict[str, str | float] = {"throat": "parab", "L": 0.6, "p": 0.1, "approach": "parab"}
+    one = build("long_throat", {**shared, "f": 0.1, "B_f": 0.4})
+    two = build("long_throat", {**shared, "f_T": 0.4, "f_y": 0.1, "B_f_T": 0.8, "B_f_y": 0.1})
+    heads = np.array([0.1, 0.2, 0.3])
+    np.testing.assert_allclose(
+        one.free_flow(heads).discharge_m3s, two.free_flow(heads).discharge_m3s, rtol=1e-12
+    )
+    assert "x² = 4 f y" in next(d.label for d in one.family.dimensions if d.key == "f")

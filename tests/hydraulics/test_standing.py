@@ -1,5 +1,6 @@
 """Tests of a rating's standing against check figures and a general statistics library."""
 
+import itertools
 import math
 
 import numpy as np
@@ -11,6 +12,7 @@ from app.hydraulics.standing import (
     bias_test,
     by_season,
     drift_test,
+    run_chances,
     run_test,
     sign_test,
     volume_effect,
@@ -64,6 +66,51 @@ def test_a_bent_rating_shows_in_its_runs() -> None:
     assert run_test([3.0, -1.0] * 7, head).bent is False
     assert "more changes" in run_test([3.0, -1.0] * 7).words
     assert run_test([1.0, -1.0]).bent is None
+
+
+# critical numbers of runs, at most so many is too few at 2.5 % one-sided: Swed & Eisenhart 1943,
+# Ann. Math. Stat. 14, as printed in textbooks (from memory; the enumeration below proves them)
+FEWEST = {
+    (5, 5): 2,
+    (6, 6): 3,
+    (7, 7): 3,
+    (8, 8): 4,
+    (10, 10): 6,
+    (5, 10): 3,
+    (2, 12): 2,
+    (4, 8): 3,
+}
+
+
+@pytest.mark.parametrize(("above", "below"), FEWEST)
+def test_runs_vs_swed_and_eisenhart(above: int, below: int) -> None:
+    critical = FEWEST[above, below]
+    assert run_chances(critical, above, below)[0] <= 0.025
+    assert run_chances(critical + 1, above, below)[0] > 0.025
+
+
+@pytest.mark.parametrize(("above", "below"), [(1, 4), (3, 3), (2, 6), (5, 4), (7, 3)])
+def test_run_chances_vs_every_order(above: int, below: int) -> None:
+    n = above + below
+    counts = []
+    for places in itertools.combinations(range(n), above):
+        signs = [i in places for i in range(n)]
+        counts.append(1 + sum(a != b for a, b in itertools.pairwise(signs)))
+    for runs in range(2, n + 1):
+        few, many = run_chances(runs, above, below)
+        assert few == pytest.approx(sum(c <= runs for c in counts) / len(counts))
+        assert many == pytest.approx(sum(c >= runs for c in counts) / len(counts))
+
+
+def test_a_bias_alone_is_not_a_bend() -> None:
+    # eleven above and two below, the two apart: few changes to be had, yet as many as chance gives
+    d = [2.1, 1.4, -0.3, 2.6, 1.8, 2.2, 1.1, 2.9, -0.2, 1.7, 2.4, 1.3, 2.0]
+    assert bias_test(d).biased is True
+    assert run_test(d).bent is False
+    assert run_test([abs(each) for each in d]).bent is None
+    rng = np.random.default_rng(1100)
+    called = sum(bool(run_test(rng.normal(2.0, 2.0, 24)).bent) for _ in range(400))
+    assert called / 400 <= 0.04  # 2.5 % by chance
 
 
 def test_drift_vs_scipy() -> None:

@@ -26,6 +26,13 @@ def test_the_phone_table_keeps_the_steps_of_the_uncertainty(family: object) -> N
     rated = rate(device, heads, None, 0.003)
     pct = np.interp(np.log(heads), np.log(nodes), table["device_pct"])
     slope = np.interp(np.log(heads), np.log(nodes), table["exponent"])
-    phone = np.hypot(pct, 100.0 * slope * 0.003 / heads)
+    over = np.log(heads - table["cease_to_flow_m"])
+    low, high = (
+        np.log(table[f"head_{end}_m"] - table["cease_to_flow_m"]) for end in ("min", "max")
+    )
+    outside = (
+        100.0 * table["range_exponent"] * np.clip(np.maximum(low - over, over - high), 0, None)
+    )
+    phone = np.sqrt(pct**2 + (100.0 * slope * 0.003 / heads) ** 2 + outside**2)
     known = np.isfinite(rated.uncertainty_pct)
     assert np.abs(phone / rated.uncertainty_pct - 1.0)[known].max() < 2e-3

@@ -66,7 +66,7 @@ test("nothing recorded is noted, never go; no soil is not known", () => {
 test("stops of the office and of this phone, each once, oldest first", () => {
   const record = (id, observed_at, state = "waiting") => ({ id, state, entry: { kind: "install_stop", structure_id: 4, observed_at, body: { stop: "S3" } } });
   const survey = { stops: [{ id: "a", observed_at: "2026-01-02T00:00:00Z", body: { stop: "S2" } }] };
-  const found = install.stopsSoFar(survey, [record("b", "2026-01-03T00:00:00Z"), record("a", "2026-01-02T00:00:00Z", "stored"), record("c", "2026-01-01T00:00:00Z"), record("d", "2026-01-01T00:00:00Z", "replaced")], 4);
+  const found = install.stopsSoFar(survey, [record("b", "2026-01-03T00:00:00Z"), record("a", "2026-01-02T00:00:00Z", "stored"), record("c", "2026-01-01T00:00:00Z"), record("d", "2026-01-01T00:00:00Z", "replaced")], 4, { stands: () => true });
   assert.deepEqual(found.map(({ id }) => id), ["c", "a", "b"]);
 });
 

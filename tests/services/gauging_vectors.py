@@ -307,6 +307,15 @@ CASES: list[tuple[str, dict[str, Any], dict[str, float], float, str]] = [
         1e-9,
         "",
     ),
+    (
+        "gulp, background drifts",
+        gulp(background_us_cm="85", background_end_us_cm="87"),
+        {},
+        1e-9,
+        "",
+    ),
+    ("gulp, background after alone", gulp(background_end_us_cm="86,5"), {}, 1e-9, ""),
+    ("gulp, background after above the peak", gulp(background_end_us_cm="500"), {}, 1e-9, ""),
     ("gulp, background above the peak", gulp(background_us_cm="160"), {}, 1e-9, ""),
     ("gulp, no dose", gulp(mass_g=None), {}, 1e-9, ""),
     (
@@ -328,6 +337,21 @@ CASES: list[tuple[str, dict[str, Any], dict[str, float], float, str]] = [
     (
         "constant rate, plateau uneven",
         constant(plateau=["24", "25", "26,5"], background=None, injection_uncertainty_pct="2"),
+        {},
+        1e-9,
+        "",
+    ),
+    (
+        "constant rate, both backgrounds",
+        constant(background_end="5"),
+        {"discharge_m3s": 0.0749875},
+        1e-7,
+        DERIVED,
+    ),
+    ("constant rate, background drifts", constant(background_end="7,5"), {}, 1e-9, ""),
+    (
+        "constant rate, background before empty",
+        constant(background="", background_end="4"),
         {},
         1e-9,
         "",

@@ -179,3 +179,39 @@ def test_layers_are_append_only(bench: Bench) -> None:
     bench.session.rollback()
     with pytest.raises(NotFound):
         corrections.withdraw_layer(bench.session, 999, "x", bench.person, NOW)
+
+
+@pytest.mark.parametrize(
+    ("unit", "amount", "spread"),
+    [
+        ("mm", "4", "2"),
+        ("cm", "0.4", "0.2"),
+        ("m", "0.004", "0.002"),
+        ("ft", "0.0131234", "0.00656"),
+    ],
+)
+def test_amounts_are_typed_in_a_head_unit_and_kept_in_metres(
+    bench: Bench, unit: str, amount: str, spread: str
+) -> None:
+    t = times(3)
+    bench.take(log_text(t, calm(t)))
+    form = bench.layer(
+        "offset", JULY + DAY, JULY + 2 * DAY, amount=amount, unit=unit, uncertainty=spread
+    )
+    row = corrections.row_of(bench.session, bench.id, form, bench.person, NOW)
+    assert row.amount == pytest.approx(0.004, abs=1e-7)
+    assert row.uncertainty_m == pytest.approx(0.002, abs=1e-6)
+    said = layer_preview.preview_layer(bench.session, bench.id, form, bench.person, NOW).words
+    assert said.startswith("4 mm added")  # the site reads heads in mm
+    clock = bench.layer("clock_shift".replace("_", " "), JULY, JULY + DAY, amount="90", unit=unit)
+    assert corrections.row_of(bench.session, bench.id, clock, bench.person, NOW).amount == 90.0
+
+
+def test_a_head_unit_nobody_knows_is_refused(bench: Bench) -> None:
+    form = bench.layer("offset", JULY, JULY + DAY, amount="4", unit="furlong")
+    with pytest.raises(BadInput) as refused:
+        corrections.row_of(bench.session, bench.id, form, bench.person, NOW)
+    assert refused.value.field == "unit"
+    too_far = bench.layer("offset", JULY, JULY + DAY, amount="5001", unit="mm")
+    with pytest.raises(BadInput, match="mm"):
+        corrections.row_of(bench.session, bench.id, too_far, bench.person, NOW)

@@ -20,7 +20,7 @@ NOW = datetime(2026, 11, 25, 3, tzinfo=UTC)
 def test_demo_builds_once_and_the_same(tmp_path: Path) -> None:
     heads = []
     for name in ("one", "two"):
-        with open_session(Settings.for_folder(tmp_path / name, demo=True)) as session:
+        with open_session(Settings.for_folder(tmp_path / name, demo=True), make=True) as session:
             assert demo.build(session, NOW)
             assert not demo.build(session, NOW)
             entries = session.exec(select(Entry).order_by(Entry.id)).all()

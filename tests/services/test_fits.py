@@ -16,7 +16,7 @@ from app.records.audit import AuditEntry
 from app.records.flows import FlowValue
 from app.records.people import Person
 from app.records.sites import Rating, Structure
-from app.services import fit_charts, fits, fitted_ratings
+from app.services import fit_charts, fits, fitted_ratings, structures
 from app.services.fits import OUT, WHY, fitted
 from app.services.rating import device_of
 from tests.conftest import BEGIN, a_reading, send
@@ -333,3 +333,31 @@ def test_as_many_gaugings_as_parameters_has_no_band_and_no_default(
     [row] = fit_charts.bands_table(found).rows
     assert row["discharge_m3s"] == pytest.approx(0.06)
     assert fit_charts.charts(found, log=True)["fit"]["bands"] == []
+
+
+def test_a_fit_takes_over_what_is_known_of_drowning(
+    session: Session, structure: Structure, ines: Person
+) -> None:
+    """The lowest limit of the rating in force, or that it cannot drown; never both, never lost."""
+    gauge(session, structure, ines, [float(h) for h in HEADS], noisy())
+    found = fitted(session, structure.id or 0, {})
+    assert fitted_ratings.make_form(found, {}, NOW)["cannot_drown"] == ""
+    never = {
+        "family": structure.family,
+        **{f"dim.{key}": str(value) for key, value in structure.dims.items()},
+        "dim.cannot_drown": "falls freely onto rock",
+        "valid_from": "2026-11-01T00:00",
+        "reason": "looked at in flood",
+    }
+    structures.add_rating(session, structure.id or 0, never, ines.id)
+    session.commit()
+    form = fitted_ratings.make_form(fitted(session, structure.id or 0, {}), {}, NOW)
+    assert (form["modular_limit"], form["cannot_drown"]) == ("", "falls freely onto rock")
+    rating = fitted_ratings.make(
+        session,
+        structure.id or 0,
+        {**form, "valid_from": "2026-11-02T00:00", "reason": "twelve gaugings"},
+        ines.id,
+    )
+    assert rating.dims["cannot_drown"] == "falls freely onto rock"
+    assert not device_of(rating).can_drown

@@ -20,7 +20,7 @@ from app.hydraulics.series import total_volume_m3
 from app.records.people import Person
 from app.records.sensors import DailyFlow, SeriesBlock
 from app.records.sites import GaugeZero, Rating, Structure
-from app.services import daily, daily_totals, series_read, series_store
+from app.services import daily, daily_totals, series_charts, series_read, series_store
 from app.services.rating import device_of
 from tests.conftest import BEGIN
 from tests.services.record_files import DAY, JULY, Bench, a_bench, calm, log_text, times
@@ -208,3 +208,37 @@ def test_the_water_year_begins_in_july_unless_the_office_says_otherwise(straight
     rows = daily_totals.totals(straight.session, straight.id, by="year")
     assert [row["period"] for row in rows] == ["2024/25", "2025/26"]
     assert rows[0]["missing_fraction"] > 0.5  # the part of the year before the record begins
+
+
+def test_a_drowned_reading_not_determined_opens_a_gap_in_days_totals_and_charts(
+    session: Session, a_site: Callable[..., Structure], a_person: Callable[..., Person]
+) -> None:
+    bench = a_bench(session, a_site, a_person, family="user_power", dims=ONE_TO_ONE)
+    t = times(2)
+    head = np.full(t.size, 0.2)
+    tail = np.full(t.size, 0.05)
+    tail[50] = 0.193  # S 0.965, above the limit of 0.9: not determined
+    bench.take(log_text(t, head, tail))
+    day, after = daily.daily(session, bench.id, date(2025, 7, 1), date(2025, 7, 2))
+    assert day["volume_m3"] == pytest.approx(0.2 * (86_400 - 1800))
+    assert (day["measured_fraction"], day["estimated_fraction"]) == (1 - 1800 / 86_400, 0.0)
+    assert after["volume_m3"] == pytest.approx(0.2 * 86_400)
+    month = daily_totals.totals(session, bench.id)[0]
+    assert month["volume_m3"] == pytest.approx(0.2 * (2 * 86_400 - 1800))
+    found = series_charts.chart(session, bench.id, columns=900)
+    hole = [k for k, value in enumerate(found["mean"]) if value is None]
+    assert [t[49] < found["t"][k] < t[51] for k in hole] == [True]
+    assert None not in series_charts.chart(session, bench.id, columns=900, what="head")["mean"]
+
+
+def test_a_bridged_hour_is_known_to_what_nobody_read(straight: Bench) -> None:
+    """Discharge = head: 20 mm of a head of 200 mm (common practice) are 10 %, in squares."""
+    bench, t = straight, times(1)
+    keep = np.delete(np.arange(t.size), [40, 41])
+    bench.take(log_text(t[keep], np.full(keep.size, 0.2)))
+    (row,) = daily.daily(bench.session, bench.id, date(2025, 7, 1), date(2025, 7, 1))
+    usual = np.hypot(5.0, 100.0 * bench.structure.head_uncertainty_m / 0.2)
+    wide = np.hypot(usual, 10.0)
+    expected = 0.2 * (usual * (86_400 - 2700) + wide * 2700) / 100.0
+    assert row["estimated_fraction"] == pytest.approx(2700 / 86_400)
+    assert row["volume_uncertainty_m3"] == pytest.approx(expected, rel=1e-6)

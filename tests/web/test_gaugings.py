@@ -52,13 +52,13 @@ def test_list_page_csv_and_json_agree(
     rows = list(csv.DictReader(io.StringIO(text.text)))
     assert len(rows) == 2
     assert rows[0]["gauging_id"] == first
-    assert float(rows[0]["discharge_m3_s"]) == one.discharge_m3s
-    assert float(rows[0]["rating_discharge_m3_s"]) == one.rating.discharge_m3s
+    assert float(rows[0]["discharge_m3s"]) == one.discharge_m3s
+    assert float(rows[0]["rating_discharge_m3s"]) == one.rating.discharge_m3s
     assert float(rows[0]["e_n"]) == one.e_n
     assert rows[0]["verdict"] == one.word
     assert rows[0]["coverage_k"] == "2"
     listed = as_office.get(address + ".json").json()["rows"]
-    assert listed[0]["discharge_m3_s"] == one.discharge_m3s
+    assert listed[0]["discharge_m3s"] == one.discharge_m3s
     assert listed[0]["deviation_pct"] == one.deviation_pct
 
 

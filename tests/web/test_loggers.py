@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from random import Random
 
 import pytest
 import sqlalchemy as sa
@@ -10,6 +11,7 @@ from sqlmodel import Session, select
 
 from app.records.sensors import Logger, LoggerBlock, LoggerImport
 from app.records.sites import Structure
+from tests.services.logger_exports import EXPORTS
 from tests.web.record_files import HTML, a_file, imported, seen_of, uploaded
 
 
@@ -160,3 +162,38 @@ def test_an_empty_upload_and_a_stranger(
     assert as_office.post(f"{path}/files", data={"a": "b"}, headers=HTML).status_code == 422
     assert as_crew.get(path, headers=HTML).status_code == 403
     assert as_office.get(f"{path}/files/{'0' * 64}", headers=HTML).status_code == 404
+
+
+def test_columns_that_could_be_the_head_are_shown_and_the_answer_read(
+    as_office: TestClient, structure: Structure
+) -> None:
+    made = EXPORTS["blocks_then_bare_rows"](Random("blocks_then_bare_rows 0"))
+    path = uploaded(as_office, structure.site_id, made.raw, "export.txt")
+    page = as_office.get(path, headers=HTML).text
+    assert "Columns that could be the head" in page
+    assert "not vented" in page
+    assert "or a temperature" in page
+    assert 'name="head_column"' in page
+    assert "head not known yet" in page
+    assert "data-go" not in page
+    told = {"head_column": "3"}
+    page = as_office.get(path, params=told, headers=HTML).text
+    assert "What column 3 measures" in page
+    assert 'name="column_3"' in page
+    assert 'name="unit_3"' in page
+    told |= {"column_3": "pressure, vented", "unit_3": "cmH2O", "sensor_above_crest_m": "-0.1"}
+    told |= {"logger": "new", "name": "Bench", "structure_id": str(structure.id), "reads": "crest"}
+    page = as_office.get(path, params=told, headers=HTML).text
+    assert "data-go" in page
+    answer = as_office.post(path, data={**told, "seen": seen_of(page)}, headers=HTML)
+    assert f"{made.t_s.size} new readings" in answer.text
+
+
+def test_a_file_that_nobody_can_read_offers_the_column_of_the_time(
+    as_office: TestClient, structure: Structure
+) -> None:
+    path = uploaded(as_office, structure.site_id, b"a,b\nc,d\n", "words.txt")
+    page = as_office.get(path, headers=HTML).text
+    assert 'name="time_column"' in page
+    told = as_office.get(path, params={"time_column": "2"}, headers=HTML)
+    assert "no time was found in the column" in told.text

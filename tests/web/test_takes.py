@@ -75,3 +75,21 @@ def test_an_impossible_limit_is_refused_and_kept_in_the_form(
 
 def test_a_day_that_is_none(as_crew: TestClient, path: str) -> None:
     assert as_crew.get(f"{path}?as_of=never", headers=HTML).status_code == 422
+
+
+def test_the_race_capacity_is_stated_listed_and_asked_for(
+    as_office: TestClient, as_crew: TestClient, path: str
+) -> None:
+    base = path.removesuffix("/takes")
+    assert "Not stated." in as_crew.get(path, headers=HTML).text
+    form = {"kind": "head", "amount": "450", "unit": "mm", "valid_from": "2025-01-01"}
+    refused = as_office.post(f"{base}/race-capacity", data=form, headers=HTML)
+    assert refused.status_code == 422
+    assert 'value="450"' in refused.text
+    assert as_crew.post(f"{base}/race-capacity", data=form).status_code == 403
+    stated = as_office.post(f"{base}/race-capacity", data={**form, "reason": "bank surveyed"})
+    assert stated.status_code == 303
+    (row,) = as_crew.get(f"{base}/race-capacity.json").json()["rows"]
+    assert (row["head_m"], row["discharge_m3s"], row["reason"]) == (0.45, None, "bank surveyed")
+    assert "0.45" in as_crew.get(f"{base}/race-capacity.csv").text
+    assert "450 mm over the crest" in as_crew.get(path, headers=HTML).text

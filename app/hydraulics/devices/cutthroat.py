@@ -25,6 +25,9 @@ from app.hydraulics.devices.outline import Line, Measure, Outline, Part, View, w
 from app.hydraulics.units import FOOT, INCH, coefficient_si
 
 WIDTH_EXPONENT = 1.025
+ONSET_BAND = 0.05
+"""The onset of drowning varies with the flow (Torres & Merkley 2007); width common practice."""
+
 S_CEILING = 0.985  # the drowned shape needs log10 S < 0; ratios above are never rated
 
 # Length ft: n and K (US), read in a published table; St and n2 from memory (Skogerboe 1973).
@@ -55,6 +58,8 @@ SIZES = {
 
 class Cutthroat(Device):
     """A cutthroat flume; see the module for equations and sources."""
+
+    modular_limit_uncertainty = ONSET_BAND
 
     def __init__(self, family: Family, dims: Dims) -> None:
         self.length_m, self.width_m = float(dims["L"]), float(dims["W"])
@@ -191,6 +196,16 @@ FAMILY = Family(
             Provenance.READ,
         ),
         Source("Skogerboe et al. 1973: onset St and n2 of each length", Provenance.MEMORY),
+        Source(
+            "Torres & Merkley 2007, abstract: the onset of drowning is no constant of the flume, "
+            "it varies with the flow and the change is not sharp",
+            Provenance.READ,
+        ),
+        Source(
+            "Band of 0.05 below the onset, inside which a reading is assumed free and its "
+            "uncertainty grows to that of a drowned one",
+            Provenance.PRACTICE,
+        ),
         Source("Drowned equation scaled to equal free flow at its onset", Provenance.DERIVED),
         Source(
             "Values between the tested lengths: n, St, n2 and ln K linear in ln L; flagged",
@@ -200,10 +215,13 @@ FAMILY = Family(
     limits_text=(
         "Head over length 0.1 to 0.4 and at least 0.03 m; best below 0.33. Lengths between the "
         "tested four, and necks outside the tested widths, are computed and flagged. Drowned "
-        "readings are corrected to a submergence of 0.95, with a warning above 0.90. Uncertainty "
+        "readings are corrected to a submergence of 0.95, with a warning above 0.90. From 0.05 "
+        "below the onset of drowning a reading is assumed free, flagged and less certain, because "
+        "the onset varies with the flow. Uncertainty "
         "below 5 % is not supported for built flumes."
     ),
     tested_tolerance_pct=1.2,
+    tested_table=Provenance.READ,
     can_drown=True,
     correction=True,
     make=Cutthroat,

@@ -14,26 +14,17 @@ import numpy as np
 import numpy.typing as npt
 
 from app.errors import BadInput
-from app.hydraulics.devices.dimension import Dimension, Dims, Provenance, Source, canonical
+from app.hydraulics.devices import bounds
+from app.hydraulics.devices.dimension import TESTED_AGAINST
+from app.hydraulics.devices.dimension import Dimension as Dimension
+from app.hydraulics.devices.dimension import Dims as Dims
+from app.hydraulics.devices.dimension import Provenance as Provenance
+from app.hydraulics.devices.dimension import Source as Source
+from app.hydraulics.devices.dimension import canonical as canonical
 from app.hydraulics.devices.outline import Outline
-from app.hydraulics.devices.states import Flag, Flow, flag_words
-
-__all__ = [
-    "Array",
-    "Device",
-    "Dimension",
-    "Dims",
-    "Family",
-    "Flag",
-    "Flags",
-    "Flow",
-    "FreeFlow",
-    "Provenance",
-    "Source",
-    "canonical",
-    "flag_words",
-    "range_flags",
-]
+from app.hydraulics.devices.states import Flag as Flag
+from app.hydraulics.devices.states import Flow as Flow
+from app.hydraulics.devices.states import flag_words as flag_words
 
 Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.int64]
@@ -61,11 +52,12 @@ class FreeFlow:
 class Family:
     """A family of structures: its dimensions, sizes, sources and limits.
 
-    `make(family, dims)` receives checked dimensions with defaults filled in. `presets` maps a
-    size key to dimensions; dimensions given beside a size replace the preset's. `implied` names
+    `make(family, dims)` receives checked dimensions with defaults filled in. `presets` maps a size
+    key to dimensions; dimensions given beside it replace the preset's. `implied` names
     things a person may state although the family leaves no choice: key to the values that hold.
     `fitted_dims` is set by the family that can hold a fit: from its power segments, uncertainty
-    in % and modular limit (None when unknown) to dimensions.
+    in % and modular limit (None when unknown) to dimensions. `tested_table` is how the figures
+    behind `tested_tolerance_pct` were come by.
     """
 
     key: str
@@ -75,6 +67,7 @@ class Family:
     sources: tuple[Source, ...]
     limits_text: str
     tested_tolerance_pct: float
+    tested_table: Provenance
     can_drown: bool
     correction: bool
     make: Callable[["Family", Dims], "Device"]
@@ -84,6 +77,14 @@ class Family:
     implied: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     fitted_dims: "FittedDims | None" = None
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "dimensions", (*self.dimensions, *bounds.BOUNDS))
+
+    @property
+    def tested_words(self) -> str:
+        """Say within how much of what the family is tested: a table read, remembered, or none."""
+        return f"{self.tested_tolerance_pct:g} % {TESTED_AGAINST[self.tested_table]}"
+
     def build(self, dims: Mapping[str, str | float]) -> "Device":
         """Check the dimensions and build the device.
 
@@ -92,7 +93,10 @@ class Family:
         BadInput
             Naming the dimension, the value, the rule and the remedy.
         """
-        return self.make(self, self.normalise(dims))
+        given, stated = bounds.parted(self.normalise(dims))
+        device = self.make(self, given)
+        device.dims = {**device.dims, **stated}
+        return device
 
     def normalise(self, dims: Mapping[str, str | float]) -> Dims:
         """Return the dimensions in SI under their own keys, defaults filled in.
@@ -168,6 +172,8 @@ class Device(ABC):
     """Lowest head at which the equation has a value; 0 for most devices."""
     breaks_m: tuple[float, ...] = ()
     """Heads where the equation changes."""
+    modular_limit_uncertainty: float = 0.0
+    """How far below its modular limit the structure may begin to drown, as a ratio (k = 2)."""
     drowned_breaks: tuple[float, ...] = ()
     """Ratios where the drowned factor has a corner."""
     max_submergence: float = 0.95
@@ -189,7 +195,17 @@ class Device(ABC):
     @property
     def can_drown(self) -> bool:
         """True when a high tailwater can change the discharge."""
-        return self.family.can_drown
+        return self.family.can_drown and "cannot_drown" not in self.dims
+
+    @property
+    def limit_known(self) -> bool:
+        """True when somebody stated from which submergence on it drowns."""
+        return True
+
+    @property
+    def head_limit_m(self) -> float:
+        """Head above which no discharge is given: so many times the top head, m."""
+        return bounds.head_limit_m(self.dims, self.head_max_m, self.cease_to_flow_m)
 
     @property
     def correction(self) -> bool:
@@ -289,10 +305,8 @@ class Device(ABC):
 
     def describe(self) -> str:
         """Return one line a person recognises the structure by."""
-        parts = [
-            f"{key} {value:g}" if isinstance(value, float) else f"{value}"
-            for key, value in self.dims.items()
-        ]
+        own, _ = bounds.parted(self.dims)
+        parts = [f"{key} {v:g}" if isinstance(v, float) else f"{v}" for key, v in own.items()]
         return f"{self.family.name}, " + ", ".join(parts)
 
 

@@ -20,6 +20,14 @@ class Provenance(StrEnum):
     PRACTICE = "common practice"
 
 
+TESTED_AGAINST = {
+    Provenance.READ: "of its published table",
+    Provenance.MEMORY: "of the table as remembered",
+    Provenance.DERIVED: "of figures worked out from its own equation",
+    Provenance.PRACTICE: "of figures worked out from its own equation",
+}
+
+
 @dataclass(frozen=True)
 class Source:
     """A published text, or a derivation, and how it was used."""

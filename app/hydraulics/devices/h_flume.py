@@ -180,6 +180,7 @@ FAMILY = Family(
         "submergence of 0.25; a drowned discharge is not determined."
     ),
     tested_tolerance_pct=1.5,
+    tested_table=Provenance.MEMORY,
     can_drown=True,
     correction=False,
     make=HFlume,

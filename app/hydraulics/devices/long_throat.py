@@ -196,8 +196,24 @@ class LongThroat(Device):
 
 
 # names of a section's dimensions (left) among the family's dimensions (right)
-_THROAT_KEYS = {"b": "b", "m": "m", "D": "D", "f": "f", "points": "points"}
-_APPROACH_KEYS = {"b": "B", "m": "B_m", "D": "B_D", "f": "B_f", "points": "B_points"}
+_THROAT_KEYS = {
+    "b": "b",
+    "m": "m",
+    "D": "D",
+    "f": "f",
+    "f_T": "f_T",
+    "f_y": "f_y",
+    "points": "points",
+}
+_APPROACH_KEYS = {
+    "b": "B",
+    "m": "B_m",
+    "D": "B_D",
+    "f": "B_f",
+    "f_T": "B_f_T",
+    "f_y": "B_f_y",
+    "points": "B_points",
+}
 
 
 def _section(role: str, kind: str, dims: Dims, keys: dict[str, str]) -> Section:

@@ -38,7 +38,7 @@ def _kind(key: str, label: str, default: str | None, aliases: tuple[str, ...]) -
         choices=_KINDS,
         choice_aliases=_KIND_ALIASES,
         aliases=aliases,
-        help="rect b; trap b, m; tri m; u, circle D; parab f; compound points.",
+        help="rect b; trap b, m; tri m; u, circle D; parab f, or f_T and f_y; compound points.",
     )
 
 
@@ -53,6 +53,32 @@ def _slope(key: str, label: str, aliases: tuple[str, ...], tolerance: float = 0.
         high=10.0,
         aliases=aliases,
         tolerance=tolerance,
+    )
+
+
+def _parabola(prefix: str, role: str, tolerance: float = 0.0) -> tuple[Dimension, ...]:
+    return (
+        length(
+            f"{prefix}f",
+            f"{role} focal distance (parabola x² = 4 f y)",
+            tolerance,
+            required=False,
+            help="x from the middle, y up from the lowest point; or give a width at a height.",
+        ),
+        length(
+            f"{prefix}f_T",
+            f"{role} width at a height (parabola)",
+            tolerance,
+            required=False,
+            help="Whole width T measured at the height below; f = T² / (16 y).",
+        ),
+        length(
+            f"{prefix}f_y",
+            f"{role} height of that width (parabola)",
+            tolerance,
+            required=False,
+            help="Height y over the lowest point at which the width was measured.",
+        ),
     )
 
 
@@ -120,7 +146,7 @@ FAMILY = Family(
         length("b", "Throat bottom width", 0.002, required=False, aliases=("W", "width")),
         _slope("m", "Throat side slope, horizontal to 1 vertical", ("z",), 0.01),
         length("D", "Throat diameter", 0.002, required=False, aliases=("d",)),
-        length("f", "Throat focal distance (parabola)", 0.002, required=False),
+        *_parabola("", "Throat", 0.002),
         _points("points", "Throat outline"),
         THROAT_LENGTH,
         SILL,
@@ -135,7 +161,7 @@ FAMILY = Family(
         ),
         APPROACH_SLOPE,
         length("B_D", "Approach pipe diameter", 0.005, required=False, aliases=("approach_D",)),
-        length("B_f", "Approach focal distance (parabola)", required=False),
+        *_parabola("B_", "Approach"),
         _points("B_points", "Approach outline"),
         length("h_max", "Greatest usable head", required=False),
         Dimension(
@@ -190,6 +216,7 @@ FAMILY = Family(
         "flagged apart. Free flow only: above the modular limit the discharge is not determined."
     ),
     tested_tolerance_pct=0.2,
+    tested_table=Provenance.DERIVED,
     can_drown=True,
     correction=False,
     make=LongThroat,

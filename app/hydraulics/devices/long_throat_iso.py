@@ -247,6 +247,7 @@ def _family(key: str, name: str, summary: str, own: tuple[Dimension, ...], width
         sources=(_READ, _METHOD, _SHRUNK, _LIMIT),
         limits_text=_LIMITS_TEXT.format(width=width),
         tested_tolerance_pct=0.3,
+        tested_table=Provenance.DERIVED,
         can_drown=True,
         correction=False,
         make=make,

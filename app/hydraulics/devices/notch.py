@@ -174,6 +174,7 @@ V_NOTCH = Family(
         "Tailwater 0.05 m or more below the vertex; drowned readings corrected to S 0.90."
     ),
     tested_tolerance_pct=3.6,  # a 60-degree table that claims 2 to 5 %; other rows 1.2 %
+    tested_table=Provenance.READ,
     can_drown=True,
     correction=True,
     make=VNotch,
@@ -213,6 +214,7 @@ CIPOLLETTI = Family(
         "S 0.90."
     ),
     tested_tolerance_pct=0.5,
+    tested_table=Provenance.READ,
     can_drown=True,
     correction=True,
     make=Cipolletti,

@@ -7,8 +7,9 @@ or interpolated between sizes.
 Drowned flow (Skogerboe, Hyatt, England & Johnson 1967):
 Qs = C1 (ha - hb)^n1 / [-(log10 S + C2)]^n2 with C2 = 0.0044, in feet. That form jumps by up to
 2.8 % at its own onset St, so the shape phi(S) = (1 - S)^n1 / [-(log10 S + C2)]^n2 is used scaled:
-Q = Qfree phi(S) / phi(St), continuous and never above free flow. Parshall's loss term of 1936
-(1 to 8 ft) and the unscaled form are returned for comparison.
+Q = Qfree phi(S) / phi(St), continuous, never above free flow, and held where phi(S) would rise
+again (from S = 0.9435 at the widest sizes; it would be 0.2 % at S = 0.95). Parshall's loss term of
+1936 (1 to 8 ft) and the unscaled form are returned for comparison.
 """
 
 import numpy as np
@@ -27,7 +28,7 @@ from app.hydraulics.devices.device import (
 )
 from app.hydraulics.devices.outline import Outline
 from app.hydraulics.devices.parshall_outline import parshall_outline
-from app.hydraulics.devices.parshall_sizes import ISO_SIZES, SIZES, US_SIZES
+from app.hydraulics.devices.parshall_sizes import ISO_RANGE_READ, ISO_SIZES, SIZES, US_SIZES
 from app.hydraulics.units import FOOT, coefficient_si
 
 C2 = 0.0044
@@ -50,10 +51,23 @@ _BOS = Source(
     "ranges, modular limit by class (0.50 to 0.80)",
     Provenance.MEMORY,
 )
-_ISO = Source("ISO 9826:1992 Table 3: C and n of the metric sizes", Provenance.MEMORY)
+_ISO = Source(
+    "ISO 9826:1992 Table 3: C and n of the twelve metric sizes, read in a public table quoting "
+    "CJ/T 3008.3-1993",
+    Provenance.READ,
+)
+_ISO_RANGE = Source(
+    "Head ranges of the metric sizes from 0.60 m, read in the same public table quoting "
+    "CJ/T 3008.3-1993",
+    Provenance.READ,
+)
+_ISO_RANGE_BORROWED = Source(
+    "Head range of 0.25, 0.30 and 0.45 m: that of the nearest size in feet (none read)",
+    Provenance.DERIVED,
+)
 _ISO_BORROWED = Source(
-    "Head range, modular limit and drowned shape of a metric size: those of the nearest size in "
-    "feet (no published values found)",
+    "Modular limit and drowned shape of a metric size: those of the nearest size in feet (no "
+    "published values found)",
     Provenance.DERIVED,
 )
 _SKOGERBOE_FORM = Source(
@@ -77,6 +91,20 @@ _LOSS = Source(
     "Parshall 1936 loss term, 1 to 8 ft, as in Bos 1989 and ISO 9826:1992; comparison only",
     Provenance.MEMORY,
 )
+
+
+def turning_ratio(n1: float, n2: float) -> float:
+    """Return the submergence at which phi(S) is least; beyond it the fitted form rises again.
+
+    The root of d ln phi / dS = -n1 / (1 - S) + n2 / (S ln 10 [-(log10 S + C2)]), by bisection;
+    0.9435 for the widest flumes, over 0.95 for the narrow ones.
+    """
+    low, high = 0.8, S_CEILING
+    for _ in range(60):
+        S = (low + high) / 2.0
+        rises = n2 / (S * np.log(10.0) * -(np.log10(S) + C2)) > n1 / (1.0 - S)
+        low, high = (low, S) if rises else (S, high)
+    return float((low + high) / 2.0)
 
 
 def drowned_shape(submergence_ratio: Array, n1: float, n2: float) -> Array:
@@ -109,7 +137,9 @@ class Parshall(Device):
                 "Check size and figure; a flume of no named size needs a rating of its own.",
             )
         self.C = self.size.C * self.built
-        self.drowned_breaks = (self.size.limit_by_test,)
+        # a drowned flow does not rise with its tailwater: the form is held where it turns
+        self.held_at = turning_ratio(self.size.n1, self.size.n2)
+        self.drowned_breaks = (self.size.limit_by_test, self.held_at)
         self._phi_at_onset = float(
             drowned_shape(np.asarray(self.size.limit_by_test), self.size.n1, self.size.n2)
         )
@@ -120,7 +150,8 @@ class Parshall(Device):
         key = str(self.dims["size"])
         free: tuple[Source, ...] = (_BOS,)
         if key in ISO_SIZES:
-            free = (_ISO, _ISO_BORROWED)
+            ranged = _ISO_RANGE if key in ISO_RANGE_READ else _ISO_RANGE_BORROWED
+            free = (_ISO, ranged, _ISO_BORROWED)
         elif key == "2ft":
             free = (_READ_2FT, _BOS)
         loss = (_LOSS,) if self._has_loss_term else ()
@@ -151,8 +182,12 @@ class Parshall(Device):
         }
 
     def drowned_factor(self, head_m: Array, submergence_ratio: Array) -> Array:
-        """Return phi(S) / phi(St), 1 up to the onset St of Skogerboe et al. 1967."""
-        phi = drowned_shape(submergence_ratio, self.size.n1, self.size.n2)
+        """Return phi(S) / phi(St), 1 up to the onset St of Skogerboe et al. 1967.
+
+        Held from `held_at` on. The head keeps its share of the uncertainty there, n U / ha.
+        """
+        S = np.minimum(submergence_ratio, self.held_at)
+        phi = drowned_shape(S, self.size.n1, self.size.n2)
         factor: Array = np.where(
             submergence_ratio > self.size.limit_by_test,
             np.minimum(phi / self._phi_at_onset, 1.0),
@@ -187,7 +222,7 @@ class Parshall(Device):
         S = np.clip(tailwater_m / head, 0.01, S_CEILING)
         free = self.free_flow(head).discharge_m3s
         C1 = self.built * coefficient_si(size.C1_us, size.n1)
-        raw = C1 * head**size.n1 * drowned_shape(S, size.n1, size.n2)
+        raw = C1 * head**size.n1 * drowned_shape(np.minimum(S, self.held_at), size.n1, size.n2)
         drowned = size.limit_by_test < S
         found = {"submerged_raw_m3s": np.where(drowned, np.minimum(free, raw), free)}
         if self._has_loss_term:
@@ -201,7 +236,6 @@ class Parshall(Device):
         return parshall_outline(str(self.dims["size"]), self.size.width_m)
 
     def describe(self) -> str:
-        """Return the name and size, and the throat as built where it was measured."""
         text = f"Parshall flume, {FAMILY.sizes[str(self.dims['size'])]}"
         built = self.dims.get("W_built")
         return text if built is None else f"{text}, throat {built:g} m as built"
@@ -256,13 +290,25 @@ FAMILY = Family(
             help="Mean of top, middle and bottom; within 2 % of the size. As named if left empty.",
         ),
     ),
-    sources=(_BOS, _READ_2FT, _ISO, _ISO_BORROWED, _SKOGERBOE_FORM, _SKOGERBOE, _SCALED, _LOSS),
+    sources=(
+        _BOS,
+        _READ_2FT,
+        _ISO,
+        _ISO_RANGE,
+        _ISO_RANGE_BORROWED,
+        _ISO_BORROWED,
+        _SKOGERBOE_FORM,
+        _SKOGERBOE,
+        _SCALED,
+        _LOSS,
+    ),
     limits_text=(
         "Head range of each size; level floor; approach straight for about ten throat widths; "
         "approach Froude number at most 0.5. Drowned readings are corrected to a submergence of "
         "0.95, with a warning above 0.90."
     ),
     tested_tolerance_pct=0.4,
+    tested_table=Provenance.MEMORY,
     can_drown=True,
     correction=True,
     make=_make,

@@ -50,7 +50,7 @@ US_SIZES: dict[str, Size] = {
     "50ft": Size(15.240, 35.41, 1.6, 0.09, 1.83, 0.80, 0.80, 115.89, 1.59, 1.275),
 }
 
-# ISO 9826:1992 Table 3, width: C, n (from memory).
+# ISO 9826:1992 Table 3, width: C, n; read in a public table quoting CJ/T 3008.3-1993.
 _ISO_CN = {
     0.25: (0.561, 1.513),
     0.30: (0.679, 1.521),
@@ -67,15 +67,31 @@ _ISO_CN = {
 }
 
 
+# Head ranges, m, of the same public table; the three narrower sizes are not in what was read.
+_ISO_HEADS = {
+    0.60: (0.05, 0.75),
+    0.75: (0.06, 0.75),
+    0.90: (0.06, 0.75),
+    1.00: (0.06, 0.80),
+    1.20: (0.06, 0.80),
+    1.50: (0.06, 0.80),
+    1.80: (0.08, 0.80),
+    2.10: (0.08, 0.80),
+    2.40: (0.08, 0.80),
+}
+ISO_RANGE_READ = frozenset(f"{width:.2f}m" for width in _ISO_HEADS)
+
+
 def _metric_size(width_m: float, C: float, n: float) -> Size:
-    """Give a metric size the range and the drowned shape of the nearest size in feet."""
+    """Give a metric size the drowned shape, and where none was read the range, of the nearest."""
     near = min(US_SIZES.values(), key=lambda size: abs(np.log(size.width_m / width_m)))
+    low, high = _ISO_HEADS.get(width_m, (near.head_min_m, near.head_max_m))
     return Size(
         width_m,
         C,
         n,
-        near.head_min_m,
-        near.head_max_m,
+        low,
+        high,
         near.limit_by_class,
         near.limit_by_test,
         near.C1_us * width_m / near.width_m,

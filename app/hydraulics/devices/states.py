@@ -54,8 +54,11 @@ class Flag(IntFlag):
     HEADS_TOO_CLOSE = 1 << 19
     CONTROL_UNDEFINED = 1 << 20
     PHONE_DIFFERS = 1 << 21
-    UNUSUAL_HEAD = 1 << 26
-    UNUSUAL_CONFIRMED = 1 << 27
+    BEYOND_LIMIT = 1 << 24
+    LIMIT_UNKNOWN = 1 << 25
+    DROWNING_DOUBTED = 1 << 26
+    UNUSUAL_HEAD = 1 << 27
+    UNUSUAL_CONFIRMED = 1 << 28
 
 
 _FLAG_WORDS = {
@@ -83,6 +86,9 @@ _FLAG_WORDS = {
     Flag.PHONE_DIFFERS: "differs from what the phone showed",
     Flag.UNUSUAL_HEAD: "unusual head, not confirmed",
     Flag.UNUSUAL_CONFIRMED: "unusual head, confirmed as read",
+    Flag.BEYOND_LIMIT: "too far above range for a discharge",
+    Flag.LIMIT_UNKNOWN: "modular limit unknown",
+    Flag.DROWNING_DOUBTED: "said never to drown: tailwater high",
 }
 
 

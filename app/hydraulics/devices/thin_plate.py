@@ -226,6 +226,7 @@ CONTRACTED = Family(
         "Tailwater 0.05 m or more below the crest; drowned readings corrected to S 0.90."
     ),
     tested_tolerance_pct=1.0,
+    tested_table=Provenance.READ,
     can_drown=True,
     correction=True,
     make=ContractedWeir,
@@ -249,6 +250,7 @@ FULL_WIDTH = Family(
         "below. Tailwater 0.05 m or more below the crest; drowned readings corrected to S 0.90."
     ),
     tested_tolerance_pct=0.5,
+    tested_table=Provenance.READ,
     can_drown=True,
     correction=True,
     make=FullWidthWeir,

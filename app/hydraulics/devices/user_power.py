@@ -193,6 +193,7 @@ FAMILY = Family(
     ),
     limits_text=LIMITS_TEXT,
     tested_tolerance_pct=0.1,
+    tested_table=Provenance.DERIVED,
     can_drown=True,
     correction=False,
     make=_make,

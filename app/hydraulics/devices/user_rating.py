@@ -23,6 +23,11 @@ class UserRating(Device):
         super().__init__(family, dims, head_min_m, head_max_m)
         self.device_pct = float(dims["rating_pct"])
 
+    @property
+    def limit_known(self) -> bool:
+        """True when a modular limit was given with the rating."""
+        return "modular_limit" in self.dims
+
     def modular_limit(self, head_m: Array) -> Array:
         """Return the limit given with the rating; NaN where none was given."""
         return np.full(np.shape(head_m), float(self.dims.get("modular_limit", np.nan)))
@@ -56,7 +61,8 @@ SHARED = (
         required=False,
         low=0.0,
         high=0.99,
-        help="Submergence up to which the rating holds; without it a drowned flow stays unknown.",
+        help="It can drown, from this submergence on. Empty: unknown, and with a tailwater above "
+        "half the head no discharge is given.",
         aliases=("St", "ML"),
     ),
     Dimension(

@@ -14,16 +14,12 @@ from app.hydraulics.devices.device import (
     Dimension,
     Dims,
     Family,
-    Flag,
     FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.devices.user_rating import LIMITS_TEXT, OWN, SHARED, UserRating, numbers
-
-EXTRAPOLATION = 1.5
-"""A table is followed, flagged, to this many times its top head (common practice 1.2 to 1.5)."""
 
 
 class UserTable(UserRating):
@@ -51,20 +47,16 @@ class UserTable(UserRating):
         self._slopes = np.diff(self._y) / np.diff(self._x)
 
     def free_flow(self, head_m: Array) -> FreeFlow:
-        """Return interpolated discharge; NaN above 1.5 times the top head of the table."""
+        """Return interpolated discharge; beyond the rows the nearest line goes on."""
         head = np.asarray(head_m, float)
         over = head - self.cease_to_flow_m
         x = np.log(np.maximum(over, 1e-9))
         y = np.interp(x, self._x, self._y)
         y = y + self._slopes[0] * np.minimum(x - self._x[0], 0.0)
         y = y + self._slopes[-1] * np.maximum(x - self._x[-1], 0.0)
-        too_high = head > EXTRAPOLATION * self.head_max_m
-        flow = np.exp(np.where(too_high, 0.0, y))
-        flow[too_high] = np.nan
+        flow = np.exp(np.minimum(y, 600.0))  # absurd heads must not overflow
         flow[over <= 0] = 0.0
-        flags = range_flags(self, head)
-        flags[too_high] |= Flag.CONTROL_UNDEFINED
-        return FreeFlow(flow, flags)
+        return FreeFlow(flow, range_flags(self, head))
 
     def log_slope(self, head_m: Array) -> Array:
         """Return the slope of the line between rows over (h - e), 1/m."""
@@ -125,8 +117,9 @@ FAMILY = Family(
         OWN,
         Source("Interpolation straight in ln(h - e) and ln Q", Provenance.DERIVED),
     ),
-    limits_text=LIMITS_TEXT + " Followed, flagged, to 1.5 times the top head.",
+    limits_text=LIMITS_TEXT,
     tested_tolerance_pct=0.01,
+    tested_table=Provenance.DERIVED,
     can_drown=True,
     correction=False,
     make=UserTable,

@@ -104,6 +104,7 @@ FAMILY = Family(
         "discharge is not determined."
     ),
     tested_tolerance_pct=0.3,
+    tested_table=Provenance.DERIVED,
     can_drown=True,
     correction=False,
     make=VTrapezoid,

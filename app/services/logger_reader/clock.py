@@ -1,6 +1,7 @@
 """From a logger's stamps to UTC: zone, daylight saving, and clocks that were reset.
 
-Public: clock_changes(local_s, step_s) -> (index, sign), to_utc(local_s, offset_min, zone,
+Public: clock_changes(local_s, step_s) -> (index, sign), twelve_hours(local_s) -> bool,
+to_utc(local_s, offset_min, zone,
 site_offset_min, row, column) -> (t_s, keep, problems), find_resets(t_s, row) -> list[Run],
 restarts(answers) -> list of epoch s
 """
@@ -23,13 +24,15 @@ from app.services.logger_reader.dates import (
     UTC,
     zone_minutes,
 )
-from app.services.logger_reader.rows import Problem
+from app.services.logger_reader.left_out import Problem
 from app.services.logger_reader.times import NO_OFFSET
 
 Ints = NDArray[np.int64]
 
 HOUR_S = 3_600
 DAY_S = 86_400
+COARSE_S = 3 * DAY_S  # common practice: loggers write at least daily, people read weekly or less
+JOINED = 3.0  # steps, of the usual size, across which a record goes on
 
 
 def _second(text: str) -> int:
@@ -69,6 +72,18 @@ def clock_changes(local_s: Ints, step_s: int | None) -> tuple[Ints, Ints]:
     forward = (step == step_s + HOUR_S) & night & sunday
     index = np.flatnonzero(back | forward)
     return index + 1, np.where(back[index], -1, 1)
+
+
+def twelve_hours(local_s: Ints) -> bool:
+    """Tell whether a clock runs from 12 to 1 and never beyond 12, rows in file order."""
+    if local_s.size < 3:
+        return False
+    hour = local_s % DAY_S // HOUR_S
+    if hour.min() < 1 or hour.max() > 12:
+        return False
+    step = np.diff(local_s)
+    over = (hour[:-1] == 12) & (hour[1:] <= 2) & (step < 0) & (step >= -12 * HOUR_S)
+    return bool(over.any())
 
 
 def to_utc(
@@ -160,13 +175,26 @@ def find_resets(t_s: Ints) -> list[Run]:
         odd |= (t_s >= begin) & (t_s < end)
     if not odd.any():
         return []
+    spacing = np.abs(np.diff(t_s))
+    usual = float(np.median(spacing[spacing > 0])) if np.any(spacing > 0) else 0.0
+    if usual >= COARSE_S:
+        return []  # no logger waits that long: these are somebody's staff readings
     edge = np.diff(np.concatenate([[False], odd, [False]]).astype(np.int8))
     starts = set(np.flatnonzero(edge == 1).tolist())
     # a second reset inside a run of odd dates: time goes back by more than a day
     again = np.flatnonzero((np.diff(t_s) < -DAY_S) & odd[1:] & odd[:-1]) + 1
     starts.update(again.tolist())
     ends = set((np.flatnonzero(edge == -1) - 1).tolist()) | set((again - 1).tolist())
-    return [Run(a, b) for a, b in zip(sorted(starts), sorted(ends), strict=True)]
+    runs = [Run(a, b) for a, b in zip(sorted(starts), sorted(ends), strict=True)]
+    return [run for run in runs if not _goes_on(run, t_s, usual)]
+
+
+def _goes_on(run: Run, t_s: Ints, usual: float) -> bool:
+    """Tell whether a run joins the rows beside it step by step, as no reset clock does."""
+    near = JOINED * usual
+    if run.begin > 0:
+        return bool(abs(int(t_s[run.begin]) - int(t_s[run.begin - 1])) <= near)
+    return run.end + 1 < t_s.size and bool(abs(int(t_s[run.end + 1]) - int(t_s[run.end])) <= near)
 
 
 def restarts(answers: Mapping[str, Any], site_offset_min: int) -> list[int]:

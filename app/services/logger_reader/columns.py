@@ -1,6 +1,6 @@
 """What a column of a logger file means, its unit, and how it becomes a head in metres.
 
-Public: Meaning, Column, Fitting, meaning_of(name), unit_of(name), units_for(meaning),
+Public: Meaning, Column, Fitting, meaning_of(name), is_secondary(name), units_for(meaning),
 to_si(values, column), heads(values, columns, fitting) -> head_m
 """
 
@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from app.errors import BadInput
 from app.hydraulics.sensing import depth_m, distance_m, gauge_pressure_pa
-from app.hydraulics.units import LENGTH_M, PRESSURE_PA
+from app.hydraulics.units import LENGTH_M, PRESSURE_PA, TEMPERATURE_C
+from app.services.logger_reader.units import WATER_COLUMN
 
 Floats = NDArray[np.float64]
 
@@ -45,29 +46,33 @@ _LENGTHS = (Meaning.HEAD, Meaning.LEVEL, Meaning.DISTANCE, Meaning.TAILWATER)
 _PRESSURES = (Meaning.PRESSURE, Meaning.ABSOLUTE, Meaning.BAROMETER)
 SCALED = "scaled"  # raw counts or milliamperes with a zero and a span a person gave
 
+# what stands in a name, the surest first; brackets with a serial number or a label are not read
 _MEANINGS = (
-    (Meaning.IGNORED, r"batt|volt|\bv\b|signal|rssi|record|\bno\b|\bnr\b|index|count$|memory|^#"),
-    (Meaning.BAROMETER, r"baro|atmos"),
+    (Meaning.IGNORED, r"batt|volt|\bv\b|signal|rssi|memory|^#"),
+    (Meaning.IGNORED, r"quality|flag|status|grade|\bqc\b|\bcode\b|comment|event|remark|\bnotes?\b"),
+    (
+        Meaning.IGNORED,
+        r"\bstd|deviation|variance|sigma|noise|accuracy|speed|veloc|volume|salin|turb",
+    ),
+    (Meaning.BAROMETER, r"baro|atmos|air ?press|luftdr"),
     (Meaning.AIR, r"air.*(temp|deg|°c)|temp.*air"),
     (Meaning.IGNORED, r"temp|°c|deg ?c|humid|rain|flow|discharge|conduct"),
-    (Meaning.TAILWATER, r"tail|downstream|d/s"),
-    (Meaning.DISTANCE, r"dist|air ?gap|ullage|range"),
-    (Meaning.ABSOLUTE, r"abs"),
-    (Meaning.PRESSURE, r"press|\bkpa\b|\bpsi\b|\bhpa\b|\bmbar\b"),
+    (Meaning.TAILWATER, r"tail|downstream|d/s|unterwasser"),
+    (
+        Meaning.DISTANCE,
+        r"dist|air ?gap|ullage|range|freeboard|depth (to|below)|\bdtw\b|abst[ai]|afst",
+    ),
+    (Meaning.ABSOLUTE, r"\babs"),
+    (Meaning.PRESSURE, r"press|druck|\bpresi|\bkpa\b|\bpsi\b|\bhpa\b|\bmbar\b"),
     (Meaning.HEAD, r"head|depth"),
     (Meaning.LEVEL, r"\brl\b|reduced|elevation|datum"),
-    (Meaning.HEAD, r"level|stage|\bwl\b|water"),
+    (Meaning.HEAD, r"level|stage|\bwl\b|water|wasser|pegel|\bnive|\blivell|水位|수위|уров|στάθμ"),
+    (Meaning.IGNORED, r"record|\bno\b|\bnr\b|index|count$"),
 )
-_UNIT_WORDS = {
-    "mm": "mm", "millimetre": "mm", "millimeter": "mm", "millimetres": "mm", "millimeters": "mm",
-    "cm": "cm", "centimetre": "cm", "centimeter": "cm", "m": "m", "metre": "m", "meter": "m",
-    "metres": "m", "meters": "m", "ft": "ft", "feet": "ft", "foot": "ft", "in": "in",
-    "inch": "in", "inches": "in", "pa": "Pa", "hpa": "hPa", "mbar": "mbar", "mb": "mbar",
-    "kpa": "kPa", "bar": "bar", "psi": "psi", "psig": "psi", "psia": "psi", "mh2o": "mH2O",
-    "mwc": "mH2O", "cmh2o": "cmH2O", "mmh2o": "mmH2O", "fth2o": "ftH2O", "inh2o": "inH2O",
-    "c": "degC", "degc": "degC", "°c": "degC", "ma": "mA", "counts": "counts", "count": "counts",
-    "v": "V", "mv": "mV",
-}  # fmt: skip
+_LABEL = re.compile(
+    r"[(\[{][^()\[\]{}]*(?:s/n|\bsn\b|serial|lbl|label|\bno\b|\bid\b|#)[^()\[\]{}]*[)\]}]"
+)
+_SECONDARY = re.compile(r"\braw\b|\bcounts?\b|\badc\b|uncalib|unscaled|\bmax|\bmin\b|\bminimum\b")
 
 
 @dataclass(frozen=True)
@@ -99,23 +104,16 @@ class Fitting:
 
 def meaning_of(name: str) -> Meaning | None:
     """Return the meaning a column's name suggests, None when the name says nothing."""
-    plain = re.sub(r"[_]+", " ", name.strip().lower())
+    plain = _LABEL.sub(" ", re.sub(r"_+", " ", name.strip().lower())).strip()
     for meaning, pattern in _MEANINGS:
         if re.search(pattern, plain):
             return meaning
     return None
 
 
-def unit_of(name: str) -> str | None:
-    """Return the unit written in a column name or unit cell: in brackets, or as the last word."""
-    inside = re.findall(r"[(\[{]([^)\]}]*)[)\]}]", name)
-    words = re.split(r"[\s_,;:]+", name.strip())
-    for text in (*inside, words[-1] if words else "", name):
-        for word in (text, re.split(r"[\s,;]+", text.strip())[-1]):
-            key = word.strip().lower().rstrip(".")
-            if key in _UNIT_WORDS:
-                return _UNIT_WORDS[key]
-    return None
+def is_secondary(name: str) -> bool:
+    """Tell whether a name speaks of raw counts or of an extreme: a reading beside it is meant."""
+    return _SECONDARY.search(re.sub(r"_+", " ", name.strip().lower())) is not None
 
 
 def units_for(meaning: Meaning) -> tuple[str, ...]:
@@ -124,13 +122,16 @@ def units_for(meaning: Meaning) -> tuple[str, ...]:
         return (*LENGTH_M, SCALED)
     if meaning in _PRESSURES:
         return tuple(PRESSURE_PA)
-    return ("degC",) if meaning is Meaning.AIR else ("",)
+    return tuple(TEMPERATURE_C) if meaning is Meaning.AIR else ("",)
 
 
 def to_si(values: Floats, column: Column) -> Floats:
     """Return a column in metres, pascals or degrees Celsius."""
     if column.unit == SCALED:
         return column.zero + column.per_unit * values
+    if column.unit in TEMPERATURE_C:
+        scale, addend = TEMPERATURE_C[column.unit]
+        return values * scale + addend
     factor = LENGTH_M.get(column.unit, PRESSURE_PA.get(column.unit, 1.0))
     if column.unit in ("mm", "cm"):
         return values / round(1.0 / factor)  # 251 / 1000 is the nearest to 0.251, 251 * 0.001 not
@@ -216,6 +217,8 @@ def with_choice(column: Column, choice: Mapping[str, object]) -> Column:
             field, choice.get("meaning"), "is a known meaning", f"One of {known}."
         ) from None
     unit = str(choice.get("unit", column.unit))
+    if meaning in _PRESSURES:
+        unit = WATER_COLUMN.get(unit, unit)  # a pressure in cm is one in cm of water
     allowed = units_for(meaning)
     if meaning is not Meaning.IGNORED and unit not in allowed:
         if "unit" in choice or "meaning" not in choice:

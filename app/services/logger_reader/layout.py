@@ -9,32 +9,37 @@ time_zone ("standard"/"utc"/"daylight"/"daylight changes"/"+HH:MM"), missing (li
 read with a decimal point),
 columns ({"2": {"meaning", "unit", "zero", "per_unit"}}, columns counted from 1),
 sensor_above_crest_m, datum_above_crest_m, bracket_above_crest_m, assumed_air_c,
-accept_dates (true), restart_at (list of ISO times).
+accept_dates (true), restart_at (list of ISO times), head_column and time_column (counted from 1),
+afternoon_mark (what stands by the clock after noon).
 
 Public: Layout, lay_out(table, encoding, answers) -> Layout, choices(layout) -> answers
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from app.errors import BadInput
-from app.services.logger_reader.columns import Column, Fitting
+from app.services.logger_reader.columns import HEAD_SOURCES, Column, Fitting
 from app.services.logger_reader.dates import IN_STAMPS, date_order, time_zone
 from app.services.logger_reader.guesses import Guess, choice
 from app.services.logger_reader.numbers import (
+    HUGE,
     LIKELY_MARKERS,
     MISSING_TEXTS,
     SURE_MARKERS,
     Notation,
     Numerals,
     decide_numerals,
+    is_far,
     looks_numeric,
     read_numbers,
 )
 from app.services.logger_reader.roles import choose_columns
+from app.services.logger_reader.sources import Candidate
 from app.services.logger_reader.table import Table
 from app.services.logger_reader.text import Encoded
 
@@ -51,6 +56,12 @@ class Layout:
     columns: tuple[Column, ...]
     fitting: Fitting
     guesses: tuple[Guess, ...]
+    candidates: tuple[Candidate, ...] = ()
+
+    @property
+    def source(self) -> int:
+        """The column the head is taken from, counted from 0."""
+        return next(c.index for m in HEAD_SOURCES for c in self.columns if c.meaning is m)
 
     @property
     def order_matters(self) -> bool:
@@ -88,6 +99,7 @@ def lay_out(table: Table, encoding: Encoded, answers: Mapping[str, Any]) -> Layo
         if index not in timed
         and _mostly(table.cells(index), lambda c: looks_numeric(c) or c.lower() in MISSING_TEXTS)
     ]
+    _times_asked(table, guesses)
     numerals = _numerals(table, candidates, answers, guesses)
     order = date_order(table, answers, guesses)
     zone = time_zone(table, answers, guesses)
@@ -95,7 +107,36 @@ def lay_out(table: Table, encoding: Encoded, answers: Mapping[str, Any]) -> Layo
     chosen = choose_columns(table, candidates, numerals, fitting, answers)
     for key, what, why, others, ask in chosen.choices:
         guesses.append(Guess(key, what, why, others, ask))
-    return Layout(encoding, table, numerals, order, zone, chosen.columns, fitting, tuple(guesses))
+    return Layout(
+        encoding, table, numerals, order, zone, chosen.columns, fitting, tuple(guesses),
+        chosen.candidates,
+    )  # fmt: skip
+
+
+def with_markers(layout: Layout, markers: Sequence[float]) -> Layout:
+    """Return a layout that also takes these numbers as missing, as found in later rows."""
+    if not markers:
+        return layout
+    known = tuple(sorted({*layout.numerals.markers, *markers}))
+    shown = ", ".join(f"{m:g}" for m in known if m not in SURE_MARKERS)
+    why = "far from every other reading in the column"
+    guess = Guess("missing", shown, why, ("keep them as readings",))
+    guesses = tuple(guess if one.key == "missing" else one for one in layout.guesses)
+    return replace(layout, numerals=replace(layout.numerals, markers=known), guesses=guesses)
+
+
+def _times_asked(table: Table, guesses: list[Guess]) -> None:
+    """Ask which of several times is meant, and which mark is the afternoon, where that is open."""
+    marks = table.marks
+    if table.time_rivals and not table.time_told:
+        why = "more than one column holds a time, and they do not agree"
+        others = tuple(f"column {table.label(other)}" for other in table.time_rivals)
+        chosen = f"column {table.label(table.time_at)}"
+        guesses.append(Guess("time_column", chosen, why, others, ask=True))
+    if marks.afternoon:
+        late = next((mark for mark, after in marks.afternoon if after), "none of them")
+        rest = tuple(mark for mark, after in marks.afternoon if not after)
+        guesses.append(Guess("afternoon_mark", late, marks.why, rest, ask=not marks.sure))
 
 
 def _mostly(cells: list[str], test: Any) -> bool:
@@ -124,6 +165,10 @@ def _numerals(
             "Choose another thousands sign, or none.",
         )
     other = "comma" if found.decimal == "point" else "point"
+    tiny = decimal is None and thousands is None and _grouped_millimetres(table, candidates, found)
+    if tiny:
+        why = f"{tiny} mm is little water: the {found.decimal} may also part thousands"
+        found = Notation(found.decimal, found.thousands, why, open_choice=True)
     guesses.append(Guess("decimal", found.decimal, found.why, (other,), ask=found.open_choice))
     if found.thousands != "none":
         guesses.append(Guess("thousands", found.thousands, found.why, ("none",)))
@@ -154,6 +199,19 @@ def _numerals(
     return Numerals(found.decimal, found.thousands, frozenset(texts), tuple(markers))
 
 
+def _grouped_millimetres(table: Table, candidates: list[int], found: Notation) -> str:
+    """Return a cell of a column in mm whose decimal sign only ever groups threes, else nothing."""
+    for index in candidates:
+        cells = [cell for cell in table.cells(index) if looks_numeric(cell)]
+        sign = DECIMAL_SIGN[found.decimal]
+        shape = rf"[1-9][0-9]{{0,2}}\{sign}[0-9]{{3}}"
+        plain = table.units[index] == "mm" and found.thousands == "none" and bool(cells)
+        if plain and all(re.fullmatch(shape, cell) for cell in cells):
+            return cells[0]
+    return ""
+
+
+DECIMAL_SIGN = {"point": ".", "comma": ","}
 DELIMITER_SIGN = {"comma": ","}
 
 
@@ -166,12 +224,32 @@ def _likely_markers(table: Table, candidates: list[int], numerals: Numerals) -> 
         rest = values[~np.isin(values, LIKELY_MARKERS)]
         if rest.size == 0:
             continue
-        reach = 3.0 * float(np.max(np.abs(rest))) + 1.0
-        for marker in LIKELY_MARKERS:
-            below = marker < 0.0 and float(rest.min()) >= -1.0
-            if np.any(values == marker) and (abs(marker) > reach or below):
-                found.add(marker)
+        low, high = float(rest.min()), float(rest.max())
+        found |= _bare_negatives(table.cells(index), numerals)
+        found |= {
+            float(v)
+            for v in values
+            if abs(v) >= HUGE and abs(v) > 100.0 * float(np.median(np.abs(rest)))
+        }
+        found |= {m for m in LIKELY_MARKERS if np.any(values == m) and is_far(m, low, high)}
     return sorted(found)
+
+
+_BARE = re.compile(r"-[1-9][0-9]*")
+
+
+def _bare_negatives(cells: list[str], numerals: Numerals) -> set[float]:
+    """Return negative whole numbers among readings that are positive and all have decimals."""
+    sign = DECIMAL_SIGN[numerals.decimal]
+    told = [cell for cell in cells if looks_numeric(cell)]
+    bare = {cell for cell in told if _BARE.fullmatch(cell)}
+    others = [cell for cell in told if cell not in bare]
+    if not bare or len(others) * 10 < len(told) * 8 or len(bare) > 2:
+        return set()
+    sure = {f"{marker:g}" for marker in numerals.markers}
+    others = [cell for cell in others if cell not in sure]
+    plain = all(sign in cell and not cell.startswith("-") for cell in others)
+    return {float(cell) for cell in bare} if plain and others else set()
 
 
 def _fitting(answers: Mapping[str, Any]) -> Fitting:
@@ -209,6 +287,7 @@ def choices(layout: Layout) -> dict[str, Any]:
                 "unit": column.unit,
                 "zero": column.zero,
                 "per_unit": column.per_unit,
+                "name": column.name,
             }
             for column in layout.columns
         },
@@ -219,6 +298,10 @@ def choices(layout: Layout) -> dict[str, Any]:
     if layout.numerals != usual:
         texts = sorted(layout.numerals.texts - MISSING_TEXTS)
         made["missing"] = [*texts, *(f"{marker:.15g}" for marker in layout.numerals.markers)]
+    if layout.table.time_told:
+        made["time_column"] = layout.table.time_at + 1
+    if layout.table.marks.told:
+        made["afternoon_mark"] = layout.table.marks.told
     if layout.order_matters:
         made["date_order"] = layout.order
     if layout.zone != IN_STAMPS:

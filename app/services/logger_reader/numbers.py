@@ -1,6 +1,7 @@
 """Numbers of logger files: decimal sign, thousands marks, what stands for a missing value.
 
-Public: Numerals, MISSING_TEXTS, LIKELY_MARKERS, looks_numeric(text), decide_numerals(cells,
+Public: Numerals, MISSING_TEXTS, LIKELY_MARKERS, is_far(marker, low, high), looks_numeric(text),
+decide_numerals(cells,
 delimiter), read_numbers(cells, numerals) -> (values, bad)
 """
 
@@ -21,14 +22,17 @@ MISSING_TEXTS = frozenset(
 # common practice: numbers that loggers write when a reading failed
 SURE_MARKERS = (-999.0, -999.9, -999.99, -9999.0, -99999.0, -6999.0, -7999.0)
 LIKELY_MARKERS = (
-    9999.0, 999.9, 999.99, 99.99, 6999.0, 7999.0, 99999.0, 32767.0, 65535.0, -99.0, -99.9, -99.99,
+    9999.0, 9999.9, 9999.99, 999.0, 999.9, 999.99, 99.99, 6999.0, 7999.0, 8888.0, 88888.0, 99999.0,
+    999999.0, 32767.0, 32768.0, 65535.0, -99.0, -99.9, -99.99, -9.99, -9.999, -888.0, -8888.0,
+    -7777.0, -32768.0,
 )  # fmt: skip
+HUGE = 1.0e7  # no level sensor counts that far
 
 POINT, COMMA = "point", "comma"
 NONE, SPACE = "none", "space"
 _SIGN = {POINT: ".", COMMA: ",", SPACE: " ", NONE: ""}
 _LOOSE = re.compile(
-    r"[+-]?(?:[0-9]+(?:[.,' \u00a0\u202f][0-9]+)*\.?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+    r"[+-]?(?:[0-9]+(?:[.,' \u00a0\u202f\u2009][0-9]+)*\.?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 )
 _PLAIN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _THREES = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:[.,][0-9]{3})+")
@@ -63,7 +67,7 @@ def decide_numerals(cells: Sequence[str], delimiter: str) -> Notation:
     """Decide decimal and thousands sign from the cells of the value columns."""
     found = [cell.strip() for cell in cells if looks_numeric(cell)]
     both = [cell for cell in found if "." in cell and "," in cell]
-    spaced = any(re.search(r"[0-9][ \u00a0\u202f][0-9]{3}", cell) for cell in found)
+    spaced = any(re.search(r"[0-9][ '\u00a0\u202f\u2009][0-9]{3}", cell) for cell in found)
     if both:
         last_comma = sum(cell.rfind(",") > cell.rfind(".") for cell in both)
         if last_comma * 2 > len(both):
@@ -87,6 +91,12 @@ def decide_numerals(cells: Sequence[str], delimiter: str) -> Notation:
     if len(commas) < len(found) or delimiter == ",":
         return Notation(POINT, COMMA, f"such as {commas[0]}", open_choice=True)
     return Notation(COMMA, thousands, f"{commas[0]} may also be thousands", open_choice=True)
+
+
+def is_far(marker: float, low: float, high: float) -> bool:
+    """Tell whether a marker number cannot be one of the readings from `low` to `high`."""
+    reach = 3.0 * max(abs(low), abs(high)) + 1.0
+    return abs(marker) > reach or (marker < 0.0 and low >= -1.0)
 
 
 def read_numbers(
@@ -123,7 +133,7 @@ def _one_by_one(
     for i, cell in enumerate(cells):
         text = cell.strip()
         if mark == " ":
-            text = re.sub(r"(?<=[0-9])[ \u00a0\u202f'](?=[0-9]{3})", "", text)
+            text = re.sub(r"(?<=[0-9])[ \u00a0\u202f\u2009'](?=[0-9]{3})", "", text)
         elif mark:
             whole, sign, rest = text.partition(decimal)
             if mark in whole:

@@ -1,9 +1,9 @@
 """What is handed back of a logger file, and the plain sentence about it.
 
-Public: PreviewRow, LoggerFile, sentence(facts, ends, resets, conflicts)
+Public: PreviewRow, LoggerFile, preview(...), sentence(facts, ends, resets, conflicts)
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,13 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
-from app.services.logger_reader.columns import HEAD_SOURCES
 from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, IN_STAMPS, STANDARD, UTC
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.layout import Layout, choices
-from app.services.logger_reader.rows import Ends, Problem
+from app.services.logger_reader.left_out import Problem
+from app.services.logger_reader.rows import Ends, Shown
+from app.services.logger_reader.sources import Candidate
 from app.services.logger_reader.times import Form
 
+COLUMN_KEYS = ("head_column", "columns")  # the questions which column is the head
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Chunk = tuple[Ints, Ints, Floats, Floats | None]
@@ -25,12 +27,21 @@ Chunk = tuple[Ints, Ints, Floats, Floats | None]
 
 @dataclass(frozen=True)
 class PreviewRow:
-    """One row as it stands in the file and as it was understood."""
+    """One row as it stands in the file and as it was understood.
+
+    `figure` is the reading as it stands in the column the head is taken from, None where missing.
+    """
 
     row: int
     text: str
     site_time: str
     head_m: float | None
+    figure: float | None = None
+
+    @property
+    def no_head(self) -> str:
+        """Why there is no head: the reading is missing, or a question about it is open."""
+        return "missing" if self.figure is None else f"{self.figure:g} read, head not known yet"
 
 
 @dataclass(frozen=True)
@@ -71,6 +82,14 @@ class LoggerFile:
         """The serial number the header names, if any."""
         return self.layout.table.serial
 
+    @property
+    def candidates(self) -> tuple[Candidate, ...]:
+        """The columns that could be the head, while that is a question."""
+        keys = {guess.key for guess in self.questions}
+        if keys & {*COLUMN_KEYS}:
+            return self.layout.candidates
+        return tuple(one for one in self.layout.candidates if f"column {one.column}" in keys)
+
     def ready(self) -> "LoggerFile":
         """Return the file itself, or refuse while a question is open.
 
@@ -83,10 +102,11 @@ class LoggerFile:
             number = "".join(sign for sign in guess.key if sign.isdigit())
             column = number or str(self.layout.table.time_at + 1)
             others = ", ".join((guess.chosen, *guess.alternatives))
+            shown = [one.words for one in self.candidates if guess.key in COLUMN_KEYS]
             raise BadInput(
                 f"row {self.layout.table.first_line + 1}, column {column}",
                 guess.chosen,
-                f"{guess.key} is not certain: {guess.why}",
+                "; ".join((f"{guess.key} is not certain: {guess.why}", *shown)),
                 f"Say which: {others}.",
             )
         return self
@@ -97,6 +117,28 @@ class LoggerFile:
             part = slice(at, at + rows)
             tail = None if self.tailwater_m is None else self.tailwater_m[part]
             yield self.row[part], self.t_s[part], self.head_m[part], tail
+
+
+def preview(
+    ends: Ends, row: Ints, t: Ints, head_m: Floats, site_offset_min: int
+) -> tuple[tuple[PreviewRow, ...], tuple[PreviewRow, ...]]:
+    """Return the first and last rows as understood; some of the first hold a reading."""
+
+    def shown(raw: Sequence[Shown]) -> tuple[PreviewRow, ...]:
+        out = []
+        for one in raw:
+            i = int(np.searchsorted(row, one.row))
+            moment = np.datetime64(int(t[i]) + site_offset_min * 60, "s")
+            head = None if np.isnan(head_m[i]) else float(head_m[i])
+            figure = None if np.isnan(one.figure) else one.figure
+            when = str(moment).replace("T", " ")
+            out.append(PreviewRow(one.row, one.text[:200], when, head, figure))
+        return tuple(out)
+
+    first = list(ends.first)
+    if all(np.isnan(one.figure) for one in first):
+        first += ends.told  # rows without a reading alone show nothing
+    return shown(first), shown(list(ends.last))
 
 
 def _every(step_s: int | None) -> str:
@@ -115,7 +157,13 @@ def _count(number: int, one: str, many: str = "") -> list[str]:
 def sentence(facts: LoggerFile, ends: Ends, resets: int, conflicts: int) -> str:
     """Return what was understood, as one plain sentence."""
     layout = facts.layout
-    source = next(c for m in HEAD_SOURCES for c in layout.columns if c.meaning is m)
+    source = next(c for c in layout.columns if c.index == layout.source)
+    what = f"{source.meaning} in {source.unit}" if source.unit else str(source.meaning)
+    keys = {guess.key for guess in facts.questions}
+    if "head_column" in keys:
+        what = "which column is the head is not known yet"
+    elif f"column {source.index + 1}" in keys:
+        what = f"what column {source.index + 1} measures is not known yet"
     zone = {
         STANDARD: "standard time",
         UTC: "UTC",
@@ -130,7 +178,7 @@ def sentence(facts: LoggerFile, ends: Ends, resets: int, conflicts: int) -> str:
         *_count(facts.t_s.size, "row"),
         _every(facts.step_s),
         zone,
-        f"{source.meaning} in {source.unit}" if source.unit else str(source.meaning),
+        what,
         *_count(len(facts.gaps), "gap"),
         *_count(facts.duplicates, "duplicate"),
         *_count(conflicts, "time with two readings", "times with two readings"),

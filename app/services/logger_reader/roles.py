@@ -10,9 +10,8 @@ from typing import Any
 import numpy as np
 
 from app.errors import BadInput
-from app.hydraulics.units import LENGTH_M, PRESSURE_PA
+from app.hydraulics.units import LENGTH_M, PRESSURE_PA, TEMPERATURE_C
 from app.services.logger_reader.columns import (
-    HEAD_SOURCES,
     SCALED,
     Column,
     Fitting,
@@ -21,23 +20,34 @@ from app.services.logger_reader.columns import (
     units_for,
     with_choice,
 )
-from app.services.logger_reader.numbers import Numerals, read_numbers
+from app.services.logger_reader.numbers import Numerals
+from app.services.logger_reader.sources import (
+    AIR_PA,
+    LARGEST_HEAD_M,
+    LOWEST_HEAD_M,
+    Candidate,
+    Choice,
+    Figures,
+    candidates_of,
+    figures_of,
+    pointed,
+    settle,
+)
 from app.services.logger_reader.table import Table
 from app.services.logger_reader.text import refuse
-
-Choice = tuple[str, str, str, tuple[str, ...], bool]
-
-_WATER_COLUMN = {"m": "mH2O", "cm": "cmH2O", "mm": "mmH2O", "ft": "ftH2O", "in": "inH2O"}
-_AIR_PRESSURE_PA = (60_000.0, 112_000.0)  # sea level to 4 km, with weather; plus a metre of water
-_LARGEST_HEAD_M = 6.0  # common practice: no small flume runs deeper, a larger reading is no head
+from app.services.logger_reader.units import RAW_UNITS, WATER_COLUMN, unit_exact
 
 
 @dataclass(frozen=True)
 class Roles:
-    """The columns that are read, and the choices made: key, chosen, why, alternatives, ask."""
+    """The columns that are read, the choices made, and what a person may point at as the head.
+
+    A choice is key, chosen, why, alternatives, ask.
+    """
 
     columns: tuple[Column, ...]
     choices: tuple[Choice, ...]
+    candidates: tuple[Candidate, ...]
 
 
 def choose_columns(
@@ -55,8 +65,10 @@ def choose_columns(
         If there is no column of numbers, or an answer names a column or unit that is none.
     """
     told = _told(table, answers)
-    candidates = sorted({*candidates, *told})
-    if not candidates:
+    at = pointed(table, answers)
+    candidates = sorted({*candidates, *told, *(() if at is None else (at,))})
+    figures = {index: figures_of(table.cells(index), numerals) for index in candidates}
+    if not any(held.count for held in figures.values()):
         raise refuse(
             table.first_line + 1,
             table.time_at + table.time_columns + 1,
@@ -64,34 +76,112 @@ def choose_columns(
             "no column beside the time holds numbers in most rows",
             "Check the delimiter and the decimal sign.",
         )
-    middles = {index: _middle(table.cells(index), numerals) for index in candidates}
     columns, choices = [], []
     for index in candidates:
-        name = table.names[index] if index < len(table.names) else ""
-        unit = table.units[index] if index < len(table.units) else None
-        column, made = _first_guess(index, name, unit, middles[index])
+        unit = str(told.get(index, {}).get("unit") or table.units[index] or "")
+        column, made = _first_guess(index, table.names[index], unit, figures[index].middle)
         if index in told:
-            column, made = with_choice(_by_unit(column, told[index]), told[index]), []
-        columns.append(column)
+            column = with_choice(_by_unit(column, told[index]), told[index])
+            made = [] if "meaning" in told[index] else made
+        columns.append(_with_unit_column(table, column))
         choices += made
-    columns, more = _settle(columns, told)
+    columns = _against_barometer(columns, figures, told)
+    columns, more, source = settle(table, columns, figures, told, at)
     choices += more
+    open_source = any(key == "head_column" and ask for key, _, _, _, ask in more)
     final = []
     for column in columns:
         if column.meaning is Meaning.IGNORED:
             final.append(replace(column, unit=""))
             continue
-        fixed, asked = _unit(column, middles[column.index])
+        column = _from_unit_line(table, column, source)
+        fixed, asked = _unit(column, figures[column.index].middle, table)
         final.append(fixed)
+        if open_source and column.index == source:
+            continue  # asked when the column is known
+        if any(key == f"column {column.index + 1}" and ask for key, _, _, _, ask in more):
+            asked = [(*one[:3], (*one[3], *PRESSURE_PA), one[4]) for one in asked]
         choices += asked
-    choices += _heights(final, fitting)
+        choices += _scale(fixed, told)
+    if not any(
+        ask and key in ("head_column", f"column {source + 1}") for key, _, _, _, ask in more
+    ):
+        choices += _heights(final, fitting)
     for column in final:
         what = f"{column.meaning} in {column.unit}" if column.unit else str(column.meaning)
+        if column.index == source and open_source:
+            what = "not known yet"
         others = tuple(meaning for meaning in Meaning if meaning is not column.meaning)
         why = f"column {column.label}"
+        if not figures[column.index].count:
+            why += ", which holds not one number in the rows looked at"
         choices.append((f"column {column.index + 1}", what, why, others, False))
     used = tuple(column for column in final if column.meaning is not Meaning.IGNORED)
-    return Roles(used, tuple(choices))
+    return Roles(used, tuple(choices), candidates_of(columns, figures, source))
+
+
+def _with_unit_column(table: Table, column: Column) -> Column:
+    """Give a column without a unit the one that stands beside each of its readings."""
+    if column.unit or column.index + 1 not in table.shape.values:
+        return column
+    beside = {cell for cell in table.cells(column.index + 1) if cell}
+    unit = unit_exact(next(iter(beside))) if len(beside) == 1 else None
+    return _in_unit(column, unit) if unit else column
+
+
+def _against_barometer(
+    columns: list[Column], figures: Mapping[int, Figures], told: Mapping[int, Mapping[str, Any]]
+) -> list[Column]:
+    """Take a pressure that is little more than the barometer beside it as not vented."""
+    baro = next((c for c in columns if c.meaning is Meaning.BAROMETER), None)
+    if baro is None:
+        return columns
+
+    def size(column: Column, other: Column) -> float:
+        both = column.unit in PRESSURE_PA and other.unit in PRESSURE_PA
+        return figures[column.index].middle * (PRESSURE_PA[column.unit] if both else 1.0)
+
+    out = []
+    for column in columns:
+        said = "meaning" in told.get(column.index, {})
+        if column.meaning is Meaning.PRESSURE and not said:
+            air = size(baro, column)
+            if air > 0.0 and 0.9 <= size(column, baro) / air <= 2.0:
+                column = replace(column, meaning=Meaning.ABSOLUTE)
+        out.append(column)
+    return out
+
+
+def _from_unit_line(table: Table, column: Column, source: int) -> Column:
+    """Give a column without a unit the one of the header's unit line, where that can be meant."""
+    if column.unit or not table.unit_lines or column.index in table.two_units:
+        return column
+    named = [unit for words, unit in table.unit_lines if words and meaning_of(words)]
+    for words, unit in table.unit_lines:
+        if words and meaning_of(words) is column.meaning:
+            return _in_unit(column, unit)
+    plain = {unit for words, unit in table.unit_lines if not (words and meaning_of(words))}
+    if column.index == source and not named and len(plain) == 1:
+        return _in_unit(column, next(iter(plain)))
+    return column
+
+
+def _in_unit(column: Column, unit: str) -> Column:
+    if column.meaning in (Meaning.PRESSURE, Meaning.ABSOLUTE, Meaning.BAROMETER):
+        unit = WATER_COLUMN.get(unit, unit)
+    return replace(column, unit=unit) if unit in units_for(column.meaning) else column
+
+
+def _scale(column: Column, told: Mapping[int, Mapping[str, Any]]) -> list[Choice]:
+    """Ask zero and span of raw figures: without them they are no metres."""
+    said = told.get(column.index, {})
+    if column.unit != SCALED or ("zero" in said and "per_unit" in said):
+        return []
+    key = f"scale of column {column.index + 1}"
+    if said.get("unit") != SCALED:
+        return []  # the unit itself is the question
+    why = "raw figures need the head at raw 0 (zero) and the metres of one raw unit (per_unit)"
+    return [(key, "not known", why, ("zero and per_unit in metres",), True)]
 
 
 def _by_unit(column: Column, choice: Mapping[str, Any]) -> Column:
@@ -121,104 +211,69 @@ def _told(table: Table, answers: Mapping[str, Any]) -> dict[int, Mapping[str, An
                 f"the file has {table.fields} columns, the time apart",
                 "Say the columns again for this file.",
             )
+        if isinstance(choice.get("name"), str) and choice["name"] != table.names[index]:
+            raise BadInput(
+                f"row {table.first_line + 1}, column {text}",
+                table.names[index] or "no name",
+                f"was called {choice['name'] or 'nothing'} when the columns were answered",
+                "Say the columns again for this file.",
+            )
         told[index] = choice
     return told
 
 
-def _middle(cells: Sequence[str], numerals: Numerals) -> float:
-    values, _ = read_numbers(cells, numerals)
-    values = values[np.isfinite(values)]
-    return float(np.median(values)) if values.size else float("nan")
-
-
-def _first_guess(
-    index: int, name: str, unit: str | None, middle: float
-) -> tuple[Column, list[Choice]]:
+def _first_guess(index: int, name: str, unit: str, middle: float) -> tuple[Column, list[Choice]]:
     meaning = meaning_of(name)
     key = f"column {index + 1}"
     made: list[Choice] = []
-    if meaning is None and unit is not None:
-        fits = {"degC": Meaning.IGNORED, "V": Meaning.IGNORED, "mV": Meaning.IGNORED}
+    if meaning is None and unit:
+        fits = dict.fromkeys((*TEMPERATURE_C, "V", "mV"), Meaning.IGNORED)
         meaning = fits.get(unit, Meaning.HEAD if unit in LENGTH_M else None)
         meaning = Meaning.PRESSURE if meaning is None and unit in PRESSURE_PA else meaning
     if meaning in (Meaning.HEAD, Meaning.LEVEL) and unit in PRESSURE_PA:
         why = f"{name} is in {unit}, which is a pressure"
         made.append((key, Meaning.PRESSURE, why, (Meaning.ABSOLUTE,), False))
         meaning = Meaning.PRESSURE
-    if meaning is Meaning.PRESSURE:
-        unit = _WATER_COLUMN.get(unit or "", unit)
-        low, high = _AIR_PRESSURE_PA
-        if low <= middle * PRESSURE_PA.get(unit or "", np.nan) <= high + 10_000.0:
-            why = f"{middle:g} {unit} is the weight of the air: the sensor is not vented"
-            made.append((key, Meaning.ABSOLUTE, why, (Meaning.PRESSURE,), False))
-            meaning = Meaning.ABSOLUTE
-    if meaning is Meaning.HEAD and abs(middle) * LENGTH_M.get(unit or "", 0.0) > _LARGEST_HEAD_M:
+    if meaning in (Meaning.PRESSURE, Meaning.ABSOLUTE, Meaning.BAROMETER):
+        unit = WATER_COLUMN.get(unit, unit)
+    if meaning is Meaning.PRESSURE and middle * PRESSURE_PA.get(unit, np.nan) >= AIR_PA:
+        why = f"{middle:g} {unit} is the weight of the air: the sensor is not vented"
+        made.append((key, Meaning.ABSOLUTE, why, (Meaning.PRESSURE,), False))
+        meaning = Meaning.ABSOLUTE
+    metres = middle * LENGTH_M.get(unit, 0.0)
+    if meaning is Meaning.HEAD and (metres < LOWEST_HEAD_M or metres > LARGEST_HEAD_M):
         why = f"{middle:g} {unit} cannot be a head: it must count from a datum"
         made.append((key, Meaning.LEVEL, why, (Meaning.HEAD,), False))
         meaning = Meaning.LEVEL
-    return Column(index, name, meaning or Meaning.IGNORED, unit or ""), made
+    return Column(index, name, meaning or Meaning.IGNORED, unit), made
 
 
-def _settle(columns: list[Column], told: Mapping[int, object]) -> tuple[list[Column], list[Choice]]:
-    """Keep one column a meaning and one source of head; ask where two could be it."""
-    choices: list[Choice] = []
-    sources = [column for column in columns if column.meaning in HEAD_SOURCES]
-    if not sources:
-        free = [c for c in columns if c.index not in told and not meaning_of(c.name)]
-        if not free:
-            raise refuse(
-                1,
-                columns[0].index + 1,
-                ", ".join(column.name or str(column.index + 1) for column in columns),
-                "no column gives a head",
-                "Say which column is the head, level, pressure or distance.",
-            )
-        sources = [replace(free[0], meaning=Meaning.HEAD)]
-        columns = [sources[0] if c.index == free[0].index else c for c in columns]
-        if len(free) > 1 or free[0].name:
-            others = tuple(f"column {column.label}" for column in free[1:])
-            why = "no column says what it is; the first is taken"
-            choices.append(("columns", f"column {sources[0].label} is the head", why, others, True))
-    # a person's word first, then the surest source
-    best = min(sources, key=lambda c: (c.index not in told, HEAD_SOURCES.index(c.meaning), c.index))
-    same = [c for c in sources if c.meaning is best.meaning and c.index != best.index]
-    if same and best.index not in told:
-        others = tuple(f"column {column.label}" for column in same)
-        why = "more than one column could be it"
-        choices.append(("columns", f"column {best.label} is the head", why, others, True))
-    kept: dict[Meaning, int] = {best.meaning: best.index}
-    settled = []
-    for column in columns:
-        if column.meaning in HEAD_SOURCES and column.index != best.index:
-            column = replace(column, meaning=Meaning.IGNORED)
-        elif column.meaning is not Meaning.IGNORED:
-            first = kept.setdefault(column.meaning, column.index)
-            if first != column.index:
-                column = replace(column, meaning=Meaning.IGNORED)
-        settled.append(column)
-    if best.meaning is Meaning.ABSOLUTE and Meaning.BAROMETER not in kept:
-        why = "an absolute pressure needs the barometer of the same time"
-        what = "no column is the barometer"
-        choices.append(
-            ("columns", what, why, ("say the sensor is vented", "add a barometer"), True)
-        )
-    return settled, choices
-
-
-def _unit(column: Column, middle: float) -> tuple[Column, list[Choice]]:
+def _unit(column: Column, middle: float, table: Table) -> tuple[Column, list[Choice]]:
     """Return the column with a unit it may have; ask when the file does not say."""
     allowed = units_for(column.meaning)
+    two = column.index in table.two_units and column.unit == ""
     if column.unit in allowed:
         return column, []
-    if column.meaning is Meaning.AIR:
+    if column.meaning is Meaning.AIR and not column.unit:
         return replace(column, unit="degC"), []
     size = abs(middle)
-    if allowed[0] in PRESSURE_PA:
+    if column.unit in RAW_UNITS and SCALED in allowed:
+        guess = SCALED
+    elif allowed[0] in PRESSURE_PA:
         guess = "kPa" if size < 200.0 else "hPa" if size < 2000.0 else "Pa"
+    elif column.meaning is Meaning.AIR:
+        guess = "degC"
     else:
         guess = "m" if size < 10.0 else "cm" if size < 30.0 else "mm"
-    if column.unit:
+    if two:
+        why = f"the rows of names disagree on the unit; readings are about {middle:g}"
+    elif column.unit in RAW_UNITS:
         why = f"the file says {column.unit}, which needs a zero and a span, or another unit"
+    elif column.unit:
+        why = f"the file says {column.unit}, which is no unit of {column.meaning}"
+    elif table.unit_lines:
+        units = ", ".join(unit for _, unit in table.unit_lines)
+        why = f"the header says {units}, not of which column; readings are about {middle:g}"
     else:
         why = f"the file does not say; readings are about {middle:g}"
     others = tuple(unit for unit in allowed if unit != guess)

@@ -3,7 +3,7 @@
 A block is read as columns at once; only what does not fit is looked at one by one. A row that
 cannot be read never blocks the others.
 
-Public: Problem, Block, Ends, read_blocks(raw, layout, ends, *, block_rows=50_000) -> blocks
+Public: Block, Shown, Ends, read_blocks(raw, layout, ends, *, block_rows=50_000) -> blocks
 """
 
 import re
@@ -15,9 +15,16 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
-from app.services.logger_reader.columns import Column
 from app.services.logger_reader.layout import Layout
-from app.services.logger_reader.numbers import Numerals, looks_numeric, read_numbers
+from app.services.logger_reader.left_out import (
+    Left,
+    Problem,
+    has_reading,
+    names_change,
+    no_number,
+    other_names,
+)
+from app.services.logger_reader.numbers import Numerals, read_numbers
 from app.services.logger_reader.table import DELIMITERS, split_line
 from app.services.logger_reader.text import ends_with_newline, lines
 from app.services.logger_reader.times import NOT_A_TIME, read_times
@@ -28,18 +35,6 @@ Ints = NDArray[np.int64]
 BLOCK_ROWS = 50_000
 SHOWN = 10  # rows of the preview at each end
 MOST_FOOTER = 200  # lines kept of the text below the table
-
-
-@dataclass(frozen=True)
-class Problem:
-    """What is wrong with one cell: row and column as counted from 1, value, rule, remedy."""
-
-    row: int
-    column: str
-    value: str
-    rule: str
-    remedy: str
-    to_row: int | None = None  # for a run of rows with one and the same trouble
 
 
 @dataclass(frozen=True)
@@ -54,12 +49,22 @@ class Block:
     lines: int
 
 
+@dataclass(frozen=True)
+class Shown:
+    """One row for people: number, the line, and the figure the head is taken from."""
+
+    row: int
+    text: str
+    figure: float
+
+
 @dataclass
 class Ends:
     """Raw lines kept for people: first and last rows of the table, and the text after it."""
 
-    first: list[tuple[int, str]] = field(default_factory=list)
-    last: deque[tuple[int, str]] = field(default_factory=lambda: deque(maxlen=SHOWN))
+    first: list[Shown] = field(default_factory=list)
+    last: deque[Shown] = field(default_factory=lambda: deque(maxlen=SHOWN))
+    told: list[Shown] = field(default_factory=list)  # the first rows that hold a reading
     after: list[Problem] = field(default_factory=list)  # a footer, unless a row follows yet
     repeated_headers: int = 0
     cut_off: bool = False
@@ -121,18 +126,19 @@ def _read_plain(block: list[str], text: str, before: int, layout: Layout) -> Blo
 def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinished: bool) -> Block:
     """Read a block: as a whole when it is plain, else row by row."""
     table = layout.table
-    text = "\n".join(block)
-    whole = None if unfinished else _read_plain(block, text, before, layout)
+    source = table.marks.plain(block)  # the lines as they are read; `block` is what people see
+    text = "\n".join(source)
+    whole = None if unfinished else _read_plain(source, text, before, layout)
     if whole is not None:
-        _remember(ends, block, before, range(len(block)))
+        _remember(ends, block, before, range(len(block)), whole.values[layout.source])
         return replace(whole, problems=_no_footer(ends))
     if '"' in text:
-        cells = [split_line(line, table.delimiter) for line in block]
+        cells = [split_line(line, table.delimiter) for line in source]
     elif table.delimiter == "space":
-        cells = list(map(str.split, block))
+        cells = list(map(str.split, source))
     else:
         sign = DELIMITERS[table.delimiter]
-        cells = [line.split(sign) for line in block]
+        cells = [line.split(sign) for line in source]
     begin, end = table.time_at, table.time_at + table.time_columns
     if table.time_columns == 1:
         stamps = [row[begin] if len(row) > begin else "" for row in cells]
@@ -142,6 +148,9 @@ def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinish
     needed = max(end, *(column.index + 1 for column in layout.columns))
     timed = times.local_s != NOT_A_TIME
     good = timed & np.fromiter((len(row) >= needed for row in cells), bool, len(cells))
+    for i in np.flatnonzero(good).tolist():
+        if len(cells[i]) < table.fields and not has_reading(cells[i], layout):
+            good[i] = False  # an event of the logger, not a reading
     cut = -1
     if unfinished:
         cut = _cut_row(block, cells, timed, good, layout.numerals)
@@ -150,7 +159,7 @@ def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinish
             ends.cut_off = True
     kept = np.flatnonzero(good)
     problems: list[Problem] = list(_no_footer(ends)) if kept.size else []
-    left_out = _Left(block, cells, stamps, timed, before, layout, needed, cut)
+    left_out = Left(block, cells, stamps, timed, before, layout, needed, cut)
     last = int(kept[-1]) if kept.size else -1
     header = {line.strip() for line in table.header}
     for i in np.flatnonzero(~good).tolist():
@@ -159,6 +168,8 @@ def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinish
         if block[i].strip() in header:
             ends.repeated_headers += 1
             continue
+        if i < last and other_names(cells[i], table):
+            raise names_change(before + i + 1, block[i])
         problem = left_out.problem(i)
         if i > last and left_out.is_text(i):
             if len(ends.after) < MOST_FOOTER:
@@ -173,8 +184,8 @@ def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinish
         read, bad = read_numbers([row[at] for row in rows], layout.numerals, plain=plain)
         values[at] = read
         for i in np.flatnonzero(bad).tolist():
-            problems.append(_no_number(before + int(kept[i]) + 1, column, rows[i][at]))
-    _remember(ends, block, before, kept.tolist())
+            problems.append(no_number(before + int(kept[i]) + 1, column, rows[i][at]))
+    _remember(ends, block, before, kept.tolist(), values[layout.source])
     return Block(
         row=(kept + (before + 1)).astype(np.int64),
         local_s=times.local_s[kept],
@@ -191,11 +202,18 @@ def _no_footer(ends: Ends) -> tuple[Problem, ...]:
     return held
 
 
-def _remember(ends: Ends, block: list[str], before: int, kept: Sequence[int]) -> None:
-    for i in kept[: max(0, SHOWN - len(ends.first))]:
-        ends.first.append((before + i + 1, block[i]))
-    for i in kept[-SHOWN:]:
-        ends.last.append((before + i + 1, block[i]))
+def _remember(
+    ends: Ends, block: list[str], before: int, kept: Sequence[int], figure: Floats
+) -> None:
+    def shown(k: int) -> Shown:
+        return Shown(before + kept[k] + 1, block[kept[k]], float(figure[k]))
+
+    count = len(kept)
+    ends.first += [shown(k) for k in range(min(count, SHOWN - len(ends.first)))]
+    ends.last.extend(shown(k) for k in range(max(0, count - SHOWN), count))
+    if len(ends.told) < SHOWN:
+        told = np.flatnonzero(np.isfinite(figure))[: SHOWN - len(ends.told)]
+        ends.told += [shown(k) for k in told.tolist()]
 
 
 def _cut_row(
@@ -233,69 +251,3 @@ def _fewer_places(row: list[str], earlier: list[list[str]]) -> bool:
 
 def _places(text: str) -> int:
     return max(len(text.partition(".")[2]), len(text.partition(",")[2]))
-
-
-@dataclass(frozen=True)
-class _Left:
-    """The rows of a block that were left out, and why."""
-
-    block: list[str]
-    cells: list[list[str]]
-    stamps: list[str]
-    timed: NDArray[np.bool_]
-    before: int
-    layout: Layout
-    needed: int
-    cut: int
-
-    def is_text(self, i: int) -> bool:
-        """Tell whether a line has no time, and no reading or nothing like a time."""
-        if i == self.cut or self.timed[i]:
-            return False
-        row, read = self.cells[i], [column.index for column in self.layout.columns]
-        return not any(map(str.isdigit, self.stamps[i])) or not any(
-            at < len(row) and looks_numeric(row[at]) for at in read
-        )
-
-    def problem(self, i: int) -> Problem:
-        """Say what is wrong with a row."""
-        row, line = self.before + i + 1, self.block[i].strip()[:80]
-        if i == self.cut:
-            return Problem(
-                row,
-                str(len(self.cells[i])),
-                line,
-                "the last row is cut off in the middle",
-                "Download the logger again; every whole row before it can be used.",
-            )
-        if self.timed[i]:
-            found = len(self.cells[i])
-            columns = self.layout.columns
-            label = next((c.label for c in columns if c.index >= found), str(self.needed))
-            return Problem(
-                row,
-                label,
-                line,
-                f"has {found} column{'' if found == 1 else 's'}, {self.needed} are needed",
-                "Check the delimiter, or whether the row was cut off.",
-            )
-        table = self.layout.table
-        name = table.names[table.time_at] if table.time_at < len(table.names) else ""
-        how = f", read {self.layout.order}" if self.layout.order_matters else ""
-        return Problem(
-            row,
-            f"{table.time_at + 1} ({name})" if name else str(table.time_at + 1),
-            line if self.is_text(i) else self.stamps[i].strip()[:80],
-            f"is no {table.form} that exists{how}",
-            "Correct the time in a copy of the file, or leave this row out.",
-        )
-
-
-def _no_number(row: int, column: Column, text: str) -> Problem:
-    return Problem(
-        row,
-        column.label,
-        text.strip()[:60],
-        "is no number",
-        "It is read as missing. Add it to the missing marks if the logger writes it so.",
-    )

@@ -7,15 +7,21 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
 from app.errors import BadInput
-from app.services.logger_reader.columns import meaning_of, unit_of
-from app.services.logger_reader.numbers import MISSING_TEXTS, looks_numeric
+from app.services.logger_reader.header import Shape, read_header
+from app.services.logger_reader.marks import Marks, find_marks
+from app.services.logger_reader.places import Found, Place, best_place, fits
 from app.services.logger_reader.text import refuse
-from app.services.logger_reader.times import Form, recognise
+from app.services.logger_reader.times import Form
+from app.services.logger_reader.unreadable import (
+    refuse_clock_apart,
+    refuse_double_comma,
+    refuse_one_quantity_a_row,
+)
 
 # in order of trust when two fit equally well
 DELIMITERS: dict[str, str] = {
@@ -25,13 +31,9 @@ DELIMITERS: dict[str, str] = {
     "bar": "|",
     "space": " ",
 }
-_FORMS = (Form.CALENDAR, Form.EPOCH_MS, Form.EPOCH, Form.DAY_OF_YEAR, Form.SERIAL)
 _LOOKED_AT = 150  # lines of the head, and as many of the rest, by which delimiters are judged
 _ROWS = 400  # rows of the head, and as many of the rest, by which columns are judged
-_TIME_WITHIN = 5  # the time begins in one of the first columns
-_SERIAL_NUMBER = re.compile(
-    r"(?:serial|s/n|sn)\W{0,3}(?:no\.?|number|nr\.?)?\W{0,3}([A-Za-z0-9][A-Za-z0-9-]{2,23})", re.I
-)
+_FEW = 3  # rows above a row of names that are a part of the header
 
 
 def split_line(line: str, delimiter: str) -> list[str]:
@@ -63,67 +65,27 @@ class Table:
     rows: tuple[tuple[str, ...], ...]  # sample rows, head first
     head_rows: int
     serial: str | None
+    named: bool  # a row of names stands over the columns
+    two_units: frozenset[int]  # columns whose rows of names disagree on the unit
+    unit_lines: tuple[tuple[str, str], ...]  # units of header lines, with the words before
+    shape: Shape
+    time_rivals: tuple[int, ...]  # other columns that hold a time as well
+    time_told: bool  # a person named the column of the time
+    marks: Marks
 
     def times(self) -> list[str]:
         """Return the time cells of the sample, columns joined by one space."""
         end = self.time_at + self.time_columns
         return [" ".join(row[self.time_at : end]) for row in self.rows]
 
+    def label(self, index: int) -> str:
+        """Return number from 1 and name of a column, as questions name it."""
+        name = self.names[index] if index < len(self.names) else ""
+        return f"{index + 1} ({name})" if name else str(index + 1)
+
     def cells(self, index: int) -> list[str]:
         """Return the cells of one column of the sample."""
         return [row[index].strip() for row in self.rows if index < len(row)]
-
-
-_Place = tuple[Form, int, int]
-
-
-def _is_value(cell: str) -> bool:
-    return looks_numeric(cell) or cell.strip().lower() in MISSING_TEXTS
-
-
-def _has_reading(cells: Sequence[str], place: _Place) -> bool:
-    _, at, columns = place
-    others = [cell for i, cell in enumerate(cells) if not at <= i < at + columns]
-    return any(looks_numeric(cell) for cell in others) or (
-        bool(others) and all(_is_value(cell) for cell in others)
-    )
-
-
-def _fits(cells: Sequence[str], place: _Place) -> bool:
-    form, at, columns = place
-    return (
-        len(cells) > at and recognise(cells, at) == (form, columns) and _has_reading(cells, place)
-    )
-
-
-def _rises(rows: Sequence[Sequence[str]], at: int) -> bool:
-    """Tell whether a column of numbers rises nearly always, as time does."""
-    values = [float(row[at].replace(",", ".")) for row in rows]
-    steps = [b - a for a, b in pairwise(values)]
-    return bool(steps) and sum(step > 0 for step in steps) >= 0.9 * len(steps)
-
-
-def _best_place(rows: Sequence[Sequence[str]]) -> tuple[int, _Place] | None:
-    """Return how many rows have the time at the best place, and the place."""
-    votes: Counter[_Place] = Counter()
-    for cells in rows:
-        for at in range(min(_TIME_WITHIN, len(cells))):
-            found = recognise(cells, at)
-            if found and _has_reading(cells, (found[0], at, found[1])):
-                votes[found[0], at, found[1]] += 1
-    for form in _FORMS:
-        places = [place for place in votes if place[0] is form]
-        places.sort(key=lambda place: (-votes[place], place[1]))
-        for place in places:
-            if form is Form.CALENDAR:
-                # one date in a numeric table is a header's, not the table's
-                if votes[place] * 4 >= max(votes.values()):
-                    return votes[place], place
-            else:
-                chosen = [cells for cells in rows if _fits(cells, place)]
-                if form is Form.DAY_OF_YEAR or _rises(chosen, place[1]):
-                    return votes[place], place
-    return None
 
 
 def find_table(head: Sequence[str], further: Sequence[str], answers: Mapping[str, Any]) -> Table:
@@ -132,133 +94,165 @@ def find_table(head: Sequence[str], further: Sequence[str], answers: Mapping[str
     Raises
     ------
     BadInput
-        If no row with a time and a number is found, or an answer names an unknown delimiter.
+        If no row with a time and a number is found, or an answer names an unknown delimiter or
+        a column without a time.
     """
     asked = answers.get("delimiter")
     if asked is not None and asked not in DELIMITERS:
         known = ", ".join(DELIMITERS)
         raise BadInput("row 1, column 1", asked, "is a known delimiter", f"One of {known}.")
-    found: dict[str, tuple[int, _Place]] = {}
+    timed = _time_column(answers)
     sample = [*head[:_LOOKED_AT], *further[:: 1 + len(further) // _LOOKED_AT]]
+    found: dict[str, tuple[Found, Marks]] = {}
     for delimiter in DELIMITERS if asked is None else (asked,):
-        best = _best_place([split_line(line, delimiter) for line in sample])
+        marks = find_marks(sample, delimiter, answers.get("afternoon_mark"))
+        rows = [split_line(line, delimiter) for line in marks.plain(sample)]
+        best = best_place(rows, timed)
         if best is not None:
-            found[delimiter] = best
+            every = best if timed is None else best_place(rows)
+            found[delimiter] = replace(best, rivals=_beside(best, every)), marks
     if not found:
-        # name the line that looks most like a reading
-        row = max(range(len(head[:_ROWS])), key=lambda i: sum(map(str.isdigit, head[i][:80])))
-        raise refuse(
-            row + 1,
-            1,
-            repr(head[row][:60]),
-            "no row with a time and a reading was found",
-            "Export the readings as text, one row a time: date, time, reading.",
-        )
-    most = max(score for score, _ in found.values())
-    delimiter = next(name for name, (score, _) in found.items() if score == most)
-    rivals = tuple(name for name, (score, _) in found.items() if score == most)
-    place = found[delimiter][1]
-    first, rows = _rows(head, delimiter, place, _ROWS)
+        raise _no_table(head, timed)
+    most = max(best.votes for best, _ in found.values())
+    delimiter = next(name for name, (best, _) in found.items() if best.votes == most)
+    rivals = tuple(name for name, (best, _) in found.items() if best.votes == most)
+    best, marks = found[delimiter]
+    head, further = marks.plain(head), marks.plain(further)
+    lines, rows = _rows(head, delimiter, best.place, _ROWS)
     head_rows = len(rows)
-    rows += _rows(further[:: 1 + len(further) // _ROWS], delimiter, place, _ROWS)[1]
+    rows += _rows(further[:: 1 + len(further) // _ROWS], delimiter, best.place, _ROWS)[1]
     fields = Counter(len(cells) for cells in rows).most_common(1)[0][0]
+    filled = {i for cells in rows for i, cell in enumerate(cells[:fields]) if cell.strip()}
+    shape = Shape(fields, best.place[1], best.place[2], frozenset(filled))
+    refuse_clock_apart(rows, shape, lines[0])
+    refuse_one_quantity_a_row(rows[:head_rows], shape, lines[0])
+    sign = DELIMITERS[delimiter]
+    first = _after_names(head, lines, rows, delimiter, shape)
     header = list(head[:first])
-    names, units = _names_and_units([split_line(line, delimiter) for line in header], fields)
-    _refuse_double_comma(delimiter, names, fields, place, first, rows)
-    serial = next((m[1] for line in header if (m := _SERIAL_NUMBER.search(line[:200]))), None)
+    said = read_header(header, delimiter, shape, sign)
+    titles = [split_line(line, delimiter) for line in header[-1:]]
+    refuse_double_comma(delimiter, said, shape, first, rows, titles[0] if titles else [])
     return Table(
         delimiter=delimiter,
         rivals=rivals,
-        form=place[0],
-        time_at=place[1],
-        time_columns=place[2],
+        form=best.place[0],
+        time_at=best.place[1],
+        time_columns=best.place[2],
         first_line=first,
         fields=fields,
-        names=tuple(names),
-        units=tuple(units),
+        names=said.names,
+        units=said.units,
         header=tuple(header[-60:]),
         rows=tuple(tuple(cells) for cells in rows),
         head_rows=head_rows,
-        serial=serial,
+        serial=said.serial,
+        named=said.named,
+        two_units=said.two_units,
+        unit_lines=said.loose_units,
+        shape=shape,
+        time_rivals=_other_times(best, said.names, rows),
+        time_told=timed is not None,
+        marks=marks,
     )
+
+
+def _beside(best: Found, every: Found | None) -> tuple[Place, ...]:
+    """Return the other places with a time, the one a person named apart."""
+    if every is None:
+        return ()
+    return tuple(place for place in (every.place, *every.rivals) if place != best.place)
+
+
+def _time_column(answers: Mapping[str, Any]) -> int | None:
+    given = answers.get("time_column")
+    if given is None:
+        return None
+    text = str(given).strip()
+    if isinstance(given, bool) or not (text.isascii() and text.isdigit() and 0 < len(text) < 4):
+        raise BadInput(
+            "row 1, column 1", given, "time_column is a column counted from 1", "Such as 6."
+        )
+    if int(text) < 1:
+        raise BadInput("row 1, column 1", given, "columns are counted from 1", "Such as 6.")
+    return int(text) - 1
+
+
+def _no_table(head: Sequence[str], timed: int | None) -> BadInput:
+    # name the line that looks most like a reading
+    row = max(range(len(head[:_ROWS])), key=lambda i: sum(map(str.isdigit, head[i][:80])))
+    if timed is not None:
+        return refuse(
+            row + 1,
+            timed + 1,
+            repr(head[row][:60]),
+            "no time was found in the column that was said to hold it",
+            "Say another time_column, counted from 1, or leave it out.",
+        )
+    return refuse(
+        row + 1,
+        1,
+        repr(head[row][:60]),
+        "no row with a time and a reading was found",
+        "Export the readings as text, one row a time: date, time, reading; with hours from 0 to "
+        "24, or with marks of morning and afternoon behind the clock.",
+    )
+
+
+def _other_times(
+    best: Found, names: Sequence[str], rows: Sequence[Sequence[str]]
+) -> tuple[int, ...]:
+    """Return other columns that hold a time just as well and say another moment."""
+    if not best.rivals:
+        return ()
+    at, wide = best.place[1], best.place[2]
+    others = []
+    for _, other, columns in best.rivals:
+        if any(row[at : at + wide] != row[other : other + columns] for row in rows):
+            others.append(other)
+    told = re.compile(r"(?i)receiv|upload|sent|server|transm|download|insert|creat|import|stored")
+    second = [other for other in others if not told.search(names[other])]
+    return () if others and not second and not told.search(names[at]) else tuple(others)
 
 
 def _rows(
-    lines: Sequence[str], delimiter: str, place: _Place, most: int
-) -> tuple[int, list[list[str]]]:
-    """Return the number of the first line that is a row, and up to `most` rows."""
-    first, rows = len(lines), []
+    lines: Sequence[str], delimiter: str, place: Place, most: int
+) -> tuple[list[int], list[list[str]]]:
+    """Return the numbers of the first lines that are rows, and their cells, up to `most`."""
+    numbers, rows = [], []
     for number, line in enumerate(lines):
         cells = split_line(line, delimiter)
-        if _fits(cells, place):
-            first = min(first, number)
+        if fits(cells, place):
+            numbers.append(number)
             rows.append(cells)
             if len(rows) == most:
                 break
-    return first, rows
+    return numbers or [len(lines)], rows
 
 
-def _names_and_units(
-    above: Sequence[Sequence[str]], fields: int
-) -> tuple[list[str], list[str | None]]:
-    """Return column names and units from the lines above the first row."""
-    # a name is short: a long one would only make the patterns below slow
-    lines = [[cell.strip().strip('"')[:80] for cell in cells] for cells in above if len(cells) > 1]
-    lines = [cells for cells in lines if any(cells)][-6:]
-    # the row of names is the one that says most of its columns; the later of equals
-    said = [sum(_says_something(cell) for cell in cells) for cells in lines]
-    names: list[str] = []
-    units: list[str | None] = [None] * fields
-    if lines:
-        at = max(range(len(lines)), key=lambda i: (said[i], i))
-        if said[at] or any(re.search(r"[A-Za-z]{2}", cell) for cell in lines[at]):
-            names = lines[at]
-        for cells in lines[at + 1 :]:
-            told = [cell for cell in cells if cell]
-            if all(_only_unit(cell) for cell in told):
-                units = [unit_of(cell) if cell else None for cell in cells]
-    short = fields - len(names)
-    if names and short == 1 and re.fullmatch(r"(?i)\W*date\W*(?:&|and)?\W*time.*", names[0]):
-        names = [names[0], "", *names[1:]]
-    names += [""] * (fields - len(names))
-    units += [None] * (fields - len(units))
-    for i, name in enumerate(names[:fields]):
-        units[i] = units[i] or unit_of(name)
-    return names[:fields], units[:fields]
-
-
-def _says_something(cell: str) -> bool:
-    return len(cell) <= 60 and (
-        meaning_of(cell) is not None or re.search(r"(?i)date|time|stamp", cell) is not None
-    )
-
-
-def _only_unit(cell: str) -> bool:
-    bare = cell.strip("()[]{}\"' ").lower()
-    return (unit_of(cell) is not None and len(bare) <= 8) or bool(
-        re.fullmatch(r"-|utc|date|time|[ymdhs\-/:. ]{4,}", bare)
-    )
-
-
-def _refuse_double_comma(
-    delimiter: str,
-    names: Sequence[str],
-    fields: int,
-    place: _Place,
-    first: int,
+def _after_names(
+    head: Sequence[str],
+    lines: Sequence[int],
     rows: Sequence[Sequence[str]],
-) -> None:
-    """Refuse a file whose comma is delimiter and decimal sign at once: it cannot be read."""
-    named = sum(bool(name) for name in names)
-    values, titles = fields - place[2], named - place[2]
-    if delimiter != "comma" or titles < 1 or values != 2 * titles or any(names[named:]):
-        return
-    if all(re.fullmatch(r"\s*\d+\s*", cell) for row in rows for cell in row[place[2] : fields]):
-        raise refuse(
-            first + 1,
-            place[2] + 2,
-            ",".join(rows[0])[:60],
-            f"{named} columns have names and {fields} have values: the comma seems to part "
-            "columns and decimals at once",
-            "Export again with a point as the decimal sign, or with semicolons.",
-        )
+    delimiter: str,
+    shape: Shape,
+) -> int:
+    """Return the first line of the table: a stray date above the row of names is none of it."""
+    first = lines[0]
+    whole = [
+        number for number, cells in zip(lines, rows, strict=False) if len(cells) == shape.fields
+    ]
+    if whole and lines.index(whole[0]) <= _FEW:
+        first = whole[0]
+    for k, (before, after) in enumerate(pairwise(lines[: _FEW + 1])):
+        between = list(head[before + 1 : after])
+        if between and len(lines) > 3 * (k + 1):
+            said = read_header(between, delimiter, shape, DELIMITERS[delimiter])
+            if said.named and any(said.names) and not _stands_above(head[:before], between):
+                first = after
+    return first
+
+
+def _stands_above(above: Sequence[str], between: Sequence[str]) -> bool:
+    """Tell whether a row of names is only a repeated one."""
+    known = {line.strip() for line in above}
+    return any(line.strip() in known for line in between if line.strip())

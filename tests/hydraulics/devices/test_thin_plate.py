@@ -33,7 +33,8 @@ def test_published_figures(check: Check) -> None:
             assert isinstance(notch, VNotch)
             found = notch.Ce if check.quantity == "Ce" else notch.kh_m * 1000
         case _:
-            found = float(rate(plate(check), check.inputs["h"]).discharge_m3s)
+            # the equation itself: some figures are printed for heads beyond the tested range
+            found = float(plate(check).free_flow(np.array([check.inputs["h"]])).discharge_m3s[0])
     assert found == pytest.approx(check.expected, rel=check.tolerance)
 
 
@@ -125,9 +126,9 @@ def test_cipolletti_drowns_between_rectangle_and_triangle() -> None:
 def test_limits_are_flagged_and_still_computed(
     family: str, dims: dict[str, float], head: float, flag: Flag
 ) -> None:
-    rated = rate(build(family, dims), head)
-    assert int(rated.flags) & flag
-    assert float(rated.discharge_m3s) > 0
+    device = build(family, dims)
+    assert int(rate(device, head).flags) & flag
+    assert float(device.free_flow(np.array([head])).discharge_m3s[0]) > 0
 
 
 def test_inside_the_limits_nothing_is_flagged() -> None:

@@ -70,7 +70,7 @@ ROWS = "0.05:0.0072, 0.1:0.0208, 0.2:0.0596, 0.4:0.1711"
 def test_table_is_exact_for_a_power_law_and_followed_flagged_above() -> None:
     heads = np.array([0.05, 0.1, 0.3, 0.5])
     rows = ", ".join(f"{h}:{0.69 * h**1.522:.12g}" for h in heads)
-    device = build("user_table", {"table": rows})
+    device = build("user_table", {"table": rows, "modular_limit": 0.7})
     asked = np.linspace(0.03, 0.7, 60)
     rated = rate(device, asked)
     np.testing.assert_allclose(rated.discharge_m3s, 0.69 * asked**1.522, rtol=1e-9)
