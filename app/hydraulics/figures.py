@@ -1,6 +1,7 @@
 """What a written number can mean: one meaning, two, or none. The grammar behind every reader.
 
-Public: meanings(text) -> values, TwoMeanings, settle(...) -> value, spelled(value) -> text
+Public: meanings(text) -> values, TwoMeanings, settle(...) -> value, spelled(value) -> text,
+exact(value) -> text
 
 Spaces (also thin and no-break ones, and apostrophes) group digits in threes. Where comma and
 point both stand, or one of them twice, the grouping is plain. One comma or point before exactly
@@ -109,7 +110,15 @@ def settle(
 
 def spelled(value: float, digits: int = 12) -> str:
     """Return a number as text that has this one meaning: 1.251 is written 1.2510."""
-    text = f"{value + 0.0:.{digits}g}"
+    return _plain(f"{value + 0.0:.{digits}g}")
+
+
+def exact(value: float) -> str:
+    """Return a number as text that reads back as the very value and has this one meaning."""
+    return _plain(repr(value))
+
+
+def _plain(text: str) -> str:
     return text if len(meanings(text)) < 2 else text + "0"
 
 

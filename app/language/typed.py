@@ -123,7 +123,7 @@ def settled(rows: Sequence[Mapping[str, str]], columns: Mapping[str, str], sign:
         values = column(key, texts[key], unit=unit, sign=everywhere or sign)
         for row, value in zip(rows, values, strict=True):
             if value is not None:
-                row[key] = repr(value)  # type: ignore[index]
+                row[key] = figures.exact(value)  # type: ignore[index]
 
 
 class Doubtful(BadInput):

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from app.errors import BadInput
+from app.hydraulics.figures import exact
 from app.hydraulics.units import number, times
 from app.language import typed
 
@@ -66,7 +67,7 @@ def read_table(
         for count, row in enumerate(rows if factor != 1.0 else (), start=1):
             if row[column]:
                 value = number(f"row {count} {column}", row[column])
-                row[column] = repr(times(value, factor))
+                row[column] = exact(times(value, factor))
     return rows
 
 

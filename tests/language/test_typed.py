@@ -106,3 +106,10 @@ def test_a_file_is_decided_by_its_column_then_by_its_other_columns() -> None:
     with pytest.raises(typed.TwoMeanings, match="row 2 q"):
         typed.settled([{"q": "7"}, {"q": "1.251"}], {"q": ""}, "")
     assert typed.column("h", ["1.251", "1.302"], unit="m") == [1.251, 1.302]
+
+
+def test_a_settled_cell_reads_back_without_its_column() -> None:
+    rows = [{"ec": "120.188"}, {"ec": "1251"}, {"ec": "0.1875"}]
+    typed.settled(rows, {"ec": ""}, ".")
+    assert [typed.read("ec", row["ec"]) for row in rows] == [120.188, 1251.0, 0.1875]
+    assert float(figures.exact(0.1 + 0.2)) == 0.1 + 0.2
