@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import pairwise
 
 from app.services.logger_reader.numbers import MISSING_TEXTS, looks_numeric
@@ -63,6 +64,27 @@ def _by_days(rows: Sequence[Sequence[str]], at: int) -> bool:
     return bool(steps) and steps[len(steps) // 2] <= 366.0
 
 
+def _same_instants(rows: Sequence[Sequence[str]], one: Place, other: Place) -> bool:
+    """Tell whether two columns say the same moments, each with its offset from UTC."""
+    if one[2] != 1 or other[2] != 1:
+        return False
+    both = [
+        (_instant(cells[one[1]]), _instant(cells[other[1]]))
+        for cells in rows
+        if len(cells) > max(one[1], other[1])
+    ]
+    known = [(a, b) for a, b in both if a is not None or b is not None]
+    return bool(known) and all(a is not None and a == b for a, b in known)
+
+
+def _instant(cell: str) -> datetime | None:
+    try:
+        moment = datetime.fromisoformat(cell.strip())
+    except ValueError:
+        return None
+    return None if moment.tzinfo is None else moment
+
+
 def best_place(rows: Sequence[Sequence[str]], asked: int | None = None) -> Found | None:
     """Return the place at which most rows have a time; `asked` is the column a person named."""
     votes: Counter[Place] = Counter()
@@ -85,6 +107,7 @@ def best_place(rows: Sequence[Sequence[str]], asked: int | None = None) -> Found
                         p for p in places
                         if p[1] >= place[1] + place[2] or p[1] + p[2] <= place[1]
                         if votes[p] >= 0.9 * votes[place] and clocked[p] >= 0.9 * clocked[place]
+                        if not _same_instants(rows, place, p)
                     ]  # fmt: skip
                     return Found(votes[place], place, tuple(others) if clocked[place] else ())
             else:
