@@ -99,7 +99,7 @@ def test_limits_decide_and_else_it_is_asked() -> None:
 def test_a_file_is_decided_by_its_column_then_by_its_other_columns() -> None:
     rows = [{"q": "1.251", "h": "0.2"}, {"q": "980", "h": "0.3"}]
     typed.settled(rows, {"q": "", "h": "m"}, "")
-    assert rows[0] == {"q": "1.251", "h": "0.2"}
+    assert rows[0] == {"q": "1.2510", "h": "0.2"}
     rows = [{"q": "1.251", "h": "0,2"}, {"q": "980", "h": "0,3"}]
     typed.settled(rows, {"q": "", "h": "m"}, "")
     assert rows[0] == {"q": "1251.0", "h": "0.2"}
