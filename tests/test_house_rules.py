@@ -24,9 +24,18 @@ APP = ROOT / "app"
 ALLOWED = {
     "hydraulics": {"errors"},
     "records": {"errors", "settings", "paths"},
-    "services": {"errors", "settings", "paths", "hydraulics", "records", "__version__"},
+    "language": {"errors", "hydraulics"},
+    "services": {
+        "errors",
+        "settings",
+        "paths",
+        "hydraulics",
+        "records",
+        "language",
+        "__version__",
+    },
     "web": {"errors", "settings", "paths", "records", "services"},
-    "commands": {"errors", "settings", "records", "services", "main"},
+    "commands": {"errors", "settings", "records", "services", "language", "main"},
 }
 
 

@@ -14,6 +14,7 @@ from sqlmodel import Session
 from typer.core import TyperGroup
 
 from app.errors import BadInput, SillbookError
+from app.language import typed
 from app.records.database import migrate, open_engine
 from app.records.holding import database_path
 from app.records.trouble import trouble_of
@@ -23,6 +24,23 @@ from app.settings import Settings
 DataOption = Annotated[
     Path | None, typer.Option("--data", help="Folder of the data; else SILLBOOK_DATA.")
 ]
+
+
+def figure(text: str | float) -> float:
+    """Read a number of an option as everywhere else; one that can be two ends with code 2."""
+    return _read("", text)
+
+
+def metres(text: str | float) -> float:
+    """Read a number of metres, per cent or an exponent, which never reaches a thousand."""
+    return _read("m", text)
+
+
+def _read(field: str, text: str | float) -> float:
+    try:
+        return typed.figure(field, text)
+    except BadInput as error:
+        raise typer.BadParameter(f"{text}: {error.rule}. {error.remedy}") from error
 
 
 class Verbs(TyperGroup):

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from app.commands.context import refuse
+from app.commands.context import figure, metres, refuse
 from app.errors import SillbookError
 from app.services import gauging_files
 
@@ -15,12 +15,16 @@ gauge = typer.Typer(help="Discharge and uncertainty of a check gauging.", no_arg
 
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 RatingFlow = Annotated[
-    float | None, typer.Option("--rating-l-s", help="Rated discharge at the mean head, L/s.")
+    float | None,
+    typer.Option("--rating-l-s", parser=figure, help="Rated discharge at the mean head, L/s."),
 ]
 RatingPct = Annotated[
-    float | None, typer.Option("--rating-pct", help="Its expanded uncertainty, %.")
+    float | None,
+    typer.Option("--rating-pct", parser=metres, help="Its expanded uncertainty, %."),
 ]
-Tolerance = Annotated[float, typer.Option("--tolerance-pct", help="Tolerance to verify, %.")]
+Tolerance = Annotated[
+    float, typer.Option("--tolerance-pct", parser=metres, help="Tolerance to verify, %.")
+]
 
 
 @gauge.command("velocity-area")
@@ -50,7 +54,7 @@ def velocity_area(
 
 @gauge.command("volumetric")
 def volumetric(
-    volume_l: Annotated[float, typer.Option(help="Volume of one fill, litres.")],
+    volume_l: Annotated[float, typer.Option(parser=figure, help="Volume of one fill, litres.")],
     times: Annotated[str, typer.Option(help="Filling times in s, such as 8.2,8.4,8.1.")],
     rating_l_s: RatingFlow = None,
     rating_pct: RatingPct = None,
@@ -73,21 +77,29 @@ def dilution(
     file: Annotated[
         Path, typer.Argument(help="CSV with time_s and conductivity or concentration.")
     ],
-    mass_g: Annotated[float | None, typer.Option(help="Mass of tracer, g.")] = None,
+    mass_g: Annotated[float | None, typer.Option(parser=figure, help="Mass of tracer, g.")] = None,
     cf: Annotated[
-        float | None, typer.Option(help="Calibration factor, mg/L for each uS/cm.")
+        float | None,
+        typer.Option(parser=metres, help="Calibration factor, mg/L for each uS/cm."),
     ] = None,
-    volume_l: Annotated[float | None, typer.Option(help="Volume of the solution, litres.")] = None,
+    volume_l: Annotated[
+        float | None, typer.Option(parser=figure, help="Volume of the solution, litres.")
+    ] = None,
     concentration_mg_l: Annotated[
-        float | None, typer.Option(help="Concentration of the solution, mg/L.")
+        float | None, typer.Option(parser=figure, help="Concentration of the solution, mg/L.")
     ] = None,
     background: Annotated[
         float | None,
-        typer.Option(help="Background before; else from the readings before the rise."),
+        typer.Option(
+            parser=figure, help="Background before; else from the readings before the rise."
+        ),
     ] = None,
     background_end: Annotated[
         float | None,
-        typer.Option(help="Background after the cloud; else from the level end of the trace."),
+        typer.Option(
+            parser=figure,
+            help="Background after the cloud; else from the level end of the trace.",
+        ),
     ] = None,
     calibration: Annotated[
         Path | None, typer.Option(help="CSV with concentration and conductivity of a calibration.")
@@ -121,14 +133,17 @@ def dilution(
 
 @gauge.command("constant-rate")
 def constant_rate(
-    injection_l_s: Annotated[float, typer.Option(help="Feed of tracer solution, L/s.")],
-    injected: Annotated[float, typer.Option(help="Concentration of the feed.")],
+    injection_l_s: Annotated[
+        float, typer.Option(parser=figure, help="Feed of tracer solution, L/s.")
+    ],
+    injected: Annotated[float, typer.Option(parser=figure, help="Concentration of the feed.")],
     plateau: Annotated[str, typer.Option(help="Plateau concentrations, one or several.")],
     background: Annotated[
-        float | None, typer.Option(help="Background before, in the same unit; 0 for none at all.")
+        float | None,
+        typer.Option(parser=figure, help="Background before, in the same unit; 0 for none at all."),
     ] = None,
     background_end: Annotated[
-        float | None, typer.Option(help="Background after the plateau.")
+        float | None, typer.Option(parser=figure, help="Background after the plateau.")
     ] = None,
     rating_l_s: RatingFlow = None,
     rating_pct: RatingPct = None,
@@ -155,10 +170,12 @@ def constant_rate(
 
 @gauge.command("float")
 def float_(
-    distance_m: Annotated[float, typer.Option(help="Length of the run, m.")],
+    distance_m: Annotated[float, typer.Option(parser=metres, help="Length of the run, m.")],
     times: Annotated[str, typer.Option(help="Travel times in s.")],
-    area_m2: Annotated[float, typer.Option(help="Wetted area, m2.")],
-    factor: Annotated[float, typer.Option(help="Mean over surface velocity.")] = 0.85,
+    area_m2: Annotated[float, typer.Option(parser=figure, help="Wetted area, m2.")],
+    factor: Annotated[
+        float, typer.Option(parser=metres, help="Mean over surface velocity.")
+    ] = 0.85,
     as_json: Json = False,
 ) -> None:
     """Gauge by surface floats: an indication only.
@@ -179,16 +196,21 @@ def fit(
         Path, typer.Argument(help="CSV with head_m, discharge_m3s and perhaps uncertainty_pct.")
     ],
     cease_to_flow: Annotated[
-        float | None, typer.Option(help="Head at which flow ceases, m; else it is searched for.")
+        float | None,
+        typer.Option(parser=metres, help="Head at which flow ceases, m; else it is searched for."),
     ] = None,
-    exponent: Annotated[float | None, typer.Option(help="Fix the exponent.")] = None,
+    exponent: Annotated[float | None, typer.Option(parser=metres, help="Fix the exponent.")] = None,
     break_at: Annotated[
-        list[float] | None, typer.Option("--break", help="Head where segments meet, m; repeatable.")
+        list[float] | None,
+        typer.Option("--break", parser=metres, help="Head where segments meet, m; repeatable."),
     ] = None,
     prior_exponent: Annotated[
-        float | None, typer.Option(help="Theoretical exponent, to steady a fit to few gaugings.")
+        float | None,
+        typer.Option(parser=metres, help="Theoretical exponent, to steady a fit to few gaugings."),
     ] = None,
-    prior_sd: Annotated[float, typer.Option(help="How far it may stray, k = 1.")] = 0.05,
+    prior_sd: Annotated[
+        float, typer.Option(parser=metres, help="How far it may stray, k = 1.")
+    ] = 0.05,
     as_json: Json = False,
 ) -> None:
     """Fit a rating to gaugings; nothing becomes a rating until a person says so.

@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, open_session, refuse, settings_for
+from app.commands.context import DataOption, figure, open_session, refuse, settings_for
 from app.commands.record import JsonOption, StructureOption
 from app.errors import BadInput, SillbookError
 from app.records.people import Person
@@ -83,7 +83,8 @@ def import_log(
         str | None, typer.Option(help="A new logger's figures stand over: staff or crest.")
     ] = None,
     clock_fast: Annotated[
-        float, typer.Option(help="Logger time minus true time at the download, seconds.")
+        float,
+        typer.Option(parser=figure, help="Logger time minus true time at the download, seconds."),
     ] = 0.0,
     clock_shape: Annotated[str, typer.Option(help="linear or shift")] = "linear",
     by: Annotated[

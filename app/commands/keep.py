@@ -107,18 +107,21 @@ def import_outbox(
     """Take the file that a phone's outbox page saved.
 
     Each entry goes through the same checks as a sync and counts as its author's; sending it again
-    later from the phone is harmless.
+    later from the phone is harmless. Pictures and logger files come with it; one that is missing
+    is named.
 
     Example: sillbook import-outbox outbox-2026-11-25.json
     """
     try:
         with open_session(settings_for(data)) as session:
-            receipts = outbox_file.take(session, file, as_name)
+            taken = outbox_file.take(session, file, as_name)
     except SillbookError as error:
         refuse(error)
-    for receipt in receipts:
-        words = receipt.state.replace("_", " ")
-        more = f": {receipt.error}" if receipt.error else "".join(f"; {n}" for n in receipt.notes)
-        print(f"{receipt.id}\t{words}{more}")
-    if any(receipt.error for receipt in receipts):
+    for one in taken:
+        words = one.state.replace("_", " ")
+        more = f": {one.error}" if one.error else "".join(f"; {note}" for note in one.notes)
+        print(f"{one.id}\t{one.words}\t{words}{more}")
+    if not taken:
+        print("The file holds no entries: nothing to take.")
+    if any(one.error for one in taken):
         raise typer.Exit(1)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from app.commands.context import refuse
+from app.commands.context import metres, refuse
 from app.errors import SillbookError
 from app.services.level_files import reduce_file
 
@@ -16,12 +16,13 @@ def levels(
         Path, typer.Argument(help="CSV with columns setup, point, bs, is, fs; distance_m.")
     ],
     start_rl: Annotated[
-        float | None, typer.Option(help="Reduced level of the first point.")
+        float | None, typer.Option(parser=metres, help="Reduced level of the first point.")
     ] = None,
     close_rl: Annotated[
         float | None,
         typer.Option(
-            help="Known level of the last point; not needed when the run ends where it began."
+            parser=metres,
+            help="Known level of the last point; not needed when the run ends where it began.",
         ),
     ] = None,
     unit: Annotated[str, typer.Option(help="Unit of the book: m or ft.")] = "m",
@@ -30,14 +31,17 @@ def levels(
     ] = "setups",
     distance_km: Annotated[
         float | None,
-        typer.Option(help="Length of the run, for the distance rule; else from the sights."),
+        typer.Option(
+            parser=metres, help="Length of the run, for the distance rule; else from the sights."
+        ),
     ] = None,
     role: Annotated[
         list[str] | None,
         typer.Option(help="What a point is, such as 'corners=crest left'; may be repeated."),
     ] = None,
     staff_mark_m: Annotated[
-        float | None, typer.Option(help="What the staff reads at the point with role staff_mark.")
+        float | None,
+        typer.Option(parser=metres, help="What the staff reads at the point with role staff_mark."),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:

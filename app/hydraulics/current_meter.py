@@ -9,7 +9,7 @@ Public functions:
 from collections.abc import Mapping, Sequence
 
 from app.errors import BadInput
-from app.hydraulics.units import number
+from app.hydraulics.units import BELOW_THOUSAND, number
 
 Table = Sequence[Sequence[float]]
 
@@ -21,7 +21,7 @@ def mean_velocity(row: Mapping[str, object], field: str = "v") -> tuple[float, i
     depths from the surface (ISO 748, from memory).
     """
     given = {
-        key: number(f"{field} {key}", row[key])  # type: ignore[arg-type]
+        key: number(f"{field} {key}", row[key], high=BELOW_THOUSAND)  # type: ignore[arg-type]
         for key in ("v", "v02", "v06", "v08")
         if row.get(key) is not None and row.get(key) != ""
     }

@@ -20,6 +20,7 @@ NODES = 256
 LOWEST_HEAD_M = 0.008
 DROWNED_NODES = 64
 DROWNED_HEADS = 24
+STEP_SHARE = 1e-3  # of the uncertainty: a jump this large between two heads is no curve
 
 
 def phone_table(device: Device) -> dict[str, Any]:
@@ -43,9 +44,10 @@ def phone_table(device: Device) -> dict[str, Any]:
         last = first + int(lost[0]) if lost.size else heads.size
         heads = heads[first:last]
         free = device.free_flow(heads)
-    pct = combine(
-        device.coefficient_uncertainty_pct(heads, free), device.dimension_uncertainty_pct(heads)
-    )
+    stepped = _with_steps(device, heads)
+    if stepped.size > heads.size:
+        heads, free = stepped, device.free_flow(stepped)
+    pct = _device_pct(device, heads)
     limit = device.modular_limit(heads)
     table: dict[str, Any] = {
         "heads_m": _rounded(heads, 12),
@@ -119,6 +121,38 @@ def interpolate(
     )
     factor = np.where(ratio > known, factor, 1.0)
     return np.where(ratio > table["max_submergence"], np.nan, flow * factor)
+
+
+def _device_pct(device: Device, heads: Array) -> Array:
+    pct = combine(
+        device.coefficient_uncertainty_pct(heads, device.free_flow(heads)),
+        device.dimension_uncertainty_pct(heads),
+    )
+    return np.broadcast_to(pct, heads.shape)
+
+
+def _with_steps(device: Device, heads: Array) -> Array:
+    """Return the heads with a node on either side of each step of the device's uncertainty.
+
+    The uncertainty jumps where a limit of the equation is passed; a straight line across the jump
+    would be wrong on both sides of it. Steps are found by halving the gaps that do not lie on a
+    straight line; a bend leaves nothing after that, a step stays.
+    """
+    if heads.size < 2:
+        return heads
+    low, high = heads[:-1].copy(), heads[1:].copy()
+    at_low, at_high = _device_pct(device, low), _device_pct(device, high)
+    bent = np.abs(at_high - at_low) > STEP_SHARE * np.maximum(at_low, at_high)
+    low, high, at_low, at_high = low[bent], high[bent], at_low[bent], at_high[bent]
+    for _ in range(40 if low.size else 0):
+        middle = np.sqrt(low * high)
+        at = _device_pct(device, middle)
+        left = np.abs(at - at_low) >= np.abs(at_high - at)
+        high, at_high = np.where(left, middle, high), np.where(left, at, at_high)
+        low, at_low = np.where(left, low, middle), np.where(left, at_low, at)
+    step = np.abs(at_high - at_low) > STEP_SHARE * np.maximum(at_low, at_high)
+    sides = (low[step] * (1.0 - 1e-9), high[step] * (1.0 + 1e-9))
+    return np.unique(np.concatenate((heads, *sides)))
 
 
 def _node_heads(device: Device) -> Array:

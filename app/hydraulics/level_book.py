@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from app.errors import BadInput
-from app.hydraulics.units import number
+from app.hydraulics.units import BELOW_THOUSAND, number
 
 Row = Mapping[str, object]
 Sight = tuple[int, int, str, str, float]
@@ -88,7 +88,7 @@ def sight_lengths(rows: Sequence[Row], sights: Sequence[Sight]) -> list[float]:
         if _blank(value):
             found.append(math.nan)
             continue
-        length = number(f"row {place} {key}", value)  # type: ignore[arg-type]
+        length = number(f"row {place} {key}", value, high=BELOW_THOUSAND)  # type: ignore[arg-type]
         if not 0.0 < length <= LONGEST_SIGHT_M:
             raise BadInput(
                 f"row {place} {key}", value, f"a sight is longer than 0 and at most "
@@ -123,7 +123,7 @@ def _blank(value: object) -> bool:
 
 
 def _reading(field: str, value: object, longest: float) -> float:
-    reading = number(field, value)  # type: ignore[arg-type]
+    reading = number(field, value, low=-longest, high=longest)  # type: ignore[arg-type]
     if abs(reading) > longest:
         raise BadInput(
             field, value, f"a staff reading lies between -{longest:.1f} and {longest:.1f}",

@@ -39,7 +39,7 @@ from app.hydraulics.level_book import (
     sights_in_order,
 )
 from app.hydraulics.result import Result
-from app.hydraulics.units import FOOT, number
+from app.hydraulics.units import BELOW_THOUSAND, FOOT, number
 
 Floats = NDArray[np.float64]
 
@@ -153,7 +153,7 @@ def reduce_run(
     """
     if unit not in UNITS_M:
         raise BadInput("unit", unit, "the book is in metres or in feet", "Choose m or ft.")
-    start = number("start_rl", start_rl)
+    start = number("start_rl", start_rl, high=BELOW_THOUSAND)
     sights = sights_in_order(rows, LONGEST_READING_M / UNITS_M[unit])
     row, setup, point, kind, values = zip(*sights, strict=True)
     reading = np.array(values, dtype=np.float64)
@@ -186,7 +186,7 @@ def reduce_run(
 
     close = math.nan
     if close_rl is not None:
-        close = number("close_rl", close_rl)
+        close = number("close_rl", close_rl, high=BELOW_THOUSAND)
     elif complete and mark_name(point[-1]) == mark_name(point[0]):
         close = start
     misclosure = float(rl[-1] - close) if complete else math.nan

@@ -7,6 +7,7 @@ own sensitivities.
 """
 
 from collections.abc import Callable
+from decimal import ROUND_HALF_UP, Decimal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -119,7 +120,16 @@ def round_to_uncertainty(value: float, pct: float) -> str:
         places = 2 - int(np.floor(np.log10(abs(value))))
     else:
         places = 0
-    return f"{round(value, places):.{max(places, 0)}f}"
+    return fixed(value, places)
+
+
+def fixed(value: float, places: int) -> str:
+    """Return a number with so many decimals, halves away from nought, as a phone rounds too.
+
+    Negative places round to tens and hundreds.
+    """
+    step = Decimal(1).scaleb(-places)
+    return f"{Decimal(value).quantize(step, ROUND_HALF_UP) + 0:.{max(places, 0)}f}"
 
 
 def monte_carlo_pct(ratio: ArrayLike) -> float:

@@ -7,9 +7,17 @@ the international yard and pound agreement of 1959.
 import re
 
 from app.errors import BadInput
+from app.hydraulics.figures import settle
 
 G = 9.80665
 """Standard acceleration of gravity, m/s2 (CGPM 1901), used by every equation."""
+
+BELOW_THOUSAND = 999.0
+"""Metres, metres a second and per cent at a flume never reach a thousand: 1.250 is one and a
+quarter there. Reduced levels may, but are booked to the millimetre."""
+
+LARGEST = 1e15
+"""No figure that a person types is larger; a larger one is a slip or no number."""
 
 FOOT = 0.3048
 INCH = 0.0254
@@ -59,7 +67,7 @@ TEMPERATURE_C: dict[str, tuple[float, float]] = {
 }
 """Factor and addend that turn each scale of temperature into degrees Celsius (SI brochure)."""
 
-_NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z\"']*)\s*")
+_WITH_UNIT = re.compile(r"(.*?)\s*([A-Za-z\"']*)\s*", re.DOTALL)
 
 
 def coefficient_si(coefficient_us: float, exponent: float, width_exponent: float = 0.0) -> float:
@@ -79,43 +87,70 @@ def coefficient_si(coefficient_us: float, exponent: float, width_exponent: float
     return float(coefficient_us * FOOT ** (3.0 - exponent - width_exponent))
 
 
-def number(field: str, text: str | float) -> float:
-    """Read a plain number; comma and point both serve as the decimal sign.
+def number(
+    field: str, text: str | float, *, low: float | None = None, high: float | None = None
+) -> float:
+    """Read a plain number as `figures.meanings` has it; comma and point both serve.
+
+    Parameters
+    ----------
+    low, high : limits that decide between two meanings of a text; they refuse nothing here
 
     Raises
     ------
     BadInput
-        When the text is no finite number.
+        When the text is no finite number; TwoMeanings when it can be two.
     """
-    return _parsed(field, text, {}, "a number", "Give digits, such as 0.5.")
+    return _parsed(field, text, None, "a number", "Give digits 0 to 9, such as 0.5.", low, high)
 
 
-def length_m(field: str, text: str | float) -> float:
+def length_m(
+    field: str, text: str | float, *, low: float | None = None, high: float | None = None
+) -> float:
     """Read a length in metres; a trailing mm, cm, m, ft or in is converted.
 
+    Metres are written to the millimetre, so that 1.251 has one meaning here.
+
     Raises
     ------
     BadInput
-        When the text is no finite length.
+        When the text is no finite length; TwoMeanings when it can be two.
     """
-    return _parsed(
-        field, text, LENGTH_M, "a length in metres", "Give metres, such as 0.45, or write 450 mm."
-    )
+    rule, remedy = "a length in metres", "Give metres, such as 0.45, or write 450 mm."
+    return _parsed(field, text, LENGTH_M, rule, remedy, low, high)
 
 
 def _parsed(
-    field: str, text: str | float, factors: dict[str, float], rule: str, remedy: str
+    field: str,
+    text: str | float,
+    factors: dict[str, float] | None,
+    rule: str,
+    remedy: str,
+    low: float | None,
+    high: float | None,
 ) -> float:
     if isinstance(text, bool):
         raise BadInput(field, text, f"must be {rule}", remedy)
     if isinstance(text, (int, float)):
-        value, factor = float(text), 1.0
+        value: float | None = float(text)
+        unit = ""
     else:
-        match = _NUMBER.fullmatch(str(text).replace(",", "."))
-        unit = match.group(2) if match else ""
-        if match is None or (unit and unit not in factors):
-            raise BadInput(field, text, f"must be {rule}", remedy)
-        value, factor = float(match.group(1)), factors.get(unit, 1.0)
-    if not abs(value) < 1e9:  # also refuses nan and infinity
+        digits, unit = str(text), ""
+        if factors is not None:
+            match = _WITH_UNIT.fullmatch(digits)
+            digits, unit = (match[1], match[2]) if match else ("", "")
+            if unit and unit not in factors:
+                raise BadInput(field, text, f"must be {rule}", remedy)
+        to_mm = factors is not None and unit in ("", "m")
+        scale = (factors or {}).get(unit, 1.0)
+        bounds = [None if bound is None else bound / scale for bound in (low, high)]
+        value = settle(field, digits, low=bounds[0], high=bounds[1], to_mm=to_mm, unit=unit)
+    if value is None or not abs(value) <= LARGEST:  # also refuses nan and infinity
         raise BadInput(field, text, f"must be {rule}", remedy)
-    return value * factor
+    return times(value, (factors or {}).get(unit, 1.0))
+
+
+def times(value: float, factor: float) -> float:
+    """Return value * factor with the digits as typed: 1251 mm is 1.251 m, no more."""
+    parts = round(1.0 / factor) if 0.0 < factor < 1.0 else 0
+    return value / parts if parts and parts * factor == 1.0 else value * factor

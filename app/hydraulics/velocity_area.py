@@ -24,7 +24,7 @@ from app.errors import BadInput
 from app.hydraulics.current_meter import mean_velocity
 from app.hydraulics.gaugings import Gauging
 from app.hydraulics.section_uncertainty import section_parts
-from app.hydraulics.units import number
+from app.hydraulics.units import BELOW_THOUSAND, number
 
 Floats = NDArray[np.float64]
 
@@ -146,7 +146,7 @@ def _columns(
         for key, into in (("distance_m", b), ("depth_m", d)):
             if row.get(key) is None or row.get(key) == "":
                 raise BadInput(f"{name} {key}", "none", "is needed", "Measure it.")
-            into[i] = number(f"{name} {key}", row[key])  # type: ignore[arg-type]
+            into[i] = number(f"{name} {key}", row[key], high=BELOW_THOUSAND)  # type: ignore[arg-type]
         if d[i] < 0.0:
             raise BadInput(f"{name} depth_m", d[i], "must not be below zero", "Write it positive.")
         still = all(row.get(key) in (None, "") for key in ("v", "v02", "v06", "v08"))

@@ -165,6 +165,14 @@ def token_hash(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
+def sign_in_mark(token: str) -> str:
+    """Return a mark that tells one sign-in from another and lets nobody sign in.
+
+    A phone keeps it, so that a sign-out made without signal ends its own sign-in, not the next.
+    """
+    return hashlib.sha256(f"mark {token_hash(token)}".encode()).hexdigest()[:24]
+
+
 def person_of(session: Session, token: str, now: datetime) -> tuple[Person, bool] | None:
     """Return the person signed in by a token and whether the sign-in is due for renewal."""
     found = session.exec(

@@ -7,6 +7,7 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.hydraulics.units import LENGTH_M
+from app.language.typed import Doubtful, refuse_future, shown, slip
 from app.records.people import Person
 from app.records.sites import Rating
 from app.services import forms, structures, sync
@@ -30,13 +31,16 @@ def enter(session: Session, structure_id: int, form: Form, person: Person, now: 
     told = []
     for line in sheet.lines:
         names = [f"m.{line.part.key}.{i}" for i in range(1, REPEATS + 1)]
-        typed = [forms.number(form, name, low=0.1, high=1e6, unit="mm") for name in names]
+        named_mm = line.check.named_m / MM
+        typed = [dimension_mm(form, name, named_mm) for name in names]
         values = [round(v * MM, 6) for v in typed if v is not None]
         if values:
             told.append({"key": line.part.key, "label": line.part.label, "measured_m": values})
+    sure = [form[name] for name in form if name.startswith("sure:m.")]
     if not told:
         raise BadInput("dimensions", "", "nothing was measured", "Type one figure at least.")
     at = forms.site_moment(form, "at", site.utc_offset_min)
+    refuse_future("at", at, now, form.get("at", ""))
     entry: dict[str, object] = {
         "id": str(uuid.uuid4()),
         "kind": "dimension_check",
@@ -53,11 +57,30 @@ def enter(session: Session, structure_id: int, form: Form, person: Person, now: 
             "dimensions": told,
             "instrument": forms.text(form, "instrument", most=200),
             "note": forms.text(form, "note", most=4000),
+            **({"as_typed": sure} if sure else {}),
         },
     }
     receipt = sync.accept(session, person, sync.Batch(OFFICE, None, [entry]), now)[0]
     if receipt.error is not None:
         raise receipt.error
+
+
+def dimension_mm(form: Form, name: str, named_mm: float) -> float | None:
+    """Return a measured dimension, mm; one unlike its named value is asked about once.
+
+    Raises
+    ------
+    BadInput
+        When it is no length; Doubtful when it is likely a slip.
+    """
+    value = forms.number(form, name, low=0.0001, high=1e6, unit="mm")
+    if value is None or form.get("sure:" + name) == form.get(name):
+        return value
+    meant = slip(value, named_mm)
+    if meant == value:
+        return value
+    choices = [shown(value)] if meant is None else [shown(round(meant, 1)), shown(value)]
+    raise Doubtful(name, form[name], f"it is named {named_mm:.1f} mm", choices)
 
 
 def sync_text(moment: datetime) -> str:
@@ -82,7 +105,7 @@ def make_rating(session: Session, structure_id: int, form: Form, by_id: int) -> 
         )
     words = "all inside tolerance" if not sheet.outside else f"{len(sheet.outside)} outside"
     fields = {
-        structures.DIM + key: value if isinstance(value, str) else f"{value:.12g}"
+        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in sheet.dims.items()
     }
     fields |= {

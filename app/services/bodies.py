@@ -104,6 +104,10 @@ class HeadReading(Strict):
     gate_opened_at: Instant | None = None
     conditions: list[WaterCondition] = []
     sensor_head_m: Metres | None = None
+    as_typed: Annotated[list[ShortText], Field(max_length=11)] = []
+    """Figures that are not usual here and that the person said are right."""
+    dry: bool = False
+    """The person said that nothing flows; a head far under the crest is no flow only then."""
     note: Text = ""
     time_reason: ShortText | None = None
     preview: Preview | None = None

@@ -138,6 +138,8 @@ class DimensionCheck(Strict):
     dimensions: Annotated[list[MeasuredDimension], Field(min_length=1, max_length=60)]
     instrument: ShortText = ""
     note: Text = ""
+    as_typed: Annotated[list[ShortText], Field(max_length=60)] = []
+    """Figures unlike their named value that the person said are right."""
 
 
 class CornerLevels(Strict):

@@ -246,10 +246,10 @@ def _sensor(found: Sheet, part: Part, view: OpeningView) -> None:
     if off_s is None:
         found.unknown.append("clock set")
         return
-    before = "" if was_s is None else f", before {was_s:+.0f} s"
-    part.rows.append(("Logger clock", f"{off_s:+.0f} s as left{before}"))
+    before = "" if was_s is None else f", before {words.clock_error(was_s)}"
+    part.rows.append(("Logger clock", f"{words.clock_error(off_s)} as left{before}"))
     if abs(off_s) > CLOCK_S:
-        found.outside.append(f"logger clock {off_s:+.0f} s off as left")
+        found.outside.append(f"logger clock {words.clock_error(off_s)} as left")
 
 
 def first_gaugings(session: Session, found: Sheet, opening: Entry | None) -> None:

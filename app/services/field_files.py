@@ -10,7 +10,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from app.errors import BadInput
-from app.hydraulics.units import number
+from app.hydraulics.figures import exact
+from app.hydraulics.units import number, times
+from app.language import typed
 
 Spelling = tuple[str, float]
 Spellings = Mapping[str, Sequence[Spelling]]
@@ -19,18 +21,25 @@ Spellings = Mapping[str, Sequence[Spelling]]
 _ENCODINGS = ("utf-8-sig", "cp1252")
 
 
-def read_table(path: Path, spellings: Spellings) -> list[dict[str, str]]:
-    """Return rows as {column: text}, columns not asked for left out.
+def read_table(
+    path: Path, spellings: Spellings, units: Mapping[str, str] | None = None
+) -> list[dict[str, str]]:
+    """Return rows as {column: text}, columns not asked for left out; figures in plain notation.
+
+    Parameters
+    ----------
+    units : unit by column of figures; without it all columns are figures, their units by name
 
     Raises
     ------
     BadInput
-        The file cannot be read, holds no rows, or none of its headings is known.
+        The file cannot be read, holds no rows, none of its headings is known, or a figure can be
+        two that no other one of its column or file decides.
     """
     lines = [line for line in _text(path).splitlines() if line.strip() and not line.startswith("#")]
     if len(lines) < 2:
         raise BadInput("file", path.name, "holds no rows", "Give a heading line and rows below it.")
-    split = _split(lines)
+    split, by_commas = _split(lines)
     headings = [heading(cell) for cell in split[0]]
     places: dict[str, tuple[int, float]] = {}
     for column, patterns in spellings.items():
@@ -43,16 +52,32 @@ def read_table(path: Path, spellings: Spellings) -> list[dict[str, str]]:
         known = ", ".join(spellings)
         raise BadInput("file", path.name, "has no heading that is known", f"Head columns {known}.")
     rows = []
-    for count, cells in enumerate(split[1:], start=1):
-        row = {}
-        for column, (place, factor) in places.items():
-            text = cells[place].strip() if place < len(cells) else ""
-            if factor != 1.0 and text:
-                text = repr(number(f"row {count} {column}", text) * factor)
-            row[column] = text
+    for cells in split[1:]:
+        row = {
+            column: cells[place].strip() if place < len(cells) else ""
+            for column, (place, _) in places.items()
+        }
         if any(row.values()):
             rows.append(row)
+    figures = {column: _unit(column, factor) for column, (_, factor) in places.items()}
+    if units is not None:
+        figures = {column: unit for column, unit in units.items() if column in places}
+    typed.settled(rows, figures, "." if by_commas else "")
+    for column, (_, factor) in places.items():
+        for count, row in enumerate(rows if factor != 1.0 else (), start=1):
+            if row[column]:
+                value = number(f"row {count} {column}", row[column])
+                row[column] = exact(times(value, factor))
     return rows
+
+
+def _unit(column: str, factor: float) -> str:
+    """Return the unit that decides between two meanings: m, m/s, % never reach a thousand."""
+    if factor != 1.0:
+        return ""
+    if re.fullmatch("v|v0[268]", column):
+        return "m/s"
+    return {"m": "m", "pct": "%"}.get(column.rpartition("_")[2], "")
 
 
 def numbers(rows: Sequence[Mapping[str, str]], column: str) -> list[float]:
@@ -87,7 +112,9 @@ def number_list(field: str, text: str) -> list[float]:
         parts = text.split()  # decimal commas, blanks between
     else:
         parts = re.split(r"[,\s]+", text)
-    return [number(field, part) for part in parts if part.strip()]
+    found = [part.strip() for part in parts if part.strip()]
+    values = typed.column(field, found)
+    return [number(field, t) if v is None else v for t, v in zip(found, values, strict=True)]
 
 
 def heading(text: str) -> str:
@@ -115,9 +142,10 @@ def _text(path: Path) -> str:
     return raw.decode("latin-1")
 
 
-def _split(lines: Sequence[str]) -> list[list[str]]:
+def _split(lines: Sequence[str]) -> tuple[list[list[str]], bool]:
+    """Return the cells, and whether commas part them, so that none is a decimal comma."""
     counts = {mark: lines[0].count(mark) for mark in (";", "\t", ",")}
     mark = max(counts, key=lambda each: counts[each])
     if counts[mark]:
-        return list(csv.reader(lines, delimiter=mark))
-    return [line.split() for line in lines]
+        return list(csv.reader(lines, delimiter=mark)), mark == ","
+    return [line.split() for line in lines], False

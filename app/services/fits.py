@@ -238,7 +238,7 @@ def options_of(form: Form) -> Options:
 
 
 def positive(field: str, typed: str) -> float:
-    value = number(field, typed)
+    value = number(field, typed, high=6.0)
     if not 0.0 < value <= 6.0:
         raise BadInput(field, typed, "it lies between 0 and 6", "Such as 1.5 or 2.5.")
     return value

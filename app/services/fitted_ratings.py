@@ -132,7 +132,10 @@ def store(
     dims = family.fitted_dims(found.fit.segments(), pct, limit)
     if never:
         dims["cannot_drown"] = never
-    form = {structures.DIM + key: str(value) for key, value in dims.items()} | {
+    form = {
+        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
+        for key, value in dims.items()
+    } | {
         "family": family.key,
         "valid_from": typed.get("valid_from", ""),
         "reason": reason_text(found, why),

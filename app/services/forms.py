@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime, time, timedelta, timezone
 
 from app.errors import BadInput
-from app.hydraulics import units
+from app.language import typed as reader
 
 Form = Mapping[str, str]
 
@@ -54,21 +54,23 @@ def number(
     high: float,
     unit: str = "",
     required: bool = False,
+    thousands: bool = False,
 ) -> float | None:
     """Return a number, None when the box is empty; comma and point both serve as decimal sign.
+
+    `thousands` says that a figure in metres may reach a thousand.
 
     Raises
     ------
     BadInput
-        When it is no number or outside its bounds.
+        When it is no number or outside its bounds; TwoMeanings when it can be two numbers.
     """
     typed = form.get(field, "").strip()
     if not typed:
         if required:
             raise BadInput(field, "", "this is needed", f"Give a figure in {unit or 'digits'}.")
         return None
-    read = units.length_m if unit == "m" else units.number
-    value = read(field, typed)
+    value = reader.read(field, typed, unit=unit, low=low, high=high, thousands=thousands)
     if not low <= value <= high:
         raise BadInput(
             field,
@@ -168,8 +170,8 @@ def local_text(moment: datetime, offset_min: int) -> str:
 
 
 def figure_text(value: float | None) -> str:
-    """Return a number as a form shows it, empty when there is none."""
-    return "" if value is None else f"{value:.12g}"
+    """Return a number as a form shows it, empty when there is none; posted back it is the same."""
+    return reader.shown(value)
 
 
 def revision(form: Form) -> int:

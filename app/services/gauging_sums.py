@@ -11,8 +11,8 @@ from app.hydraulics import dilution, dilution_constant, gaugings, tracer
 from app.hydraulics.current_meter import meter_velocity
 from app.hydraulics.gaugings import Gauging
 from app.hydraulics.section_uncertainty import COMPONENTS
-from app.hydraulics.units import number
 from app.hydraulics.velocity_area import velocity_area
+from app.language import typed
 from app.services.portable import portable_gauging
 
 LITRE_M3 = 0.001
@@ -24,8 +24,7 @@ def figure(field: str, value: object) -> float:
     """Return a typed figure as a number; raises BadInput naming the field."""
     if value is None or value == "":
         raise BadInput(field, "none", "is needed", "Measure it, or leave out the row.")
-    text = value.replace("\u2212", "-").strip() if isinstance(value, str) else value
-    return number(field, text)  # type: ignore[arg-type]
+    return typed.figure(field, value)  # type: ignore[arg-type]
 
 
 def asked(observed: Observed, field: str) -> float | None:

@@ -6,7 +6,8 @@ from pathlib import Path
 from app.errors import BadInput
 from app.hydraulics.level_results import results_of_run
 from app.hydraulics.levels import RULES, reduce_run
-from app.hydraulics.units import FOOT, number
+from app.hydraulics.units import FOOT
+from app.language.typed import read
 from app.services.field_files import Spellings, need, read_table
 
 ASSUMED_RL = 100.0
@@ -33,6 +34,10 @@ _SPELLINGS: Spellings = {
     "rl": [("rl(_m|_ft)?|known_rl|reduced_level|level|elev(ation)?(_m|_ft)?", 1.0)],
 }
 
+_UNITS = dict.fromkeys(
+    ("bs", "is", "fs", "rl", "distance_m", "bs_distance_m", "fs_distance_m"), "m"
+)
+
 
 def reduce_file(
     path: Path,
@@ -53,11 +58,11 @@ def reduce_file(
     rule : name of a rule, or the allowed misclosure in mm
     roles : "corners=crest UL", "floor=race floor" and so on, to derive the crest results
     """
-    rows = read_table(path, _SPELLINGS)
+    rows = read_table(path, _SPELLINGS, _UNITS)
     need(rows, "point")
     notes = []
     if start_rl is None and rows[0].get("rl"):
-        start_rl = number("row 1 rl", rows[0]["rl"])
+        start_rl = read("row 1 rl", rows[0]["rl"], unit="m")
     if start_rl is None:
         start_rl = ASSUMED_RL
         notes.append(f"level of the first point not given: {ASSUMED_RL:g} assumed")
@@ -106,7 +111,7 @@ def _rule(rule: str) -> tuple[str, float | None]:
     if rule in RULES:
         return rule, None
     try:
-        return "fixed", number("rule", rule.removesuffix("mm"))
+        return "fixed", read("rule", rule.removesuffix("mm"), unit="mm")
     except BadInput:
         raise BadInput(
             "rule", rule, "no such rule of misclosure",

@@ -15,6 +15,8 @@ from app.records.sites import GaugeZero, Structure
 ZERO_GOOD_FOR = timedelta(days=400)  # a yearly re-level with slack; common practice
 REPEATS_RANGE_M = 0.010  # repeats further apart than this, or than 5 % of head; common practice
 REPEATS_RANGE_SHARE = 0.05
+FAR_UNDER_M = 0.05  # a head so far under the crest is no flow only when a person says dry
+USUAL_SHARE = 1.5  # a head over so much of the top head of the rating is unusual
 SENSOR_DIFFERENCE_M = 0.005  # correct, find the cause, re-level soon; common practice
 NOT_KNOWN = steadiness.Steadiness("unknown", None, None, None, None, None, "one reading only")
 
@@ -30,6 +32,8 @@ class Observed:
     free_seen: bool
     flags: int
     steadiness: steadiness.Steadiness
+    no_water: bool = False
+    """Far under the crest and nobody said dry: the staff cannot have been read so."""
 
 
 def repeats(staff_m: Sequence[float]) -> tuple[float, float, float]:
@@ -63,6 +67,11 @@ def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device
     sensor = body.get("sensor_head_m")
     if sensor is not None and abs(sensor - head) > SENSOR_DIFFERENCE_M:
         flags |= Flag.DIFFERS_FROM_SENSOR
+    under = head < device.cease_to_flow_m - FAR_UNDER_M and not body.get("dry")
+    if body.get("as_typed"):
+        flags |= Flag.UNUSUAL_CONFIRMED
+    elif under or head > USUAL_SHARE * device.head_max_m:
+        flags |= Flag.UNUSUAL_HEAD
     steady = steadiness_of(entry, structure, zero, device)
     flags |= {"settling": Flag.SETTLING, "unsteady": Flag.UNSTEADY}.get(steady.word, 0)
     return Observed(
@@ -73,6 +82,7 @@ def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device
         tail.get("state") == "clearly_free",
         int(flags),
         steady,
+        under,
     )
 
 

@@ -27,6 +27,7 @@ from app.services.rating import device_of, histories
 from app.services.reviewed import mark_reviewed
 from app.services.survey_pack import survey_pack
 from app.services.sync import PROTOCOL, server_epoch
+from app.services.usual_heads import usual_heads
 
 RECENT_READINGS = 20  # a site's newest readings, for comparison on the spot
 PHONE_HOLDS = timedelta(days=60)  # a phone lets go of its own records 30 days after their receipt
@@ -48,6 +49,7 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
     structures = session.exec(select(Structure).order_by(col(Structure.id))).all()
     ids = [s.id for s in structures if s.id is not None]
     ratings, zeros = histories(session, Rating, ids), histories(session, GaugeZero, ids)
+    usual = usual_heads(session, ids, now)
     people = session.exec(select(Person).where(col(Person.active)).order_by(Person.name)).all()
     names = {p.id: p.name for p in session.exec(select(Person))}
     links = what_stands(session)
@@ -64,7 +66,7 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
                 **site.model_dump(exclude={"created_at", "revision", "demo"}),
                 "last_reading_at": recent[0]["observed_at"] if recent else None,
                 "structures": [
-                    structure_dict(s, ratings[s.id], zeros[s.id])
+                    structure_dict(s, ratings[s.id], zeros[s.id], usual.get(s.id))
                     for s in structures
                     if s.site_id == site.id and s.id is not None
                 ],
@@ -89,7 +91,10 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
 
 
 def structure_dict(
-    structure: Structure, ratings: list[Rating], zeros: list[GaugeZero]
+    structure: Structure,
+    ratings: list[Rating],
+    zeros: list[GaugeZero],
+    usual_head_m: tuple[float, float] | None = None,
 ) -> dict[str, Any]:
     shown = [r for r in (rating_dict(rating) for rating in ratings) if r is not None]
     family = DEVICES.get(structure.family)
@@ -105,6 +110,7 @@ def structure_dict(
         "can_drown": newest["can_drown"] if newest else bool(family and family.can_drown),
         "pond_area_m2": structure.pond_area_m2,
         "head_uncertainty_m": structure.head_uncertainty_m,
+        "usual_head_m": None if usual_head_m is None else list(usual_head_m),
         "gauge_zeros": [
             {
                 "id": z.id,

@@ -13,7 +13,8 @@ from app.hydraulics.devices import DEVICES
 from app.hydraulics.devices.device import Family
 from app.hydraulics.sections import Section, Trapezoid
 from app.hydraulics.sill import WEED_MARGIN_M
-from app.hydraulics.units import DISCHARGE_M3S, LENGTH_M, number
+from app.hydraulics.units import DISCHARGE_M3S, LENGTH_M
+from app.language.typed import read
 from app.services import forms
 from app.services.forms import Form
 
@@ -157,7 +158,7 @@ def plan_inputs(form: Form) -> PlanInputs:
         weed_margin_m=WEED_MARGIN_M if weed is None else weed * mm,
         pond_area_m2=forms.number(asked, "pond_area_m2", low=0.01, high=1e7, unit="m²"),
         head_uncertainty_m=(3.0 if head is None else head) * mm,
-        straight_m=forms.number(asked, "straight_m", low=0, high=1e4, unit="m"),
+        straight_m=forms.number(asked, "straight_m", low=0, high=1e4, unit="m", thousands=True),
         answers={ask.key: _answer(asked, ask.key) for ask in ASKS},
         wanted=_wanted(asked),
         note=forms.text(asked, "note", most=4000),
@@ -204,7 +205,10 @@ def _pairs(text: str) -> tuple[tuple[float, float], ...]:
                 "each line holds one flow in L/s and one level in m",
                 "Such as 20 98.412, one pair a line.",
             )
-        flow, level = (number("tail_known", p.strip(" ,")) for p in pieces)
+        flow, level = (
+            read("tail_known", piece.strip(" ,"), unit=unit)
+            for piece, unit in zip(pieces, ("L/s", "m"), strict=True)
+        )
         found.append((flow * LITRE, level))
     if len(found) > 20:
         raise BadInput("tail_known", f"{len(found)} pairs", "at most 20", "Leave some out.")

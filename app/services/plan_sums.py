@@ -17,6 +17,7 @@ from app.hydraulics.result import plain
 from app.hydraulics.sections import Trapezoid
 from app.hydraulics.sill import SillChoice, sill_choice
 from app.hydraulics.tail_levels import tail_levels
+from app.language import typed
 from app.services.plan_checks import (
     GRADES,
     ground_checks,
@@ -158,9 +159,9 @@ def fitted(
     width, slope, sill = open_("width"), open_("slope"), open_("sill")
     if isinstance(asked.section, Trapezoid):
         if width:
-            given[width] = f"{asked.section.b:.6g}"
+            given[width] = typed.shown(asked.section.b, 6)
         if slope and width:
-            given[slope] = f"{asked.section.m:.6g}"
+            given[slope] = typed.shown(asked.section.m, 6)
             if asked.section.m > 0 and "approach" in {d.key for d in wanted.family.dimensions}:
                 given.setdefault("approach", "trap")
     height = max((asked.crest_rl_m or asked.floor_rl_m + 0.1) - asked.floor_rl_m, 0.0)

@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from app import __version__
 from app.errors import BadInput, NotFound, SillbookError
+from app.language.typed import shown as shown_figure
 from app.records.audit import write_audit
 from app.records.database import insert_new
 from app.records.entries import Entry
@@ -118,6 +119,13 @@ def add_plan(session: Session, site_id: int, form: Form, by_id: int) -> Plan:
     """Work a plan out and keep it in the caller's transaction; raises BadInput, NotFound."""
     get_site(session, site_id)
     asked = plan_inputs(form)
+    twin = session.exec(
+        select(Plan)
+        .where(Plan.site_id == site_id, Plan.by_id == by_id)
+        .order_by(col(Plan.id).desc())
+    ).first()
+    if twin is not None and twin.inputs == asked.asked and twin.engine == __version__:
+        return twin  # a second press of the button: the same question by the same person
     plan = Plan(
         site_id=site_id, name=asked.name, inputs=asked.asked, result=work_out(asked),
         engine=__version__, by_id=by_id,
@@ -179,7 +187,7 @@ def choose(session: Session, plan_id: int, form: Form, by_id: int) -> PlanChoice
     one = view.candidates[number]
     reason = forms.text(form, "reason", most=1000, required=True)
     dims = {
-        structures.DIM + key: value if isinstance(value, str) else f"{value:.12g}"
+        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in one["dims"].items()
     }
     rating_form = dims | {
@@ -213,7 +221,7 @@ def _rating(
         area = one["pond_area_m2"]
         fields = rating_form | {
             "name": form.get("structure_name", ""),
-            "pond_area_m2": "" if area is None else f"{area:.4g}",
+            "pond_area_m2": "" if area is None else shown_figure(area, 4),
             "head_uncertainty_mm": "",
         }
         assert site.id is not None

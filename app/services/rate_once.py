@@ -15,6 +15,7 @@ from app.hydraulics.rating import Rated, rate
 from app.hydraulics.uncertainty import RANGE_EXPONENT, round_to_uncertainty
 from app.services.rating_curve import drowning
 
+MOST_M = 50.0  # no head over a flume or weir is higher
 RANGE_SOURCE = {
     "text": f"Outside the tested heads the exponent is doubted by {RANGE_EXPONENT:g} (k = 2), and "
     "far above them no discharge is given",
@@ -66,8 +67,12 @@ def rate_one(
         For an impossible dimension or head, or a tailwater above the head.
     """
     device = build(family_key, dims)
-    head_m = units.length_m("head", head)
-    tail_m = None if tailwater in (None, "") else units.length_m("tailwater", tailwater or 0.0)
+    head_m = units.length_m("head", head, low=-MOST_M, high=MOST_M)
+    tail_m = (
+        None
+        if tailwater in (None, "")
+        else units.length_m("tailwater", tailwater or 0.0, low=-MOST_M, high=MOST_M)
+    )
     spread = units.length_m("head-uncertainty", head_uncertainty)
     rated = rate(device, head_m, tail_m, spread, compare=True)
     if tail_m is not None and int(rated.flags) & Flag.TAILWATER_ABOVE_HEAD:
@@ -195,7 +200,7 @@ def _cell(row: Mapping[str, str | None], name: str, *, needed: bool) -> tuple[fl
     if not text:
         return None, f"{name.strip()} is empty" if needed else ""
     try:
-        return units.length_m(name.strip(), text), ""
+        return units.length_m(name.strip(), text, low=-MOST_M, high=MOST_M), ""
     except BadInput as error:
         return None, str(error)
 

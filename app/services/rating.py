@@ -5,6 +5,7 @@ import logging
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -25,6 +26,7 @@ from app.services.observed import Observed, observed
 
 log = logging.getLogger("sillbook.rating")
 
+UNDER_WORDS = "far under the crest, and nobody said that it was dry"
 # The release in which a figure last moved: what an older one worked out is out of date until it is
 # rated again. Raise it with a release that moves figures, and only then.
 FIGURES_MOVED_IN = "0.2.0"
@@ -150,12 +152,22 @@ def group_rows(
 
 
 def rate_observed(device: Device, seen: Sequence[Observed]) -> Rated:
-    return rate(
+    """Rate observed heads; one far under the crest is not rated unless somebody said dry."""
+    rated = rate(
         device,
         np.array([o.head_m for o in seen]),
         np.array([o.tailwater_m for o in seen]),
         np.array([o.head_uncertainty_m for o in seen]),
         free_seen=np.array([o.free_seen for o in seen]),
+    )
+    lost = np.array([o.no_water for o in seen], dtype=bool)
+    if not lost.any():
+        return rated
+    return replace(
+        rated,
+        discharge_m3s=np.where(lost, np.nan, rated.discharge_m3s),
+        uncertainty_pct=np.where(lost, np.nan, rated.uncertainty_pct),
+        flow=np.where(lost, np.int8(Flow.NOT_RATED), rated.flow),
     )
 
 
@@ -189,6 +201,7 @@ def value_row(
         "steadiness": one.steadiness.word,
         "rating_id": rating.id,
         "gauge_zero_id": zero.id,
+        "reason": UNDER_WORDS if one.no_water else "",
     }
 
 

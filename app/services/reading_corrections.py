@@ -8,6 +8,8 @@ from sqlmodel import Session, select
 
 from app.errors import BadInput, NotAllowed
 from app.hydraulics.units import LENGTH_M
+from app.language.typed import refuse_future
+from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
@@ -102,6 +104,7 @@ def content_of(session: Session, person: Person, entry: Entry, form: Form) -> di
     reason = forms.text(form, "reason", most=2000, required=True)
     structure, site = place_of(session, form)
     observed_at = forms.site_moment(form, "observed_at", site.utc_offset_min)
+    refuse_future("observed_at", observed_at, utc_now(), form.get("observed_at", ""))
     return {
         "id": form.get("correction_id", ""),
         "kind": "head_reading",

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
 from app.hydraulics.devices.device import Flow, flag_words
-from app.hydraulics.uncertainty import round_to_uncertainty
+from app.hydraulics.uncertainty import fixed, round_to_uncertainty
 
 
 def discharge(value_m3s: float | None, uncertainty_pct: float | None) -> str:
@@ -24,7 +24,7 @@ def discharge(value_m3s: float | None, uncertainty_pct: float | None) -> str:
         return f"0 {unit}"
     text = round_to_uncertainty(shown, uncertainty_pct)
     decimals = len(text.partition(".")[2])
-    spread = f"{abs(shown) * uncertainty_pct / 100.0:.{decimals}f}"
+    spread = fixed(abs(shown) * uncertainty_pct / 100.0, decimals)
     return f"{text} {unit} ± {spread} ({percent(uncertainty_pct)})"
 
 
@@ -49,6 +49,28 @@ def volume(value_m3: float | None, uncertainty_m3: float | None = None) -> str:
     return f"{text} ± {uncertainty_m3:,.{decimals}f}".replace(",", "\u202f")
 
 
+def duration(seconds: float) -> str:
+    """Return a duration in its two largest units, such as 1 min 35 s."""
+    left, said = round(abs(seconds)), []
+    for name, size in (("year", 31_557_600), ("day", 86_400), ("h", 3600), ("min", 60), ("s", 1)):
+        count, left = divmod(left, size)
+        if count:
+            said.append(
+                f"{count} {name}{'s' if len(name) > 2 and name != 'min' and count > 1 else ''}"
+            )
+    return " ".join(said[:2]) or "0 s"
+
+
+def clock_error(seconds: float) -> str:
+    """Return how far a clock is off; a day and more is a wrong clock (common practice)."""
+    if round(seconds) == 0:
+        return "right"
+    if abs(seconds) >= 86_400:
+        side = "ahead" if seconds > 0 else "behind"
+        return f"wrong: {duration(seconds)} {side}, a wrong date or year"
+    return f"{duration(seconds)} {'fast' if seconds > 0 else 'slow'}"
+
+
 def share(value: float | None) -> str:
     """Return a share of 1 in per cent."""
     return "unknown" if value is None else f"{100.0 * value:.1f} %".replace(".0 %", " %")
@@ -57,7 +79,7 @@ def share(value: float | None) -> str:
 def percent(value: float | None) -> str:
     if value is None or math.isnan(value):
         return "unknown"
-    return f"{value:.1f} %" if value < 10 else f"{value:.0f} %"
+    return f"{fixed(value, 1 if value < 9.95 else 0)} %"
 
 
 def millimetres(value_m: float | None) -> str:
@@ -72,6 +94,14 @@ def metres(value_m: float | None, decimals: int = 4) -> str:
     if value_m is None or math.isnan(value_m):
         return "unknown"
     return f"{value_m:.{decimals}f} m"
+
+
+def booked(value: float | None) -> str:
+    """Return a level or sight with the digits it was booked with, three decimals at least."""
+    if value is None or math.isnan(value):
+        return ""
+    text = f"{value:.6f}".rstrip("0")
+    return text.ljust(text.index(".") + 4, "0")
 
 
 def ratio(value: float | None) -> str:
@@ -109,6 +139,8 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "discharge": discharge,
     "litres": litres,
     "volume": volume,
+    "clock_error": clock_error,
+    "booked": booked,
     "share": share,
     "percent": percent,
     "millimetres": millimetres,

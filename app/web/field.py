@@ -5,6 +5,7 @@ database. A new page is one line in FIELD_PAGES.
 """
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -39,6 +40,7 @@ FIELD_PAGES = (
     FieldPage("/field/install", "install.html", "Install stops", "install.js"),
     FieldPage("/field/opening", "opening.html", "Opening", "opening.js"),
     FieldPage("/field/logger", "logger.html", "Logger file", "logger_file.js"),
+    FieldPage("/field/photo", "photo.html", "Photo", "photo.js"),
     FieldPage("/field/plan", "plan.html", "Plans", "plan.js"),
     FieldPage("/field/outbox", "outbox.html", "Outbox", "outbox_page.js"),
     FieldPage("/offline", "offline.html", "No connection", "offline.js"),
@@ -101,12 +103,20 @@ def field_script(name: str) -> Response:
     return Response(lean(name), media_type="text/javascript", headers=ANSWERED_ANEW)
 
 
+_QUOTED = re.compile(r'("(?:[^"\\]|\\.)*"|`[^`]*`)')
+_REMARK = re.compile(r"(.*[;,{}()\]])\s+//[^\"'`/]*")
+_SPACES = re.compile(r"(?<=[\[\](){}=,;:?&|<>*]) | (?=[\[\](){}=,;:?&|<>*])")
+
+_SUMS = re.compile(r"(?<=[\w)\]]) ([+-]) (?=[\w(\[])")
+
+
 @lru_cache(maxsize=256)
 def lean(name: str) -> str:
-    """Return a script without comment lines and indentation.
+    """Return a script without comments, indentation, and line ends and spaces beside signs.
 
-    Works by whole lines: a line of code, and whatever stands in it, is never touched. No text in
-    backquotes may go over a line end (a test holds the scripts to it).
+    Works by whole lines. A line with a pattern or single quotes keeps its spaces, a text in double
+    quotes or backquotes is never touched. No text in backquotes may go over a line end
+    (a test holds the scripts to it).
     """
     kept = []
     inside = False
@@ -115,5 +125,21 @@ def lean(name: str) -> str:
         if inside or text.startswith("/*"):
             inside = "*/" not in text
         elif text and not text.startswith("//"):
-            kept.append(text)
-    return "\n".join(kept) + "\n"
+            short = _squeezed(text)
+            goes_on = short.endswith(("{", ",", ";", "(", "[")) and "//" not in short
+            kept.append(short if goes_on else short + "\n")
+    return "".join(kept)
+
+
+def _squeezed(line: str) -> str:
+    if (remark := _REMARK.fullmatch(line)) and remark[1].count('"') % 2 == 0:
+        line = remark[1]
+    parts = _QUOTED.split(line)
+    code = "".join(parts[::2]).replace(" / ", "")
+    if any(sign in code for sign in "\"'`/") or any(
+        p.count("{") != p.count("}") for p in parts[1::2]
+    ):
+        return line
+    return "".join(
+        p if i % 2 else _SUMS.sub(r"\1", _SPACES.sub("", p)) for i, p in enumerate(parts)
+    )

@@ -8,6 +8,7 @@ from starlette.datastructures import UploadFile
 from app.errors import BadInput
 
 MOST_FIELDS = 200
+READ, WAS, SURE = "read:", "was:", "sure:"
 
 RowId = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
@@ -24,12 +25,27 @@ async def form_fields(request: Request) -> dict[str, str]:
         fields = {k: v for k, v in form.multi_items() if not isinstance(v, UploadFile)}
     if any(len(value) > 100_000 for value in fields.values()):
         raise BadInput("form", "", "a field holds more than 100 000 characters", "Shorten it.")
-    return fields
+    return answered(fields)
+
+
+def answered(fields: dict[str, str]) -> dict[str, str]:
+    """Put the chosen reading of a figure in its box, where the box still holds what was asked.
+
+    A figure of two meanings comes back with a choice `read:NAME` beside its box and the text that
+    was asked about in `was:NAME`; what was chosen stands in `sure:NAME` too, so that it is not
+    asked about again.
+    """
+    for key in [key for key in fields if key.startswith(READ)]:
+        name = key.removeprefix(READ)
+        chosen, was = fields.pop(key), fields.pop(WAS + name, None)
+        if was is not None and fields.get(name) == was:
+            fields[name] = fields[SURE + name] = chosen
+    return {key: value for key, value in fields.items() if not key.startswith(WAS)}
 
 
 def query_fields(request: Request) -> dict[str, str]:
     """Return the fields of an address; what a form typed so far travels in them."""
-    return dict(request.query_params)
+    return answered(dict(request.query_params))
 
 
 FormDep = Annotated[dict[str, str], Depends(form_fields)]

@@ -3,17 +3,18 @@
 from typing import Annotated
 
 from fastapi import Form, Request, Response
-from fastapi.responses import RedirectResponse
+from fastapi.responses import JSONResponse, RedirectResponse
 
 from app.errors import BadInput
 from app.records.database import utc_now
 from app.records.people import ROLES
 from app.services import accounts
+from app.services.sync import PROTOCOL
 from app.services.tables import Column, Table
 from app.web.deps import PersonDep, SessionDep
 from app.web.forms import RowId
 from app.web.guard import cookie_name, guarded_router, public, steward
-from app.web.render import listing, page
+from app.web.render import listing, page, wants_html
 
 router = guarded_router()
 
@@ -54,8 +55,10 @@ def sign_in(
         if isinstance(error, accounts.TooManyAttempts):
             answer.headers["retry-after"] = str(error.wait_s)
         return answer
-    answer_ok = RedirectResponse(local_path(next), status_code=303)
     https = request.app.state.settings.https
+    if earlier := request.cookies.get(cookie_name(https)):
+        accounts.sign_out(session, earlier)  # one browser is signed in once
+    answer_ok = RedirectResponse(local_path(next), status_code=303)
     answer_ok.set_cookie(
         cookie_name(https),
         token,
@@ -70,12 +73,25 @@ def sign_in(
 
 @router.post("/sign-out")
 @public
-def sign_out(request: Request, session: SessionDep) -> Response:
+def sign_out(request: Request, session: SessionDep, of: str = "") -> Response:
+    """End this browser's sign-in; with `of` only the one of that mark, and answer in JSON.
+
+    A phone sends a sign-out that it made without signal with `of`: when somebody has signed in
+    since, that sign-in stays.
+    """
     name = cookie_name(request.app.state.settings.https)
-    if token := request.cookies.get(name):
+    token = request.cookies.get(name)
+    other = bool(token and of and accounts.sign_in_mark(token) != of)
+    if token and not other:
         accounts.sign_out(session, token)
-    answer = RedirectResponse("/sign-in", status_code=303)
-    answer.delete_cookie(name, path="/", secure=request.app.state.settings.https, httponly=True)
+    answer: Response = (
+        RedirectResponse("/sign-in", status_code=303)
+        if wants_html(request)
+        else JSONResponse({"protocol": PROTOCOL, "signed_out": True})
+    )
+    if not other:
+        https = request.app.state.settings.https
+        answer.delete_cookie(name, path="/", secure=https, httponly=True)
     return answer
 
 

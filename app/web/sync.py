@@ -9,12 +9,12 @@ from fastapi.responses import JSONResponse
 
 from app.errors import BadInput
 from app.records.database import utc_now
-from app.services import sync
+from app.services import accounts, sync
 from app.services.instants import iso
 from app.services.pack import pack
 from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
-from app.web.guard import everyone, guarded_router
+from app.web.guard import cookie_name, everyone, guarded_router
 
 router = guarded_router()
 
@@ -72,6 +72,8 @@ def get_pack(request: Request, session: SessionDep, person: PersonDep) -> Respon
     one cannot be stale in parts.
     """
     content = pack(session, person, utc_now(), demo=request.app.state.settings.demo)
+    token = request.cookies.get(cookie_name(request.app.state.settings.https), "")
+    content["sign_in"] = accounts.sign_in_mark(token)
     made_at = content.pop("made_at")
     tag = f'"{hashlib.sha256(sync.canonical_json(content).encode()).hexdigest()[:32]}"'
     headers = {"cache-control": "no-cache", "etag": tag}

@@ -6,6 +6,7 @@
 import { inForce } from "./pack.js";
 import { interpolate, previewFlow } from "./preview.js";
 import { classify } from "./steadiness.js";
+import { FAR_UNDER_M } from "./plausible.js";
 import { repeats } from "./sums.js";
 
 const REPEATS_RANGE_M = 0.01;
@@ -13,11 +14,13 @@ const REPEATS_RANGE_SHARE = 0.05;
 const SENSOR_DIFFERENCE_M = 0.005;
 const ZERO_GOOD_FOR_MS = 400 * 86400 * 1000;
 
+const UNUSUAL = ["unusual head, not confirmed", "unusual head, confirmed as read"];
+
 /** In the order in which the server lists them. */
 const FLAG_ORDER = [
   "below range", "above range", "submergence above 0.90", "tailwater above head",
   "near the modular limit", "settling", "surging", "repeats disagree", "zero overdue",
-  "differs from sensor", "unsteady", "head below zero", "heads too close to tell",
+  "differs from sensor", "unsteady", "head below zero", "heads too close to tell", ...UNUSUAL,
 ];
 const placeOf = (flag) => FLAG_ORDER.indexOf(flag) >>> 0; // those not listed come last, as at the office
 const inOrder = (flags) => [...flags].sort((a, b) => placeOf(a) - placeOf(b));
@@ -72,7 +75,11 @@ export function assess(reading, structure) {
     head_m, tailwater_m, headUncertainty_m, freeSeen: tail.state === "clearly_free",
   });
   const steady = steadiness(reading, structure, zero.offset_m, interpolate(rating.table, head_m));
-  flow.flags = inOrder([...flow.flags, ...contextFlags(reading, head_m, sums, zero, steady)]);
+  const flags = [...flow.flags, ...contextFlags(reading, head_m, sums, zero, steady)];
+  const under = head_m < (rating.table.cease_to_flow_m ?? 0) - FAR_UNDER_M && !reading.dry;
+  if (reading.as_typed || under || head_m > 1.5 * rating.table.head_max_m) flags.push(UNUSUAL[+!!reading.as_typed]);
+  if (under) Object.assign(flow, { discharge_m3s: null, uncertainty_pct: null, flow: "not rated", note: "Far under the crest: not rated unless dry." });
+  flow.flags = inOrder(flags);
   return { ...common, head_m, tailwater_m, steady, flow };
 }
 

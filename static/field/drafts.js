@@ -1,8 +1,12 @@
 /**
  * Half-filled forms, kept as they are typed and given back after a reload or a crash.
  *
+ * A draft belongs to the person who typed it: {key, bare, by, by_name, values, href, title,
+ * typed_at}. Drafts of earlier releases have no owner; they wait until somebody says "mine".
  * Writes go one after another, and only the newest of those waiting is written.
  */
+export const ownKey = (bare, personId) => `${bare}|${personId}`;
+
 export function makeDrafts(database) {
   let latest = null;
   let writing = null;
@@ -25,10 +29,11 @@ export function makeDrafts(database) {
       await (await database()).delete("drafts", key);
     },
     /**
-     * Resolves when this or a newer version is written. `page`: {href, title} to find it again.
+     * Resolves when this or a newer version is written. `more`: {href, title} to find it again,
+     * {bare, by, by_name} whose it is.
      */
-    keep(key, values, page) {
-      latest = { key, values, ...page, typed_at: new Date().toISOString() };
+    keep(key, values, more) {
+      latest = { key, values, ...more, typed_at: new Date().toISOString() };
       writing ??= write().catch((error) => {
         writing = null;
         throw error;

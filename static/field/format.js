@@ -2,11 +2,8 @@
  * Quantities, times and distances as people read them. Numbers are rounded to their uncertainty.
  */
 
-/** Digits after the point so that the uncertainty keeps two figures. */
-function places(uncertainty) {
-  if (!(uncertainty > 0)) return 3;
-  return Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(uncertainty))));
-}
+/** A number with so many decimals; negative ones round to tens (app/hydraulics/uncertainty.py fixed). */
+const fixed = (value, places) => (places < 0 ? String(Math.round(value * 10 ** places) / 10 ** places) : value.toFixed(places));
 
 /** {value, unit, plusMinus, pct}: litres a second below one cubic metre a second. */
 export function discharge(discharge_m3s, uncertainty_pct) {
@@ -14,14 +11,13 @@ export function discharge(discharge_m3s, uncertainty_pct) {
   const value = litres ? discharge_m3s * 1000 : discharge_m3s;
   const unit = litres ? "L/s" : "m\u00b3/s";
   if (uncertainty_pct === null || uncertainty_pct === undefined) {
-    return { value: value.toPrecision(3), unit, plusMinus: null, pct: null };
+    return { value: String(Number(value.toPrecision(3))), unit, plusMinus: null, pct: null };
   }
-  const digits = places((value * uncertainty_pct) / 100);
+  const spread = (value * uncertainty_pct) / 100;
+  const places = spread > 0 ? 1 - Math.floor(Math.log10(spread)) : 0; // two figures of the uncertainty
   return {
-    value: value.toFixed(digits),
-    unit,
-    plusMinus: ((value * uncertainty_pct) / 100).toFixed(digits),
-    pct: uncertainty_pct < 9.95 ? uncertainty_pct.toFixed(1) : uncertainty_pct.toFixed(0),
+    value: fixed(value, places), unit, plusMinus: spread.toFixed(Math.max(places, 0)),
+    pct: uncertainty_pct.toFixed(uncertainty_pct < 9.95 ? 1 : 0),
   };
 }
 

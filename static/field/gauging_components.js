@@ -39,7 +39,7 @@ export function componentBoxes(part, changed) {
     Object.entries(WORDS).map(([name, [label, source]]) => el("fieldset", { class: "component" },
       el("legend", {}, label), el("p", { class: "hint" }, source),
       Array.isArray(COMPONENTS[name]) ? tableBoxes(name, valueOf, put) : figureBox({
-        label: `${label}, %`, value: String(valueOf(name)), set: (text) => put(name, blank(text) ? COMPONENTS[name] : parseNumber(text) ?? text),
+        label: `${label}, %`, value: String(valueOf(name)), set: (text) => put(name, blank(text) ? COMPONENTS[name] : parseNumber(text, { high: 999 }) ?? text),
       }))),
     button("Back to the usual figures", () => { part.components = {}; part.meter = "individual"; redraw(); changed(); }));
   redraw();
@@ -51,7 +51,7 @@ function tableBoxes(name, valueOf, put) {
     label: `${at} ${KEYS[name]}`, unit: "%", value: String(valueOf(name)[i][1]),
     set: (text) => {
       const table = valueOf(name);
-      table[i][1] = blank(text) ? COMPONENTS[name][i][1] : parseNumber(text) ?? text;
+      table[i][1] = blank(text) ? COMPONENTS[name][i][1] : parseNumber(text, { high: 999 }) ?? text;
       put(name, table);
     },
   })));

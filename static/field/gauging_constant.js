@@ -15,15 +15,15 @@ export function draw(box, part, { changed }) {
   const set = (name) => (text) => { part[name] = text; changed(); };
   fill(box,
     el("p", { class: "aside" }, "Feed well upstream, 25 widths or more (from memory), and wait until the plateau holds. Dyes and salt may need permission."),
-    figureBox({ label: "Feed of the solution", unit: "mL/s", value: part.feed, set: set("feed") }),
-    textBox({ label: "Unit of the concentrations", value: part.unit, set: set("unit") }),
-    figureBox({ label: "Concentration of the feed", value: part.injected, set: set("injected") }),
-    figureBox({ label: "Background upstream, before", value: part.background, hint: "0 only when the water holds none", set: set("background") }),
-    figureList({ label: "Plateau", unit: "same unit", list: part.plateau, changed }).part,
-    figureBox({ label: "Background upstream, after", value: part.backgroundEnd, hint: "Read it again once the plateau is read", set: set("backgroundEnd") }),
+    figureBox({ label: "Feed of the solution", unit: "mL/s", value: part.feed, name: "injection_ml_s", set: set("feed") }),
+    textBox({ label: "Unit of the concentrations", value: part.unit, name: "unit", set: set("unit") }),
+    figureBox({ label: "Concentration of the feed", value: part.injected, name: "injected", set: set("injected") }),
+    figureBox({ label: "Background upstream, before", value: part.background, name: "background", hint: "0 only when the water holds none", set: set("background") }),
+    figureList({ label: "Plateau", unit: "same unit", list: part.plateau, name: "plateau", changed }).part,
+    figureBox({ label: "Background upstream, after", value: part.backgroundEnd, name: "background_end", hint: "Read it again once the plateau is read", set: set("backgroundEnd") }),
     more("Uncertainty of feed and readings",
-      figureBox({ label: "Feed, k = 2", unit: "%", value: part.feedPct, hint: "1 % when empty (common practice)", set: set("feedPct") }),
-      figureBox({ label: "Concentrations, k = 2", unit: "%", value: part.concentrationPct, hint: "1 % when empty (common practice)", set: set("concentrationPct") })));
+      figureBox({ label: "Feed, k = 2", unit: "%", value: part.feedPct, name: "injection_uncertainty_pct", hint: "1 % when empty (common practice)", set: set("feedPct") }),
+      figureBox({ label: "Concentrations, k = 2", unit: "%", value: part.concentrationPct, name: "concentration_uncertainty_pct", hint: "1 % when empty (common practice)", set: set("concentrationPct") })));
 }
 
 export const begun = (part) => [part.feed, part.injected, part.background, part.backgroundEnd, ...part.plateau].some((text) => text?.trim()); // a draft of an older version has no box after

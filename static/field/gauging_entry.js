@@ -7,7 +7,7 @@ import { fromLocalBox } from "./format.js";
 import { asked } from "./gauging_figures.js";
 import { methodOf, worked } from "./gauging_methods.js";
 import { TOLERANCE_PCT, judge, rateAtHead } from "./gauging_verdict.js";
-import { readLength } from "./numbers.js";
+import { askLength } from "./plausible.js";
 
 export function emptyGauging(id, unit) {
   return {
@@ -28,9 +28,7 @@ export function isHalfFilled(values) {
 const plain = (box) => box !== null && box.metres !== undefined && !box.question;
 
 function readBox(text, values, highest) {
-  if (!text.trim()) return null;
-  const read = readLength(text, values.unit, highest);
-  return read.question && !read.must && values.kept.includes(text) ? { metres: read.metres } : read;
+  return askLength(text, values.unit, highest, values.kept);
 }
 
 /** Times of the heads: as they were typed, or spread between a start and an end given by hand. */

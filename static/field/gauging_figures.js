@@ -1,14 +1,12 @@
 /** Figures as typed, understood: the same rules and words as app/services/gauging_sums.py. */
 import { BadInput } from "./bad_input.js";
-import { parseNumber } from "./numbers.js";
+import { typedFigure } from "./number_words.js";
 
 export const blank = (value) => value === null || value === undefined || String(value).trim() === "";
 
 export function figure(field, value) {
   if (blank(value)) throw new BadInput(field, "none", "is needed", "Measure it, or leave out the row.");
-  const found = typeof value === "number" ? value : parseNumber(value);
-  if (found === null || !Number.isFinite(found)) throw new BadInput(field, value, "must be a number", "Give digits, such as 0.5.");
-  return found;
+  return typedFigure(field, value);
 }
 
 export const figures = (field, values) => values.map((each, i) => figure(`${field} ${i + 1}`, each));

@@ -14,17 +14,17 @@ export const empty = () => ({ distance: "", width: "", depths: [""], times: [""]
 
 export function draw(box, part, { changed }) {
   const set = (name) => (text) => { part[name] = text; changed(); };
-  const times = figureList({ label: "Times", unit: "s", list: part.times, changed });
+  const times = figureList({ label: "Times", unit: "s", list: part.times, name: "times_s", changed });
   fill(box,
     el("p", { class: "notice" }, el("strong", {}, "Indication only."), " A float cannot judge a rating. Three floats or more, spread over the width."),
-    figureBox({ label: "Length of the run", unit: "m", value: part.distance, set: set("distance") }),
+    figureBox({ label: "Length of the run", unit: "m", value: part.distance, name: "distance_m", set: set("distance") }),
     times.part,
     el("div", { class: "beside" }, stopwatch((seconds) => times.put(seconds))),
-    figureBox({ label: "Width of the water", unit: "m", value: part.width, set: set("width") }),
-    figureList({ label: "Depths across", unit: "m", list: part.depths, changed }).part,
+    figureBox({ label: "Width of the water", unit: "m", value: part.width, name: "width_m", set: set("width") }),
+    figureList({ label: "Depths across", unit: "m", list: part.depths, name: "depths_m", changed }).part,
     more("Factor and uncertainty",
-      figureBox({ label: "Mean over surface velocity", value: part.factor, hint: "0.85 when empty; 0.84 to 0.90 in channels (ISO 748, from memory), lower where shallow", set: set("factor") }),
-      figureBox({ label: "Uncertainty, k = 2", unit: "%", value: part.pct, hint: "25 % when empty (common practice)", set: set("pct") })));
+      figureBox({ label: "Mean over surface velocity", value: part.factor, name: "factor", hint: "0.85 when empty; 0.84 to 0.90 in channels (ISO 748, from memory), lower where shallow", set: set("factor") }),
+      figureBox({ label: "Uncertainty, k = 2", unit: "%", value: part.pct, name: "uncertainty_pct", hint: "25 % when empty (common practice)", set: set("pct") })));
 }
 
 export const begun = (part) => [part.distance, part.width, ...part.times, ...part.depths].some((text) => text.trim());

@@ -31,11 +31,11 @@ export function draw(box, part, { changed, ratedFlow }) {
     calibrationBoxes(part, set, changed),
     traceBoxes(part, set, changed),
     el("fieldset", {}, el("legend", {}, "Background of the water"), el("div", { class: "two" },
-      figureBox({ label: "Background before", unit: "\u00b5S/cm", value: part.background, hint: "Empty: the readings before the rise", set: set("background") }),
-      figureBox({ label: "Background after", unit: "\u00b5S/cm", value: part.backgroundEnd, hint: "Empty: the level end of the trace", set: set("backgroundEnd") })),
+      figureBox({ label: "Background before", unit: "\u00b5S/cm", value: part.background, name: "background_us_cm", hint: "Empty: the readings before the rise", set: set("background") }),
+      figureBox({ label: "Background after", unit: "\u00b5S/cm", value: part.backgroundEnd, name: "background_end_us_cm", hint: "Empty: the level end of the trace", set: set("backgroundEnd") })),
       el("p", { class: "hint" }, "Keep reading until the water is level again: a drift of 1 % can move the discharge by more than 5 %.")),
     more("Uncertainty of the dose",
-      figureBox({ label: "Dose, k = 2", unit: "%", value: part.dosePct, hint: "1 % when empty (common practice)", set: set("dosePct") })));
+      figureBox({ label: "Dose, k = 2", unit: "%", value: part.dosePct, name: "dose_uncertainty_pct", hint: "1 % when empty (common practice)", set: set("dosePct") })));
   return { tell };
 }
 
@@ -48,10 +48,10 @@ function saltHint(flow) {
 function doseBoxes(part, set, changed) {
   const inner = el("div", { class: "list" });
   const redraw = () => fill(inner, part.dose === "mass"
-    ? figureBox({ label: "Salt, dry", unit: "g", value: part.mass, set: set("mass") })
+    ? figureBox({ label: "Salt, dry", unit: "g", value: part.mass, name: "mass_g", set: set("mass") })
     : el("div", { class: "two" },
-      figureBox({ label: "Solution", unit: "L", value: part.volume, set: set("volume") }),
-      figureBox({ label: "Strength", unit: "g/L", value: part.strength, set: set("strength") })));
+      figureBox({ label: "Solution", unit: "L", value: part.volume, name: "volume_l", set: set("volume") }),
+      figureBox({ label: "Strength", unit: "g/L", value: part.strength, name: "concentration_g_l", set: set("strength") })));
   redraw();
   return el("div", { class: "list" }, choice({
     legend: "Dose", name: "dose", options: [["mass", "by mass"], ["solution", "as a solution"]], value: part.dose,
@@ -65,8 +65,8 @@ function calibrationBoxes(part, set, changed) {
   const tell = () => (said.textContent = calibrationWords(part));
   const heard = () => { tell(); changed(); };
   const redraw = () => fill(rows, part.points.map((each, i) => el("div", { class: "two" },
-    figureBox({ label: `Point ${i + 1}, added`, unit: "mg/L", value: each.concentration, set: (text) => { each.concentration = text; heard(); } }),
-    figureBox({ label: "reads", unit: "\u00b5S/cm", value: each.conductivity, set: (text) => { each.conductivity = text; heard(); } }))));
+    figureBox({ label: `Point ${i + 1}, added`, unit: "mg/L", value: each.concentration, name: "concentration_mg_l", set: (text) => { each.concentration = text; heard(); } }),
+    figureBox({ label: "reads", unit: "\u00b5S/cm", value: each.conductivity, name: "conductivity", set: (text) => { each.conductivity = text; heard(); } }))));
   redraw();
   tell();
   return el("fieldset", {}, el("legend", {}, "Calibration at the site"),
@@ -77,8 +77,8 @@ function calibrationBoxes(part, set, changed) {
       heard();
     })), said,
     more("A factor found elsewhere",
-      figureBox({ label: "Factor", unit: "mg/L for 1 \u00b5S/cm", value: part.factor, hint: "Used when there are no calibration points; 0.486 when empty (Richardson and others 2017)", set: (text) => { part.factor = text; heard(); } }),
-      figureBox({ label: "Its uncertainty, k = 2", unit: "%", value: part.factorPct, set: (text) => { part.factorPct = text; heard(); } })));
+      figureBox({ label: "Factor", unit: "mg/L for 1 \u00b5S/cm", value: part.factor, name: "factor_mg_l_per_us_cm", hint: "Used when there are no calibration points; 0.486 when empty (Richardson and others 2017)", set: (text) => { part.factor = text; heard(); } }),
+      figureBox({ label: "Its uncertainty, k = 2", unit: "%", value: part.factorPct, name: "factor_uncertainty_pct", set: (text) => { part.factorPct = text; heard(); } })));
 }
 
 function calibrationWords(part) {
@@ -93,7 +93,7 @@ function calibrationWords(part) {
 }
 
 function traceBoxes(part, set, changed) {
-  const area = el("textarea", { rows: "6", class: "trace-text", spellcheck: "false", "aria-label": "Trace, one reading a line: seconds, conductivity, second probe" });
+  const area = el("textarea", { rows: "6", class: "trace-text", name: "trace_text", spellcheck: "false", "aria-label": "Trace, one reading a line: seconds, conductivity, second probe" });
   area.value = part.text;
   area.addEventListener("input", () => { part.text = area.value; changed(); });
   area.addEventListener("paste", () => { part.from = "pasted"; });
@@ -108,8 +108,9 @@ function traceBoxes(part, set, changed) {
     changed();
   });
   const add = () => {
-    if (parseNumber(part.next) === null) return changed();
-    part.text = area.value = nextLine(part.text, parseNumber(part.interval) ?? 5, part.next, part.nextSecond);
+    const every_s = blank(part.interval) ? 5 : parseNumber(part.interval);
+    if (parseNumber(part.next) === null || every_s === null) return changed();
+    part.text = area.value = nextLine(part.text, every_s, part.next, part.nextSecond);
     Object.assign(part, { next: "", nextSecond: "" });
     for (const label of [next, second]) label.querySelector("input").value = "";
     next.querySelector("input").focus();
@@ -131,6 +132,14 @@ const calibrate = (points) => calibrationFactor({
   concentration_mg_l: figures("concentration_mg_l", points.map((each) => each.concentration_mg_l)),
   conductivity_us_cm: figures("conductivity_us_cm", points.map((each) => each.conductivity_us_cm)),
 });
+
+/** The trace stands in one box; a calibration point in two of a row. */
+export function boxOf(box, part, [field, index, more]) {
+  if (["time_s", "conductivity_us_cm", "second_us_cm", "trace_from", "file_name"].includes(field)) return box.querySelector('[name="trace_text"]');
+  if (field !== "calibration") return null;
+  const name = more === "conductivity_us_cm" ? "conductivity" : "concentration_mg_l";
+  return box.querySelectorAll(`[name="${name}"]`)[index ?? 0] ?? null;
+}
 
 export const begun = (part) => Boolean(part.text.trim()) || [part.mass, part.volume, part.next, part.background, part.backgroundEnd].some((text) => text.trim()) || part.points.length > 0;
 

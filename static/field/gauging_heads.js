@@ -1,6 +1,7 @@
 /** The staff boxes of a gauging: at the start, and again until the end. */
 import { byId, el, fill, show } from "./dom.js";
 import { siteTime } from "./format.js";
+import { drawAsk } from "./plausible.js";
 
 /** Draw the boxes; `heard(index, text)` on every key. The first box stands before the measuring. */
 export function drawHeads(values, heard) {
@@ -24,15 +25,8 @@ function headBox(values, index, words, heard) {
 export function tellHeads(values, boxes, { agree, keep, utcOffsetMin }) {
   boxes.forEach((box, index) => {
     const node = byId(`ask-${index}`);
-    if (node) drawAsk(node, box, values.heads[index].text, values.unit, (text) => agree(index, text), keep);
+    if (node) drawAsk(node, box, { agree: (text) => agree(index, text), keep: (text) => keep(index, text) });
     const at = values.heads[index].at;
     if (byId(`at-${index}`)) byId(`at-${index}`).textContent = at && !values.start && !values.end ? `read at ${siteTime(at, utcOffsetMin).slice(11)}` : "";
   });
-}
-
-export function drawAsk(node, box, text, unit, agree, keep) {
-  if (!box?.question) return fill(node, box?.problem ?? "");
-  return fill(node,
-    el("button", { type: "button", onclick: () => agree(box.text) }, box.question),
-    box.must ? null : el("button", { type: "button", onclick: () => keep(text) }, `${text.trim()} ${unit} is right`));
 }

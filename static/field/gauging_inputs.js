@@ -1,5 +1,6 @@
 /** Boxes that the gauging methods share: a figure with its unit, lists of figures, a stopwatch. */
 import { el, fill } from "./dom.js";
+import { watchNumber } from "./number_ask.js";
 
 /** One figure with its label and unit; `set` hears every key. */
 export function figureBox({ label, unit = "", value = "", set, hint = "", name = null, large = false }) {
@@ -8,6 +9,7 @@ export function figureBox({ label, unit = "", value = "", set, hint = "", name =
   input.addEventListener("input", () => set(input.value));
   return el("label", { class: "field" }, el("span", {}, label),
     el("span", { class: "with-unit" }, input, unit ? el("span", { class: "unit-text" }, unit) : null),
+    watchNumber(input, unit),
     hint ? el("span", { class: "hint" }, hint) : null);
 }
 
@@ -44,17 +46,17 @@ export const more = (words, ...children) => el("details", {}, el("summary", {}, 
  * Repeats of one figure: a box each and a button for one more. `list` is changed in place, empty
  * boxes are left out later.
  */
-export function figureList({ label, unit, list, changed, addWords = "One more" }) {
+export function figureList({ label, unit, list, changed, name = null, addWords = "One more" }) {
   const boxes = el("div", { class: "boxes" });
   const part = el("fieldset", {}, el("legend", {}, `${label}, ${unit}`), boxes);
   const add = (index) => {
-    const input = el("input", { type: "text", inputmode: "decimal", enterkeyhint: "next", maxlength: "20", "aria-label": `${label} ${index + 1}, ${unit}` });
+    const input = el("input", { type: "text", inputmode: "decimal", enterkeyhint: "next", maxlength: "20", name, "aria-label": `${label} ${index + 1}, ${unit}` });
     input.value = list[index];
     input.addEventListener("input", () => {
       list[index] = input.value;
       changed();
     });
-    boxes.append(input);
+    boxes.append(input, watchNumber(input, unit));
     return input;
   };
   if (list.length === 0) list.push("");
@@ -63,7 +65,7 @@ export function figureList({ label, unit, list, changed, addWords = "One more" }
     const free = list.findIndex((each) => !String(each).trim());
     const index = free < 0 ? list.length : free;
     list[index] = text;
-    const input = boxes.children[index] ?? add(index);
+    const input = boxes.querySelectorAll("input")[index] ?? add(index);
     input.value = text;
     changed();
     return input;

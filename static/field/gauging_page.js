@@ -6,14 +6,15 @@
  * to put a refused one right.
  */
 import { address, byId, el, fill, query, show } from "./dom.js";
-import { dischargeLine, offsetWords, siteTime, toLocalBox } from "./format.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
+import { dischargeLine, siteTime, toLocalBox } from "./format.js";
 import { emptyGauging, gaugingEntry, isHalfFilled, readGauging, valuesOf } from "./gauging_entry.js";
-import { drawAsk, drawHeads, tellHeads } from "./gauging_heads.js";
+import { drawHeads, tellHeads } from "./gauging_heads.js";
 import { METHODS, methodOf } from "./gauging_methods.js";
 import { drawDock, drawResult, verdictMark } from "./gauging_result.js";
 import { findStructure } from "./pack.js";
-import { highestUsual } from "./reading_entry.js";
-import { setHalfFilled, startPage } from "./shell.js";
+import { drawAsk, usualStaff } from "./plausible.js";
+import { startPage } from "./shell.js";
 import { standingHere } from "./standing.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
@@ -22,10 +23,17 @@ const asked = query();
 const form = byId("form");
 let values = null;
 let place = null; // {site, structure, visitId, personId, corrects, refusedId, pack}
-let context = null;
-let draftKey = "";
 let read = null;
 let drawn = null; // what the method's form gave back, to tell it the newest sums
+const life = entryForm({
+  buttons: [byId("save"), byId("save-anyway")],
+  title: () => `Check gauging, ${place.site.name}`,
+  isHalf: (typed) => isHalfFilled(typed) || Boolean(typed.method),
+  draw: update,
+  noun: "gauging",
+  boxOf,
+});
+const { typed } = life;
 
 const HALF = "There is no whole discharge yet: see Result. Put it right, or keep what was observed as it is.";
 
@@ -33,48 +41,46 @@ const nowIso = () => new Date().toISOString();
 const PLAIN = ["tail_text", "observers", "instrument", "serial", "calibrated", "tolerance", "start", "end", "time_reason", "note", "reason"];
 
 async function open(ctx, pack) {
+  if (life.isSaved) return undefined;
   if (values) {
-    Object.assign(place, findStructure(pack, place.structure.id), { personId: pack.person.id, pack });
-    return update();
+    const newer = findStructure(pack, place.structure.id);
+    if (newer.structure) Object.assign(place, newer, { pack });
+    return life.refresh();
   }
-  context = ctx;
-  const earlier = asked.correct ?? asked.fix;
-  const record = earlier ? await ctx.outbox.get(earlier) : null;
-  const { site, structure } = findStructure(pack, record?.entry.structure_id ?? asked.structure);
-  if (!structure || (earlier && record?.entry.kind !== "check_gauging")) {
-    byId("title").textContent = "Not on this phone";
-    return fill(form, el("p", {}, "This phone does not hold that structure or gauging. Go back to the sites."));
-  }
-  const stand = standingHere(pack, await ctx.outbox.all());
-  place = {
-    site, structure, pack, stand, personId: pack.person.id, visitId: record ? record.entry.visit_id : asked.visit,
-    corrects: asked.correct ?? record?.entry.corrects ?? null, refusedId: asked.fix ?? null,
-  };
+  const where = await placeOf(ctx, pack, ["check_gauging"]);
+  const { site, structure, record } = where;
+  if (!structure) return notHere("structure or gauging");
+  place = { ...where, pack, stand: standingHere(pack, await ctx.outbox.all()) };
   const toBox = (iso) => toLocalBox(iso, site.utc_offset_min);
-  draftKey = `gauging:${structure.id}:${earlier ?? asked.visit ?? "alone"}:${asked.fix ? "fix" : asked.correct ? "correct" : "new"}`;
-  const draft = await ctx.drafts.get(draftKey);
-  const start = record ? valuesOf(record.entry, uuid7(), toBox) : emptyGauging(uuid7(), site.head_unit);
-  if (asked.fix) start.reason = record.entry.reason ?? "";
-  values = draft?.values ?? start;
-  dress(Boolean(draft), record);
+  values = await life.open(ctx, place, {
+    bareKey: `gauging:${structure.id}:${record?.id ?? asked.visit ?? "alone"}:${asked.fix ? "fix" : asked.correct ? "correct" : "new"}`,
+    start: () => (record ? valuesOf(record.entry, uuid7(), toBox) : emptyGauging(uuid7(), site.head_unit)),
+  });
+  dress();
   listen();
   drawMethod();
-  return update();
+  life.refresh();
+  return life.rest();
 }
 
-function dress(restored, record) {
-  const { site, structure, visitId } = place;
+/** The box of a field of the body, where its name does not say it. */
+function boxOf([field, part, more]) {
+  if (field === "heads") return form.elements[`head_${part ?? 0}`] ?? byId("head-start");
+  if (field === "tailwater") return part === "state" ? byId("tail") : form.elements.tail_text;
+  if (field === "instrument") return form.elements[{ last_calibration: "calibrated", serial: "serial" }[part] ?? "instrument"];
+  const plain = { started_at: "start", ended_at: "end", observed_at: "start", tolerance_pct: "tolerance" }[field];
+  if (plain) return form.elements[plain];
+  const method = methodOf(values.method);
+  return method?.boxOf?.(byId("method-form"), values.parts[method.key], [field, part, more]) ?? null;
+}
+
+function dress() {
+  const { site, structure } = place;
   byId("title").textContent = "Check gauging";
   byId("structure").textContent = `${site.name} \u00b7 ${structure.name} \u00b7 ${structure.described}`;
-  byId("back").href = address(visitId ? "/field/visit" : "/field/site", { id: visitId ? null : site.id, visit: visitId });
-  byId("back").lastChild.textContent = visitId ? " Visit" : ` ${site.name}`;
-  document.querySelectorAll(".zone").forEach((node) => (node.textContent = `(${offsetWords(site.utc_offset_min)})`));
+  dressPlace(place);
   show(byId("reason-row"), Boolean(place.corrects));
-  const said = record
-    ? [asked.fix ? `Not accepted: ${record.refusal.rule}. ${record.refusal.remedy}` : "This makes a correction. The first record stays as it was."]
-    : restored ? ["Your half-filled gauging is back. ", el("button", { type: "button", onclick: discard }, "Discard it")] : null;
-  if (said) byId("structure").before(el("p", { class: "notice", id: "restored" }, said));
-  for (const name of PLAIN) form.elements[name].value = values[name];
+  fillBoxes(form, Object.fromEntries(PLAIN.map((name) => [name, values[name]])));
   for (const box of form.elements.tail) box.checked = box.value === values.tail;
   for (const box of form.elements.control) box.checked = values.control.includes(box.value);
   form.elements.cautions_read.checked = values.cautions_read;
@@ -153,54 +159,28 @@ function typedHead(index, text) {
   typed();
 }
 
-/** Something changed: keep the draft, then show what it means. */
-function typed() {
-  const half = isHalfFilled(values) || Boolean(values.method);
-  setHalfFilled(isHalfFilled(values));
-  const page = { href: location.pathname + location.search, title: `Check gauging, ${place.site.name}` };
-  const kept = half ? context.drafts.keep(draftKey, structuredClone(values), page) : context.drafts.discard(draftKey);
-  kept.catch((error) => say(`This phone cannot keep the draft: ${error.message}. Write the figures on paper too.`));
-  say("");
-  update();
-}
-
-function say(words) {
-  byId("problem").textContent = words;
-  show(byId("problem"), Boolean(words));
-}
-
 function update() {
   const { site, structure, pack } = place;
-  read = readGauging(values, { structure, pack, highest: highestUsual(structure), utcOffsetMin: site.utc_offset_min, now: nowIso() });
-  const keep = (text) => {
-    values.kept.push(text);
+  read = readGauging(values, { structure, pack, highest: usualStaff(structure, site, nowIso()), utcOffsetMin: site.utc_offset_min, now: nowIso() });
+  const agree = (index, text) => {
+    values.heads[index].text = form.elements[`head_${index}`].value = text;
     typed();
   };
-  tellHeads(values, read.boxes, {
-    keep, utcOffsetMin: site.utc_offset_min,
-    agree: (index, text) => {
-      values.heads[index].text = form.elements[`head_${index}`].value = text;
-      typed();
-    },
-  });
-  show(byId("tail-row"), structure.tailwater_gauge && values.tail === "read");
-  byId("tail-unit").textContent = values.unit;
-  drawAsk(byId("tail-ask"), read.tail, values.tail_text, values.unit, (text) => {
+  const agreeTail = (text) => {
     values.tail_text = form.elements.tail_text.value = text;
     typed();
-  }, keep);
+  };
+  const kept = (text) => (values.kept.push(text), text);
+  tellHeads(values, read.boxes, { agree, keep: (index, text) => agree(index, kept(text)), utcOffsetMin: site.utc_offset_min });
+  show(byId("tail-row"), structure.tailwater_gauge && values.tail === "read");
+  byId("tail-unit").textContent = values.unit;
+  drawAsk(byId("tail-ask"), read.tail, { agree: agreeTail, keep: (text) => agreeTail(kept(text)) });
   const method = methodOf(values.method);
   drawn?.tell(read.gauging, read.problem);
   drawResult(read, { wadingWords: method?.wadingWords?.(read.gauging) ?? null });
   if (method) method.picture(byId("picture"), read.observed, read.gauging);
   drawDock(read);
   if (!(read.problem ?? read.unfinished)) show(byId("save-anyway"), false);
-  setHalfFilled(isHalfFilled(values));
-}
-
-async function discard() {
-  await context.drafts.discard(draftKey);
-  location.reload();
 }
 
 function standsInTheWay(anyway) {
@@ -212,33 +192,23 @@ function standsInTheWay(anyway) {
   return !anyway && (read.problem ?? read.unfinished) ? HALF : "";
 }
 
-async function save(event, anyway) {
-  event.preventDefault();
-  update();
-  const problem = standsInTheWay(anyway);
-  say(problem);
-  // only once somebody has asked to save and been told what is wrong
-  show(byId("save-anyway"), !anyway && problem === HALF);
-  if (problem) return;
-  for (const id of ["save", "save-anyway"]) byId(id).disabled = true;
-  try {
-    const entry = gaugingEntry(values, read, { ...place, now: nowIso() });
-    await context.drafts.settle();
-    if (place.refusedId) await context.outbox.replace(place.refusedId, entry, draftKey);
-    else await context.outbox.hold(entry, draftKey);
-    setHalfFilled(false);
-    await saved(entry);
-  } catch (error) {
-    for (const id of ["save", "save-anyway"]) byId(id).disabled = false;
-    say(`NOT saved: ${error.message}. The form is still here; write the figures on paper too.`);
-  }
+function save(event, anyway) {
+  return life.save(event, {
+    problems: () => {
+      const problem = standsInTheWay(anyway);
+      // only once somebody has asked to save and been told what is wrong
+      show(byId("save-anyway"), !anyway && problem === HALF);
+      return problem;
+    },
+    entry: () => gaugingEntry(values, read, { ...place, now: nowIso() }),
+    done: saved,
+  });
 }
 
-async function saved(entry) {
+function saved(entry) {
   const { site, structure, visitId } = place;
   const { preview } = entry.body;
-  show(form, false);
-  fill(byId("saved"),
+  showSaved(form,
     el("p", { class: "big" }, stateMark("on this phone")),
     el("p", {}, preview.discharge_m3s === null ? `Kept without a discharge. ${preview.problem ?? ""}` : `${dischargeLine(preview.discharge_m3s, preview.uncertainty_pct)}.`),
     preview.discharge_m3s === null ? null : el("p", {}, verdictMark(preview.word), `: ${preview.reason}.`),
@@ -246,12 +216,6 @@ async function saved(entry) {
     el("p", {}, `Saved at ${siteTime(entry.saved_at, site.utc_offset_min).slice(11)}. The office works it out again.`),
     el("p", {}, el("a", { class: "button", href: address("/field/gauging", { structure: structure.id, visit: visitId }) }, "Another gauging")),
     el("p", {}, el("a", { class: "button main", href: byId("back").href }, visitId ? "Back to the visit" : `Back to ${site.name}`)));
-  show(byId("saved"), true);
-  byId("restored")?.remove();
-  byId("saved").querySelector("a").focus({ preventScroll: true });
-  window.scrollTo(0, 0);
-  await context.showState();
-  context.send();
 }
 
 startPage(open);

@@ -19,7 +19,7 @@ export const empty = () => ({ device: "", heads: [""], free: false, headMm: "", 
 export function draw(box, part, { changed, pack }) {
   const set = (name) => (text) => { part[name] = text; changed(); };
   const devices = pack.portable ?? [];
-  const select = el("select", { "aria-label": "Portable device" },
+  const select = el("select", { name: "device", "aria-label": "Portable device" },
     el("option", { value: "" }, "Choose the device"),
     devices.map((one) => el("option", { value: one.key }, one.label)),
     el("option", { value: OWN }, "Another one, with its own table"));
@@ -43,17 +43,17 @@ function deviceBoxes(part, device, set, changed) {
   const { head_min_m, head_max_m } = device.table;
   return [
     el("p", { class: "aside" }, `${device.described}. Heads ${(head_min_m * 1000).toFixed(0)} to ${(head_max_m * 1000).toFixed(0)} mm.`),
-    figureList({ label: "Head over its own zero", unit: "mm", list: part.heads, changed }).part,
+    figureList({ label: "Head over its own zero", unit: "mm", list: part.heads, name: "heads_mm", changed }).part,
     tick({ label: "A free drop is visible behind it", checked: part.free, set: set("free") }),
-    more("Uncertainty of its head", figureBox({ label: "Head, k = 2", unit: "mm", value: part.headMm, hint: "2 mm when empty (common practice)", set: set("headMm") })),
+    more("Uncertainty of its head", figureBox({ label: "Head, k = 2", unit: "mm", value: part.headMm, name: "head_uncertainty_mm", hint: "2 mm when empty (common practice)", set: set("headMm") })),
   ];
 }
 
 function ownBoxes(part, set) {
   return [
-    textBox({ label: "Which device", value: part.described, set: set("described") }),
-    figureBox({ label: "Discharge by its table", unit: "L/s", value: part.flow, set: set("flow") }),
-    figureBox({ label: "Uncertainty by its table, k = 2", unit: "%", value: part.pct, set: set("pct") }),
+    textBox({ label: "Which device", value: part.described, name: "described", set: set("described") }),
+    figureBox({ label: "Discharge by its table", unit: "L/s", value: part.flow, name: "discharge_l_s", set: set("flow") }),
+    figureBox({ label: "Uncertainty by its table, k = 2", unit: "%", value: part.pct, name: "uncertainty_pct", set: set("pct") }),
   ];
 }
 

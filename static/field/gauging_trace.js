@@ -6,6 +6,7 @@
  * decimal sign where something else parts the figures. Lines of words at the top are headings.
  */
 import { BadInput } from "./bad_input.js";
+import { columnOf, decimalSign } from "./number_words.js";
 import { parseNumber } from "./numbers.js";
 
 const MOST_READINGS = 5000;
@@ -43,12 +44,15 @@ export function readTrace(text) {
   let start = null;
   let days = 0;
   let last = null;
+  const lines = text.split(/\r\n|\r|\n/).map((raw) => partsOf(raw.trim().replaceAll("\"", "")));
+  const signs = [0, 1, 2].map((k) => decimalSign(lines.map((parts) => parts[k] ?? "")));
+  const inColumn = (k, each) => columnOf([each], signs[k] || signs.find(Boolean) || "")[0];
   text.split(/\r\n|\r|\n/).forEach((raw, i) => {
     const line = raw.trim().replaceAll("\"", "");
     if (!line) return;
     const parts = partsOf(line);
     const at = seconds(parts[0]);
-    const numbers = parts.slice(1).map((each) => (each === "" ? null : parseNumber(each)));
+    const numbers = parts.slice(1).map((each, k) => (each === "" ? null : inColumn(k + 1, each)));
     if (at.value === null || parts.length < 2 || numbers[0] === null || numbers[0] === undefined) {
       if (time_s.length === 0 && /[A-Za-z\u00b5]/.test(line)) return; // a heading
       throw new BadInput(`trace line ${i + 1}`, line.slice(0, 40), "is not a time and a conductivity", "Write seconds and \u00b5S/cm, such as: 15 102");

@@ -77,6 +77,17 @@ export function unfinished(part) {
   return null;
 }
 
+/** The vertical of a refusal, opened: "verticals", its number among the typed ones, what of it. */
+export function boxOf(box, part, [field, index, more]) {
+  if (field === "edges") return box.querySelector('[data-edge="first"]');
+  if (field !== "verticals") return null;
+  const place = [...numbersOf(part)].find(([, number]) => number === Number(index))?.[0];
+  if (place === "first" || place === "last") return box.querySelector(`[data-edge="${place}"]`);
+  box.querySelector(`button.closed[data-row="${place}"]`)?.click();
+  const row = box.querySelector(`section[data-row="${place}"]`);
+  return row?.querySelector(`[name="${more}-${place}"]`) ?? row;
+}
+
 function velocityOf(name, point, pieces) {
   if (!blank(point.velocity_ms)) return figure(name, point.velocity_ms);
   if (blank(point.counts)) return null;

@@ -6,6 +6,7 @@ import { MODES, emptyRow, numbersOf } from "./gauging_velocity.js";
 import { componentBoxes } from "./gauging_components.js";
 import { parseNumber } from "./numbers.js";
 
+const METRES = { high: 999 }; // tape and depth never reach a thousand metres
 const POINT_WORDS = { v06: "at 0.6", v02: "at 0.2", v08: "at 0.8" };
 const DEEP_M = 0.76; // deeper water asks for two points; Buchanan and Somers 1969, from memory
 
@@ -26,7 +27,7 @@ export function draw(box, part, { changed }) {
     const redrawPoints = () => fill(points, MODES[row.mode].map((at) => pointBoxes(row, at)));
     const deep = el("p", { class: "hint" });
     const heed = () => {
-      const depth = parseNumber(row.depth);
+      const depth = parseNumber(row.depth, METRES);
       deep.textContent = depth > DEEP_M && row.mode === "v06" ? `Deeper than ${DEEP_M} m: read at 0.2 and 0.8 of the depth.` : "";
     };
     redrawPoints();
@@ -34,8 +35,8 @@ export function draw(box, part, { changed }) {
     return el("section", { class: "panel vertical", "aria-label": "Vertical", "data-row": i },
       el("div", { class: "line" }, el("h3", { "data-name": i }, "Vertical"), button("Take it out", () => takeOut(i), "small")),
       el("div", { class: "two" },
-        figureBox({ label: "Tape", unit: "m", value: row.distance, set: (text) => { row.distance = text; changed(); } }),
-        figureBox({ label: "Depth", unit: "m", value: row.depth, set: (text) => { row.depth = text; heed(); changed(); } })),
+        figureBox({ label: "Tape", unit: "m", value: row.distance, name: `distance_m-${i}`, set: (text) => { row.distance = text; changed(); } }),
+        figureBox({ label: "Depth", unit: "m", value: row.depth, name: `depth_m-${i}`, set: (text) => { row.depth = text; heed(); changed(); } })),
       deep,
       choice({
         legend: "Velocity, depth from the surface", name: `mode-${i}`, value: row.mode,
@@ -84,19 +85,19 @@ export function draw(box, part, { changed }) {
 
   function insert(distance) {
     const place = part.rows.findIndex((row) => {
-      const here = parseNumber(row.distance);
+      const here = parseNumber(row.distance, METRES);
       return here !== null && way() * (here - distance) > 0;
     });
     add(place < 0 ? part.rows.length : place, String(Math.round(distance * 1000) / 1000));
   }
 
   const way = () => {
-    const known = [part.first, ...part.rows].map((row) => parseNumber(row.distance)).filter((each) => each !== null);
+    const known = [part.first, ...part.rows].map((row) => parseNumber(row.distance, METRES)).filter((each) => each !== null);
     return known.length > 1 && known.at(-1) < known[0] ? -1 : 1;
   };
 
   function inOrder() {
-    const by = (row) => (blank(row.distance) ? Infinity : way() * (parseNumber(row.distance) ?? Infinity));
+    const by = (row) => (blank(row.distance) ? Infinity : way() * (parseNumber(row.distance, METRES) ?? Infinity));
     part.rows.sort((a, b) => by(a) - by(b));
     redraw();
     changed();

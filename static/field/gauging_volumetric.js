@@ -14,8 +14,8 @@ export const empty = () => ({ fills: [{ volume: "", time: "" }], volumePct: "", 
 export function draw(box, part, { changed }) {
   const rows = el("div", { class: "list" });
   const redraw = () => fill(rows, part.fills.map((each, i) => el("div", { class: "two" },
-    figureBox({ label: `Fill ${i + 1}`, unit: "L", value: each.volume, set: (text) => { each.volume = text; changed(); } }),
-    figureBox({ label: "Time", unit: "s", value: each.time, set: (text) => { each.time = text; changed(); } }))));
+    figureBox({ label: `Fill ${i + 1}`, unit: "L", value: each.volume, name: "volume_l", set: (text) => { each.volume = text; changed(); } }),
+    figureBox({ label: "Time", unit: "s", value: each.time, name: "time_s", set: (text) => { each.time = text; changed(); } }))));
   const add = () => {
     part.fills.push({ volume: part.fills.at(-1)?.volume ?? "", time: "" });
     redraw();
@@ -33,8 +33,8 @@ export function draw(box, part, { changed }) {
       changed();
     })),
     more("Uncertainty of vessel and watch",
-      figureBox({ label: "Volume, k = 2", unit: "%", value: part.volumePct, hint: "1 % when empty (common practice)", set: (text) => { part.volumePct = text; changed(); } }),
-      figureBox({ label: "Watch, k = 2", unit: "s", value: part.timerS, hint: "0.1 s when empty (common practice)", set: (text) => { part.timerS = text; changed(); } })));
+      figureBox({ label: "Volume, k = 2", unit: "%", value: part.volumePct, name: "volume_uncertainty_pct", hint: "1 % when empty (common practice)", set: (text) => { part.volumePct = text; changed(); } }),
+      figureBox({ label: "Watch, k = 2", unit: "s", value: part.timerS, name: "timer_uncertainty_s", hint: "0.1 s when empty (common practice)", set: (text) => { part.timerS = text; changed(); } })));
 }
 
 export const begun = (part) => part.fills.some(({ time }) => time.trim());

@@ -1,16 +1,17 @@
 /**
  * The stops of setting a flume, recorded one by one, each with its stop-or-go word.
  *
- * Address: ?structure=ID lists them; &stop=S3 records one; with visit=UUID.
+ * Address: ?structure=ID lists them; &stop=S3 records one; with visit=UUID. fix=UUID puts a refused
+ * stop or dimension check right.
  */
 import { address, byId, el, fill, query, show } from "./dom.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
 import { siteTime } from "./format.js";
 import { checkStop, emptyStop, isHalfFilled, stopBody, stopEntry, stopsSoFar } from "./install_entry.js";
 import { drawDimensions } from "./install_dimensions.js";
 import { PARTS } from "./install_parts.js";
-import { findStructure } from "./pack.js";
 import { photoBox } from "./photos_box.js";
-import { setHalfFilled, startPage } from "./shell.js";
+import { startPage } from "./shell.js";
 import { standingHere } from "./standing.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
@@ -18,59 +19,67 @@ import { uuid7 } from "./uuid7.js";
 const asked = query();
 const form = byId("form");
 const SHAPES = { stop: "\u25a0 stop", go: "\u25b6 go", unknown: "? not known", noted: "noted" };
-let place = null; // {site, structure, stop, personId, visitId, earlier}
+let place = null; // {site, structure, stop, personId, visitId, record, earlier}
 let values = null;
-let context = null;
-let draftKey = "";
 let photos = null;
+let dimensionsDrawn = false;
 
 const nowIso = () => new Date().toISOString();
+const life = entryForm({
+  title: () => `${place.stop.key}, ${place.site.name}`,
+  isHalf: isHalfFilled,
+  draw: update,
+  noun: "stop",
+  boxOf: ([field, part]) => {
+    const names = { corner_tolerance_m: "tolerance", width_limit_m: "width_limit" };
+    if (field === "seen") return form.querySelector(`[name="seen.${part}"]`)?.closest("fieldset") ?? byId("seen");
+    if (field === "tail" && part === "water_depth_m") return form.elements.tail_water_depth_m;
+    return form.elements[names[field]] ?? (field === "moment" ? byId("moments") : null);
+  },
+});
 
 async function open(ctx, pack) {
-  context = ctx;
-  const { site, structure } = findStructure(pack, asked.structure);
+  if (life.isSaved) return undefined;
+  const where = await placeOf(ctx, pack, ["install_stop", "dimension_check"]);
+  const { structure, record } = where;
   if (!structure || !pack.survey) {
-    byId("title").textContent = "Not on this phone";
+    if (values || dimensionsDrawn) return undefined;
     show(byId("sequence"), false);
-    byId("structure").textContent = "This phone does not hold that structure yet. Go back to the sites.";
-    return;
+    return notHere("structure or record", byId("structure"));
   }
   const { stops, cautions } = pack.survey;
   const survey = pack.survey.structures[structure.id];
   const records = await ctx.outbox.all();
-  const earlier = stopsSoFar(survey, records, structure.id, standingHere(pack, records));
-  const stop = stops.find(({ key }) => key === asked.stop) ?? null;
-  place = {
-    site,
-    structure,
-    stop,
-    stops,
-    personId: pack.person.id,
-    visitId: asked.visit ?? null,
-    earlier,
-    dimensions: survey?.dimensions ?? [],
-  };
-  byId("structure").textContent = `${site.name} \u00b7 ${structure.name} \u00b7 ${structure.described}`;
-  back();
+  const earlier = stopsSoFar(survey, records, structure.id, standingHere(pack, records)).filter(({ id }) => id !== record?.id);
+  const wanted = record?.entry.body.stop ?? asked.stop;
+  const stop = stops.find(({ key }) => key === wanted) ?? null;
+  place = { ...where, stop, stops, earlier, dimensions: survey?.dimensions ?? [] };
+  byId("structure").textContent = `${where.site.name} \u00b7 ${structure.name} \u00b7 ${structure.described}`;
+  dressPlace(place);
+  if (record?.entry.kind === "dimension_check") return drawDimensionsOnly(ctx);
   if (!stop) return drawSequence(cautions);
+  byId("back").href = address("/field/install", { structure: structure.id, visit: where.visitId });
+  byId("back").lastChild.textContent = " Stops";
   if (values) {
     photos.draw();
-    return update();
+    return life.refresh();
   }
-  draftKey = `install:${structure.id}:${stop.key}`;
-  const draft = await ctx.drafts.get(draftKey);
-  values = draft?.values ?? emptyStop(uuid7(), stop.key);
-  dress(cautions, Boolean(draft));
-  return update();
+  const back = record && (await import("./install_correct.js")).valuesOfStop(record.entry, uuid7());
+  values = await life.open(ctx, place, {
+    bareKey: record ? `install:${structure.id}:${stop.key}:${record.id}` : `install:${structure.id}:${stop.key}`,
+    start: () => back ?? carried(emptyStop(uuid7(), stop.key)),
+  });
+  dress(cautions, ctx);
+  life.refresh();
+  return life.rest();
 }
 
-function back() {
-  const { site, structure, stop, visitId } = place;
-  const link = byId("back");
-  if (stop) link.href = address("/field/install", { structure: structure.id, visit: visitId });
-  else
-    link.href = address(visitId ? "/field/visit" : "/field/site", { id: visitId ? null : site.id, visit: visitId });
-  link.lastChild.textContent = stop ? " Stops" : visitId ? " Visit" : ` ${site.name}`;
+function drawDimensionsOnly(ctx) {
+  show(byId("sequence"), false);
+  byId("title").textContent = "As-built dimensions";
+  if (dimensionsDrawn) return undefined;
+  dimensionsDrawn = true;
+  return drawDimensions(byId("dimensions"), ctx, place);
 }
 
 const wordMark = (word) => el("span", { class: "word-mark", "data-word": word }, SHAPES[word]);
@@ -124,7 +133,7 @@ function drawSequence(cautions) {
   return undefined;
 }
 
-function dress(cautions, restored) {
+function dress(cautions, context) {
   const { stop } = place;
   show(byId("sequence"), false);
   show(form, true);
@@ -140,41 +149,27 @@ function dress(cautions, restored) {
   const parts = stop.parts.filter((part) => PARTS[part]);
   fill(byId("parts"), parts.map(partPanel));
   byId("parts").className = byId("seen").className = "stack";
-  for (const name of ["weather", "note"]) form.elements[name].value = values[name];
+  fillBoxes(form, { weather: values.weather, note: values.note });
   for (const name of ["moment", "went_on"])
     for (const box of form.elements[name]) box.checked = box.value === values[name];
-  if (restored)
-    form.before(
-      el(
-        "p",
-        { class: "notice", id: "restored" },
-        "Your half-filled stop is back. ",
-        el("button", { type: "button", onclick: discard }, "Discard it"),
-      ),
-    );
-  else carryReference();
   form.addEventListener("input", typed);
   form.addEventListener("submit", save);
-  photos = photoBox(context, () => ({ ...place, of: values.id, place: `${stop.key} ${stop.title}` }), {
+  photos = photoBox(context, () => ({ ...place, of: values.id, before: place.refusedId, place: `${stop.key} ${stop.title}` }), {
     hint: "Show what the figures cannot: bracing, straps, the level on the crest.",
   });
   byId("photos").append(photos.node);
-  if (stop.parts.includes("dimensions")) drawDimensions(byId("dimensions"), context, place);
+  if (stop.parts.includes("dimensions") && !place.record) drawDimensions(byId("dimensions"), context, place);
 }
 
 /** The mark of the last stop is offered again, so that levels are over one datum. */
-function carryReference() {
+function carried(empty) {
   const last = place.earlier
     .map(({ body }) => body.corners)
     .filter(Boolean)
     .at(-1);
-  if (!last || !form.elements.reference) return;
-  for (const [name, value] of [
-    ["reference", last.reference],
-    ["reference_rl_m", String(last.reference_rl_m)],
-  ]) {
-    form.elements[name].value = values.fields[name] = value;
-  }
+  if (!last || !place.stop.parts.includes("corners")) return empty;
+  Object.assign(empty.fields, { reference: last.reference, reference_rl_m: String(last.reference_rl_m) });
+  return { ...empty, carried: { ...empty.fields } };
 }
 
 function askRow({ key, text }) {
@@ -225,18 +220,7 @@ function typed({ target }) {
   if (name.startsWith("seen.")) values.seen[name.slice(5)] = value;
   else if (["moment", "went_on", "weather", "note"].includes(name)) values[name] = value;
   else values.fields[name] = value;
-  const half = isHalfFilled(values);
-  setHalfFilled(half);
-  const page = { href: location.pathname + location.search, title: `${place.stop.key}, ${place.site.name}` };
-  const kept = half ? context.drafts.keep(draftKey, structuredClone(values), page) : context.drafts.discard(draftKey);
-  kept.catch((error) => say(`This phone cannot keep the draft: ${error.message}. Write the figures on paper too.`));
-  say("");
-  update();
-}
-
-function say(words) {
-  byId("problem").textContent = words;
-  show(byId("problem"), Boolean(words));
+  life.typed();
 }
 
 function look() {
@@ -287,39 +271,22 @@ function practice(part, check) {
   );
 }
 
-async function discard() {
-  await context.drafts.discard(draftKey);
-  location.reload();
-}
-
-async function save(event) {
-  event.preventDefault();
-  const { body, lacking, check } = look();
-  const problem = lacking[0] ?? (isHalfFilled(values) ? "" : "Record something first: a figure, an answer, a note.");
-  say(problem);
-  if (problem) return;
-  byId("save").disabled = true;
-  try {
-    const entry = stopEntry(values, body, check.word, { ...place, now: nowIso() });
-    await context.drafts.settle();
-    await context.outbox.hold(entry, draftKey);
-    setHalfFilled(false);
-    show(form, false);
-    byId("restored")?.remove();
-    fill(
-      byId("saved"),
-      el("p", { class: "big" }, stateMark("on this phone")),
-      el("p", {}, wordMark(check.word), ` ${check.reasons.map(([, reason]) => reason).join("; ")}`),
-      el("p", {}, el("a", { class: "button main", href: byId("back").href }, "Back to the stops")),
-    );
-    show(byId("saved"), true);
-    window.scrollTo(0, 0);
-    await context.showState();
-    context.send();
-  } catch (error) {
-    byId("save").disabled = false;
-    say(`NOT saved: ${error.message}. The form is still here; write the figures on paper too.`);
-  }
+function save(event) {
+  let seen = null;
+  return life.save(event, {
+    problems: () => {
+      seen = look();
+      return seen.lacking[0] ?? (isHalfFilled(values) ? "" : "Record something first: a figure, an answer, a note.");
+    },
+    entry: () => stopEntry(values, seen.body, seen.check.word, { ...place, now: nowIso() }),
+    done: () =>
+      showSaved(
+        form,
+        el("p", { class: "big" }, stateMark("on this phone")),
+        el("p", {}, wordMark(seen.check.word), ` ${seen.check.reasons.map(([, reason]) => reason).join("; ")}`),
+        el("p", {}, el("a", { class: "button main", href: byId("back").href }, "Back to the stops")),
+      ),
+  });
 }
 
 startPage(open);

@@ -1,6 +1,9 @@
 /** An install stop from what is typed to an entry and its stop-or-go word, without the page. */
 import { BadInput } from "./bad_input.js";
-import { parseNumber, readLength } from "./numbers.js";
+import { slip } from "./dimension_slip.js";
+import { typedFigure } from "./number_words.js";
+import { parseNumber, possible, spelled } from "./numbers.js";
+import { readLength } from "./plausible.js";
 import {
   ballastToHold,
   concreteToHold,
@@ -18,6 +21,7 @@ import {
   widthStop,
 } from "./sums_install.js";
 import { PARTS } from "./install_parts.js";
+import { observedAt } from "./typed_text.js";
 
 const PARTS_M3 = ["slab", "walls", "wings", "cutoffs"];
 
@@ -38,7 +42,9 @@ const PRESET = new Set(["tolerance", "width_limit", "target"]);
 export const isHalfFilled = (values) =>
   Object.keys(values.seen).length > 0 ||
   Boolean(values.moment || values.note.trim() || values.weather.trim()) ||
-  Object.entries(values.fields).some(([name, text]) => text.trim() && !PRESET.has(name));
+  Object.entries(values.fields).some(
+    ([name, text]) => text.trim() && !PRESET.has(name) && text !== values.carried?.[name],
+  );
 
 /** One field as typed: a number in SI, a list, a text; throws BadInput with the label. */
 function read([name, label, unit], text) {
@@ -48,7 +54,7 @@ function read([name, label, unit], text) {
     const numbers = text
       .trim()
       .split(/[\s;]+/)
-      .map(parseNumber);
+      .map((one) => parseNumber(one, { high: 999 }));
     if (numbers.some((value) => value === null || value < 0))
       throw new BadInput(label, text, "lengths with spaces between", "Write 0.6 0.6.");
     return numbers;
@@ -64,9 +70,9 @@ function read([name, label, unit], text) {
       );
     return found.metres;
   }
-  const value = parseNumber(text);
-  if (value === null) throw new BadInput(label, text, "not a number", "Type digits.");
-  return value;
+  const limits = unit === "m" ? { high: 999 } : {}; // a level never reaches a thousand
+  if (!possible(text, limits).length) throw new BadInput(label, text, "not a number", "Type digits.");
+  return typedFigure(label, text, limits);
 }
 
 /** Figures of the parts of a stop: {values, problems}. A blank stays null. */
@@ -237,14 +243,14 @@ function sums(body, found, say) {
   }
 }
 
-export function stopEntry(values, body, word, { site, structure, visitId, personId, now }) {
+export function stopEntry(values, body, word, { site, structure, visitId, personId, record, now }) {
   return {
     id: values.id,
     kind: "install_stop",
     site_id: site.id,
     structure_id: structure.id,
     visit_id: visitId ?? null,
-    observed_at: now,
+    observed_at: observedAt({ record }, now),
     utc_offset_min: site.utc_offset_min,
     by: personId,
     saved_at: now,
@@ -254,19 +260,38 @@ export function stopEntry(values, body, word, { site, structure, visitId, person
   };
 }
 
-/** As-built dimensions: {entry body | null, problem}. Repeats of one dimension with spaces between. */
-export function dimensionBody(texts, dimensions, instrument) {
+/** One figure in mm against its named value: a number, null, or {question, answers: texts}. */
+function dimension(one, named_m, sure) {
+  const found = possible(one, { low: 0.0001 });
+  if (!found.length || sure.includes(one)) return found[0] ?? null;
+  const named = named_m * 1000;
+  if (found.length > 1) return { question: `${one} mm?`, answers: found.map(spelled) };
+  const meant = named ? slip(found[0], named) : found[0];
+  if (meant === found[0]) return meant;
+  const offer = meant === null ? [] : [spelled(Math.round(meant * 10) / 10)];
+  return { question: `named ${Math.round(named * 10) / 10} mm`, answers: [...offer, one] };
+}
+
+/**
+ * As-built dimensions: {body | null, problem, asked}. Repeats of one dimension with spaces between.
+ * `asked` {key, one, answers} is a figure unlike its named value, until it is in `sure`.
+ */
+export function dimensionBody(texts, dimensions, instrument, sure = []) {
   const measured = [];
-  for (const { key, label } of dimensions) {
+  for (const { key, label, named_m } of dimensions) {
     const text = (texts[key] ?? "").trim();
     if (!text) continue;
-    const figures = text.split(/[\s;]+/).map(parseNumber);
+    const parts = text.split(/[\s;]+/);
+    const figures = parts.map((one) => dimension(one, named_m, sure));
+    const at = figures.findIndex((each) => each?.answers);
+    if (at >= 0) return { body: null, problem: `${label}: ${parts[at]} mm is asked about (${figures[at].question}).`, asked: { key, one: parts[at], ...figures[at] } };
     if (figures.some((value) => value === null || value <= 0))
       return { body: null, problem: `${label}: "${text}" is not a length in mm.` };
     measured.push({ key, label, measured_m: figures.map((value) => Math.round(value * 1000) / 1e6), note: "" });
   }
   if (!measured.length) return { body: null, problem: "Measure at least one dimension." };
-  return { body: { dimensions: measured, instrument: instrument.trim(), note: "" }, problem: "" };
+  const typed = sure.filter((one) => Object.values(texts).some((text) => text.split(/[\s;]+/).includes(one)));
+  return { body: { dimensions: measured, instrument: instrument.trim(), note: "", ...(typed.length ? { as_typed: typed } : {}) }, problem: "" };
 }
 
 /** The standing stops of a structure, oldest first: the office's and this phone's. */

@@ -2,33 +2,35 @@
  * The level book: sights booked one by one, levels and checks as typed, then saved to this phone.
  *
  * Address: ?structure=ID or ?site=ID, with visit=UUID; correct=UUID corrects a run on this phone,
- * fix=UUID puts a refused one right.
+ * fix=UUID puts a refused run or benchmark right.
  */
-import { address, byId, el, fill, query, show } from "./dom.js";
-import { offsetWords, siteTime, toLocalBox } from "./format.js";
+import { byId, el, fill, show } from "./dom.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
+import { siteTime, toLocalBox } from "./format.js";
 import { doubt, emptyRun, isHalfFilled, marksOf, pegTest, problems, reduce, runEntry } from "./levels_entry.js";
 import { movedMarks } from "./levels_marks.js";
 import { drawMarks, startMarks } from "./levels_marks_form.js";
 import { valuesOfRun } from "./levels_correct.js";
 import { makeSight } from "./levels_sight.js";
 import { drawBook, drawChecks, drawPeg, drawResults, figure, signed } from "./levels_view.js";
-import { findSite, findStructure, inForce } from "./pack.js";
+import { parseNumber } from "./numbers.js";
+import { inForce } from "./pack.js";
 import { photoBox } from "./photos_box.js";
 import { interpolate } from "./preview.js";
-import { setHalfFilled, startPage } from "./shell.js";
+import { startPage } from "./shell.js";
 import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
-const asked = query();
 const form = byId("form");
 let values = null;
-let place = null; // {site, structure, survey, visitId, personId, corrects}
+let place = null; // {site, structure, survey, record, visitId, personId, corrects, refusedId}
 let context = null;
-let draftKey = "";
 let reduced = null;
 let photos = null;
 let savedEntry = null;
+const life = entryForm({ title: () => `Level book, ${place.site.name}`, isHalf: isHalfFilled, draw: update, noun: "book", boxOf });
+const { typed } = life;
 const sight = makeSight(form, () => ({ values, place }), typed);
 
 const TEXTS = [
@@ -51,81 +53,71 @@ const TEXTS = [
 const nowIso = () => new Date().toISOString();
 
 async function open(ctx, pack) {
-  const earlier = asked.correct ?? asked.fix;
-  const record = earlier ? await ctx.outbox.get(earlier) : null;
-  const id = record?.entry.structure_id ?? asked.structure;
-  let { site, structure } = findStructure(pack, id);
-  site ??= findSite(pack, record?.entry.site_id ?? asked.site);
-  if (!site || (earlier && !record)) {
-    if (values) return;
-    byId("title").textContent = "Not on this phone";
-    fill(form, el("p", {}, "This phone does not hold that site or run. Go back to the sites."));
-    return;
-  }
-  structure ??= site.structures.length === 1 ? site.structures[0] : null;
-  const stand = standingHere(pack, await ctx.outbox.all());
-  const office = pack.survey?.sites[site.id] ?? { benchmarks: [], runs: [] };
-  const survey = { ...office, runs: office.runs.filter(({ id }) => stand.stands(id)), benchmarks: office.benchmarks.filter(({ id }) => stand.stands(id)) };
+  const where = await placeOf(ctx, pack, ["level_run", "benchmark"]);
+  const { site, record } = where;
+  if (!site) return place ? undefined : notHere("site or run");
   const opened = place !== null;
+  const stand = standingHere(pack, await ctx.outbox.all());
+  const standing = ({ id }) => stand.stands(id);
+  const office = pack.survey?.sites[site.id] ?? { benchmarks: [], runs: [] };
   place = {
-    site,
-    structure,
-    survey,
+    ...where,
+    structure: where.structure ?? (site.structures.length === 1 ? site.structures[0] : null),
+    survey: { ...office, runs: office.runs.filter(standing), benchmarks: office.benchmarks.filter(standing) },
     stand,
-    personId: pack.person.id,
-    visitId: record?.entry.visit_id ?? asked.visit ?? null,
-    corrects: asked.correct ?? record?.entry.corrects ?? null,
-    refusedId: asked.fix ?? null,
   };
   await drawMarks(place, ctx);
+  if (record?.entry.kind === "benchmark") return opened ? undefined : openMark(ctx);
   if (opened) {
     photos?.draw();
-    if (savedEntry) await drawSaved();
-    else update();
-    return;
+    return savedEntry ? drawSaved() : life.refresh();
   }
   context = ctx;
-  draftKey = `levels:${structure?.id ?? `site-${site.id}`}:${record?.id ?? "run"}`;
-  const draft = await ctx.drafts.get(draftKey);
-  values = draft?.values ?? (record ? valuesOfRun(record.entry, uuid7()) : emptyRun(uuid7()));
-  dress(Boolean(draft));
+  values = await life.open(ctx, place, {
+    bareKey: `levels:${place.structure?.id ?? `site-${site.id}`}:${record?.id ?? "run"}`,
+    start: () => (record ? valuesOfRun(record.entry, uuid7(), site.utc_offset_min) : emptyRun(uuid7())),
+  });
+  dress();
   listen();
-  photos = photoBox(ctx, () => ({ ...place, of: values.id, place: "level run" }));
+  photos = photoBox(ctx, () => ({ ...place, of: values.id, before: place.refusedId, place: "level run" }));
   byId("photos").append(photos.node);
-  startMarks(() => place, context);
-  update();
+  await startMarks(() => place, context);
+  life.refresh();
+  return life.rest();
 }
 
-function dress(restored) {
+/** Only the mark: the book of the site stays as it is. */
+function openMark(ctx) {
+  dressPlace(place);
+  byId("title").textContent = "Benchmark";
+  byId("structure").textContent = place.site.name;
+  show(form, false);
+  byId("marks").open = true;
+  return startMarks(() => place, ctx);
+}
+
+/** The box of a field of the body, where its name does not say it. */
+function boxOf([field, part]) {
+  if (field === "rows") return part === undefined ? byId("book") : (byId("book").querySelectorAll("tbody tr:not(.setup)")[part] ?? byId("book"));
+  if (field === "peg_test") return form.elements[`peg.${part}`] ?? byId("peg");
+  const names = {
+    start_rl: "start_text", close_rl: "close_text", staff_mark_m: "staff_text", tail_mark_m: "tail_text",
+    corner_tolerance_m: "tolerance_text", low_head_m: "low_head_text", exponent: "low_head_text",
+  };
+  if (field === "rule") return form.elements[{ distance_km: "distance_text", limit_mm: "limit_text" }[part] ?? "rule"];
+  if (field === "set_zero") return form.elements[{ from: "zero_from", reason: "zero_reason" }[part] ?? "set_zero"];
+  return form.elements[names[field]] ?? null;
+}
+
+function dress() {
   const { site, structure } = place;
   byId("title").textContent = "Level book";
   byId("structure").textContent = [site.name, structure?.name].filter(Boolean).join(" \u00b7 ");
-  byId("back").href = address(place.visitId ? "/field/visit" : "/field/site", {
-    id: place.visitId ? null : site.id,
-    visit: place.visitId,
-  });
-  byId("back").lastChild.textContent = place.visitId ? " Visit" : ` ${site.name}`;
-  document.querySelectorAll(".zone").forEach((node) => (node.textContent = `(${offsetWords(site.utc_offset_min)})`));
+  dressPlace(place);
   show(byId("reason-row"), Boolean(place.corrects));
-  if (restored) {
-    byId("structure").after(
-      el(
-        "p",
-        { class: "notice", id: "restored" },
-        "Your half-filled book is back. ",
-        el("button", { type: "button", onclick: discard }, "Discard it"),
-      ),
-    );
-  }
-  for (const name of TEXTS) form.elements[name].value = values[name];
-  for (const name of ["adjusted", "set_zero"]) form.elements[name].checked = values[name];
+  fillBoxes(form, Object.fromEntries([...TEXTS, "adjusted", "set_zero"].map((name) => [name, values[name]])));
   for (const [key, text] of Object.entries(values.peg)) form.elements[`peg.${key}`].value = text;
   sight.show();
-}
-
-async function discard() {
-  await context.drafts.discard(draftKey);
-  location.reload();
 }
 
 function listen() {
@@ -164,27 +156,10 @@ function setZero(yes) {
       values.zero_from || toLocalBox(nowIso(), place.site.utc_offset_min);
 }
 
-function typed() {
-  const half = isHalfFilled(values);
-  setHalfFilled(half);
-  const page = { href: location.pathname + location.search, title: `Level book, ${place.site.name}` };
-  const kept = half ? context.drafts.keep(draftKey, structuredClone(values), page) : context.drafts.discard(draftKey);
-  kept.catch((error) =>
-    sayAt("problem", `This phone cannot keep the draft: ${error.message}. Write the figures on paper too.`),
-  );
-  sayAt("problem", "");
-  update();
-}
-
-function sayAt(id, words) {
-  byId(id).textContent = words;
-  show(byId(id), Boolean(words));
-}
-
 /** The exponent of the rating at the low head, for what a tilt does to the discharge there. */
 function exponent() {
   const rating = place.structure ? inForce(place.structure.ratings, nowIso()) : null;
-  const low = Number(values.low_head_text.replace(",", ".")) / 1000;
+  const low = (parseNumber(values.low_head_text, { high: 999 }) ?? NaN) / 1000;
   return (rating && interpolate(rating.table, low)?.exponent) || 1.5;
 }
 
@@ -241,32 +216,16 @@ function moved() {
     .map(({ words }) => `${words}.`);
 }
 
-async function save(event) {
-  event.preventDefault();
-  update();
-  const problem =
-    problems(values, reduced)[0] ?? (place.corrects && !values.reason.trim() ? "Say why it is corrected." : "");
-  sayAt("problem", problem);
-  if (problem) return;
-  byId("save").disabled = true;
-  try {
-    const entry = runEntry(values, reduced, { ...place, now: nowIso(), exponent: exponent() });
-    await context.drafts.settle();
-    if (place.refusedId) await context.outbox.replace(place.refusedId, entry, draftKey);
-    else await context.outbox.hold(entry, draftKey);
-    setHalfFilled(false);
-    savedEntry = entry;
-    show(form, false);
-    byId("restored")?.remove();
-    await drawSaved();
-    show(byId("saved"), true);
-    window.scrollTo(0, 0);
-    await context.showState();
-    context.send();
-  } catch (error) {
-    byId("save").disabled = false;
-    sayAt("problem", `NOT saved: ${error.message}. The book is still here; write the figures on paper too.`);
-  }
+function save(event) {
+  return life.save(event, {
+    problems: () => problems(values, reduced)[0],
+    entry: () => runEntry(values, reduced, { ...place, now: nowIso(), exponent: exponent() }),
+    done: async (entry) => {
+      savedEntry = entry;
+      await drawSaved();
+      showSaved(form, ...byId("saved").childNodes);
+    },
+  });
 }
 
 /** What was saved, and once the office has it what the office said. */

@@ -1,10 +1,12 @@
 /** A stored level run back in the book, to correct it. */
 import { emptyRun } from "./levels_entry.js";
+import { box } from "./typed_text.js";
 
-const text = (value) => (value === null || value === undefined ? "" : String(value));
+/** A level never reaches a thousand, so that its plain spelling has one meaning. */
+const text = (value) => String(value ?? "");
 const millimetres = (metres) => text(Math.round(metres * 1e6) / 1e3);
 
-export function valuesOfRun({ body }, id) {
+export function valuesOfRun({ body }, id, utcOffsetMin = 0) {
   const sights = body.rows.flatMap((row) =>
     ["fs", "is", "bs"]
       .filter((kind) => row[kind] !== null && row[kind] !== undefined)
@@ -36,5 +38,8 @@ export function valuesOfRun({ body }, id) {
     low_head_text: millimetres(body.low_head_m),
     instrument: body.instrument,
     note: body.note,
+    set_zero: Boolean(body.set_zero),
+    zero_from: box(body.set_zero?.from, utcOffsetMin),
+    zero_reason: body.set_zero?.reason ?? "",
   };
 }

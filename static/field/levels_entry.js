@@ -6,9 +6,11 @@
  */
 import { BadInput } from "./bad_input.js";
 import { fromLocalBox } from "./format.js";
-import { parseNumber, readLength } from "./numbers.js";
+import { parseNumber } from "./numbers.js";
+import { askLength } from "./plausible.js";
 import { resultsOfRun, twoPeg } from "./sums_crest.js";
 import { markName, pointLevels, reduceRun, UNITS_M } from "./sums_levels.js";
+import { observedAt } from "./typed_text.js";
 
 /** Points offered, in the order in which a run usually takes them: role, name, words. */
 export const POINTS = [
@@ -30,6 +32,9 @@ export const CORNERS = ["corner_ul", "corner_ur", "corner_dl", "corner_dr"];
 const PLACES = ["floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water"];
 const ODD_CORNER_M = 0.02; // further from the others than this is a misreading sooner than a tilt
 const LONGEST_STAFF_M = 5;
+const LONGEST_READING = 33; // feet on a staff of 10 m
+const USUAL_SIGHT_M = 1.4; // the eye of a level on its legs; what a slip is held against before the first sight
+const LEAST_SIGHT_M = 0.1; // what a slip is offered as
 
 export function emptyRun(id) {
   return {
@@ -39,6 +44,7 @@ export function emptyRun(id) {
     close_text: "",
     sights: [],
     removed: [],
+    kept: [],
     editing: null,
     next: { kind: "bs", point: "", role: "benchmark", text: "" },
     rule: "setups",
@@ -87,23 +93,26 @@ export function turningPoint(sights) {
 }
 
 /** Read a staff reading in the unit of the book: {value} | {question, text} | {problem} | null. */
-export function readSight(text, unit) {
+export function readSight(text, unit, { sights = [], kept = [] } = {}) {
   if (!text.trim()) return null;
   if (unit === "m") {
-    const read = readLength(text, "m", LONGEST_STAFF_M);
+    const others = sights.map((sight) => parseNumber(sight.text, { high: 10 })).filter((value) => value > 0).sort((a, b) => a - b);
+    const last = others[others.length >> 1] ?? USUAL_SIGHT_M;
+    const read = askLength(text, "m", { low: -LONGEST_STAFF_M, high: LONGEST_STAFF_M, last, least: LEAST_SIGHT_M }, kept);
     return read.metres === undefined || read.question ? read : { value: read.metres };
   }
-  const value = parseNumber(text);
-  return value === null ? { problem: `"${text.trim()}" is not a number.` } : { value };
+  const value = parseNumber(text, { low: -LONGEST_READING, high: LONGEST_READING });
+  return value === null || Math.abs(value) > LONGEST_READING ? { problem: `"${text.trim()}" is no reading of a staff in feet.` } : { value };
 }
 
-const optional = (text) => (text.trim() ? parseNumber(text) : null);
+/** Levels, km and mm of a run never reach a thousand; levels are booked to the millimetre. */
+const optional = (text) => (text.trim() ? parseNumber(text, { high: 999 }) : null);
 
 function rowsOf(sights) {
   return sights.map(({ kind, point, role, text, distance_text, struck }) => {
     const row = { point, role, bs: null, is: null, fs: null, struck: struck ?? [] };
-    if (distance_text?.trim()) row.distance_m = parseNumber(distance_text);
-    row[kind] = parseNumber(text);
+    if (distance_text?.trim()) row.distance_m = parseNumber(distance_text, { high: 999 });
+    row[kind] = parseNumber(text, { low: -LONGEST_READING, high: LONGEST_READING });
     return row;
   });
 }
@@ -280,7 +289,7 @@ export function problems(values, reduced) {
   return found;
 }
 
-export function runEntry(values, reduced, { site, structure, visitId, personId, corrects, now, exponent }) {
+export function runEntry(values, reduced, { site, structure, visitId, personId, corrects, record, now, exponent }) {
   const { run, results: crest } = reduced;
   const peg = pegTest(values.peg);
   const struck = values.removed.length ? `Struck out: ${values.removed.join("; ")}` : "";
@@ -290,7 +299,7 @@ export function runEntry(values, reduced, { site, structure, visitId, personId, 
     site_id: site.id,
     structure_id: structure?.id ?? null,
     visit_id: visitId ?? null,
-    observed_at: now,
+    observed_at: observedAt({ record }, now),
     utc_offset_min: site.utc_offset_min,
     by: personId,
     saved_at: now,

@@ -1,8 +1,10 @@
 /** Benchmarks of a site: what they are, how firm, where; a new one is kept on this phone at once. */
 import { byId, el, fill } from "./dom.js";
+import { entryForm } from "./entry_form.js";
 import { parseNumber } from "./numbers.js";
 import { photoBox } from "./photos_box.js";
 import { stateMark, stateWord } from "./states.js";
+import { observedAt, text } from "./typed_text.js";
 import { uuid7 } from "./uuid7.js";
 
 const MARK_WORDS = {
@@ -15,14 +17,14 @@ const MARK_WORDS = {
   other: "other mark",
 };
 
-export function markEntry(values, { site, visitId, personId, id, now }) {
+export function markEntry(values, { site, visitId, personId, record, id, now }) {
   return {
     id,
     kind: "benchmark",
     site_id: site.id,
     structure_id: null,
     visit_id: visitId ?? null,
-    observed_at: now,
+    observed_at: observedAt({ record }, now),
     utc_offset_min: site.utc_offset_min,
     by: personId,
     saved_at: now,
@@ -32,7 +34,7 @@ export function markEntry(values, { site, visitId, personId, id, now }) {
       name: values.name.trim(),
       mark: values.mark,
       stability: values.stability,
-      rl_m: values.rl_text.trim() ? parseNumber(values.rl_text) : null,
+      rl_m: values.rl_text.trim() ? parseNumber(values.rl_text, { high: 999 }) : null,
       datum: values.datum.trim(),
       place: values.place.trim(),
       note: "",
@@ -42,7 +44,7 @@ export function markEntry(values, { site, visitId, personId, id, now }) {
 
 export function markProblem(values) {
   if (!values.name.trim()) return "Give the mark a name.";
-  if (values.rl_text.trim() && parseNumber(values.rl_text) === null)
+  if (values.rl_text.trim() && parseNumber(values.rl_text, { high: 999 }) === null)
     return `"${values.rl_text.trim()}" is not a level in metres.`;
   return "";
 }
@@ -85,55 +87,63 @@ function markRow(mark) {
   );
 }
 
-export function startMarks(place, context) {
+const NAMES = ["name", "mark", "stability", "rl_text", "datum", "place"];
+
+/** A described mark back in the form, to put it right. */
+export const valuesOfMark = ({ body }) => ({ ...body, rl_text: text(body.rl_m) });
+
+export async function startMarks(place, context) {
   const form = byId("mark-form");
-  const key = () => `benchmark:${place().site.id}`;
-  let id = uuid7();
-  const read = () =>
-    Object.fromEntries(
-      ["name", "mark", "stability", "rl_text", "datum", "place"].map((name) => [name, form.elements[name].value]),
-    );
+  const { record } = place();
+  const mine = record?.entry.kind === "benchmark" ? record : null; // else a run is put right: not this form
+  const where = () => ({ ...place(), structure: null, record: mine, refusedId: mine ? place().refusedId : null, corrects: null });
+  const read = () => Object.fromEntries(NAMES.map((name) => [name, form.elements[name].value]));
+  const write = (values) => NAMES.forEach((name) => (form.elements[name].value = values[name] ?? ""));
+  const clean = read();
+  const life = entryForm({
+    form,
+    problem: byId("mark-problem"),
+    buttons: [byId("mark-save")],
+    noun: "benchmark",
+    title: () => `Benchmark, ${place().site.name}`,
+    isHalf: ({ form: typed }) => ["name", "rl_text", "datum", "place"].some((name) => typed[name].trim()),
+  });
+  const begin = async () => {
+    const first = mine ? valuesOfMark(mine.entry) : clean;
+    const { form: typed } = await life.open(context, where(), {
+      bareKey: `benchmark:${place().site.id}${mine ? `:${mine.id}` : ""}`,
+      start: () => ({ id: uuid7(), form: first }),
+    });
+    write(typed);
+    if (typed !== clean) byId("marks").open = true;
+    life.rest();
+  };
   const photos = photoBox(
     context,
-    () => ({ ...place(), structure: null, of: id, place: `benchmark ${form.elements.name.value.trim()}` }),
+    () => ({ ...place(), structure: null, of: life.values?.id, before: mine?.id, place: `benchmark ${form.elements.name.value.trim()}` }),
     { title: "Photo of the mark", hint: "One from close by, one with the surroundings." },
   );
   byId("mark-photos").append(photos.node);
-  context.drafts.get(key()).then((draft) => {
-    if (!draft) return;
-    id = draft.values.id;
-    for (const [name, value] of Object.entries(draft.values.form)) form.elements[name].value = value;
-    byId("marks").open = true;
-    photos.draw();
-  });
-  const drafts = context.drafts;
+  await begin();
+  photos.draw();
   form.addEventListener("keydown", (event) => {
     if (event.key === "Enter" && event.target.tagName === "INPUT") event.preventDefault();
   });
   form.addEventListener("input", () => {
-    byId("mark-problem").textContent = "";
-    const page = { href: location.pathname + location.search, title: `Benchmark, ${place().site.name}` };
-    drafts
-      .keep(key(), { id, form: read() }, page)
-      .catch((error) => (byId("mark-problem").textContent = `This phone cannot keep the draft: ${error.message}`));
+    life.values.form = read();
+    life.typed();
   });
-  form.addEventListener("submit", async (event) => {
-    event.preventDefault();
-    const values = read();
-    const problem = markProblem(values);
-    byId("mark-problem").textContent = problem;
-    if (problem) return;
-    try {
-      await drafts.settle();
-      await context.outbox.hold(markEntry(values, { ...place(), id, now: new Date().toISOString() }), key());
-      form.reset();
-      id = uuid7();
-      await photos.draw();
-      await drawMarks(place(), context);
-      await context.showState();
-      context.send();
-    } catch (error) {
-      byId("mark-problem").textContent = `NOT kept: ${error.message}. The form is still here.`;
-    }
-  });
+  form.addEventListener("submit", (event) =>
+    life.save(event, {
+      problems: () => markProblem(read()),
+      entry: () => markEntry(read(), { ...where(), id: life.values.id, now: new Date().toISOString() }),
+      done: async () => {
+        form.reset();
+        if (mine) byId("mark-save").remove(); // put right: there is no second one
+        else await begin();
+        await photos.draw();
+        await drawMarks(place(), context);
+      },
+    }),
+  );
 }

@@ -8,6 +8,7 @@ import { byId, el, fill, show } from "./dom.js";
 import { kindsAfter, offer, POINTS, readSight, reduce, turningPoint } from "./levels_entry.js";
 import { parseNumber } from "./numbers.js";
 import { drawLevelNow, figure } from "./levels_view.js";
+import { drawAsk } from "./plausible.js";
 
 const option = (role, point, words) => el("option", { value: `${role}|${point}` }, words ?? point);
 const group = (label, ...options) => el("optgroup", { label }, ...options);
@@ -106,12 +107,12 @@ export function makeSight(form, state, changed) {
     values.start_text = form.elements.start_text.value = figure(rl_m, 4);
   }
 
-  function missing({ next, unit }) {
-    const read = readSight(next.text, unit);
+  function missing({ next, unit, ...book }) {
+    const read = readSight(next.text, unit, book);
     if (read === null) return "Type the reading.";
     if (read.problem) return read.problem;
     if (read.question) return `Answer "${read.question}" first.`;
-    if (next.distance_text?.trim() && !(parseNumber(next.distance_text) > 0 && parseNumber(next.distance_text) <= 300)) {
+    if (next.distance_text?.trim() && !(parseNumber(next.distance_text, { high: 999 }) > 0 && parseNumber(next.distance_text, { high: 999 }) <= 300)) {
       return "The length of the sight is metres from the instrument to the staff, at most 300.";
     }
     return next.point.trim() ? "" : "Name the point.";
@@ -169,25 +170,24 @@ export function makeSight(form, state, changed) {
   function drawTyped() {
     const { values } = state();
     const { next, unit, editing, sights } = values;
-    const read = readSight(next.text, unit);
-    drawAsk(read);
+    const read = readSight(next.text, unit, values);
+    ask(read);
     const sight = { kind: next.kind, point: next.point.trim() || "this point", role: next.role, text: next.text };
     const booked = read?.value !== undefined && editing === null;
     drawLevelNow(booked ? reduce({ ...values, sights: [...sights, sight] }).run : null, next.text.trim());
   }
 
-  function drawAsk(read) {
+  function ask(read) {
     const { values } = state();
-    const agree = () => {
-      values.next.text = form.elements.reading.value = read.text;
+    const put = (text) => {
+      values.next.text = form.elements.reading.value = text;
       changed();
     };
-    fill(
-      byId("reading-ask"),
-      read?.question
-        ? el("button", { type: "button", class: "agree", onclick: agree }, `${read.text} ${values.unit}?`)
-        : (read?.problem ?? null),
-    );
+    const keep = (text) => {
+      values.kept = [...(values.kept ?? []), text];
+      put(text);
+    };
+    drawAsk(byId("reading-ask"), read, { agree: put, keep });
   }
 
   return { show: showSight, setKind, setPoint, bookIt, strike, change, drawTyped };

@@ -1,39 +1,71 @@
 /**
  * Bring a logger's file to the office: picked here, kept on this phone to the byte, sent after all
- * records. The office looks at it before anything is taken in.
+ * records. The office looks at it before anything is taken in. ?fix=UUID puts a refused one right.
  */
+import { clockWords } from "./clock_words.js";
 import { openFieldDatabase } from "./database.js";
-import { byId, el, fill, query, show } from "./dom.js";
+import { byId, el, fill, show } from "./dom.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "./entry_form.js";
 import { siteTime } from "./format.js";
 import { clockFast, firstLines, LARGEST_BYTES, loggerFileEntry } from "./logger_file_entry.js";
-import { findStructure } from "./pack.js";
 import { makePhotos } from "./photos.js";
 import { sha256Of } from "./photos_box.js";
-import { setHalfFilled, startPage } from "./shell.js";
+import { startPage } from "./shell.js";
 import { stateMark, stateWord } from "./states.js";
+import { text } from "./typed_text.js";
 import { uuid7 } from "./uuid7.js";
 
 const form = byId("form");
 const files = makePhotos(openFieldDatabase); // a file travels the road of the photos
+const BOXES = ["clock_fast", "serial", "note"];
 let context = null;
 let place = null;
-let picked = null; // {sha256, name, size, bytes}
+let opened = false;
+let picked = null; // {sha256, name, size}: its bytes are on this phone from the moment it is picked
+const life = entryForm({
+  title: () => `Logger file, ${place.site.name}`,
+  isHalf: (values) => Boolean(values.picked) || BOXES.some((name) => values[name].trim()),
+  boxOf: ([field]) => form.elements[{ clock_fast_s: "clock_fast", serial: "serial", note: "note" }[field]] ?? byId("file"),
+});
 
 async function draw(ctx, pack) {
   context = ctx;
-  const asked = query();
-  const found = findStructure(pack, asked.structure);
-  if (!found.structure) {
-    byId("place").textContent = "This phone does not hold that structure. Go back to the sites.";
-    return;
-  }
-  place = { ...found, visitId: asked.visit ?? null, personId: pack.person.id };
+  const where = await placeOf(ctx, pack, ["logger_file"]);
+  if (!where.structure) return opened ? undefined : notHere("structure or file", byId("place"));
+  place = where;
   const { site, structure } = place;
   byId("place").textContent = `${site.name}: ${structure.name}`;
-  byId("back").href = asked.visit ? `/field/visit?visit=${asked.visit}` : `/field/site?id=${site.id}`;
-  byId("back").lastChild.textContent = asked.visit ? " Visit" : ` ${site.name}`;
+  dressPlace(place);
   await drawKept();
+  if (opened) return undefined;
+  opened = true;
+  await begin();
   show(form, true);
+  return life.rest();
+}
+
+async function begin() {
+  const { structure, record } = place;
+  const body = record?.entry.body;
+  const empty = { id: uuid7(), picked: null, clock_fast: "", serial: "", note: "" };
+  const back = body && { ...empty, picked: body, clock_fast: text(body.clock_fast_s), serial: body.serial, note: body.note };
+  const values = await life.open(context, place, {
+    bareKey: `logger:${structure.id}${record ? `:${record.id}` : ""}`,
+    start: () => back ?? empty,
+  });
+  fillBoxes(form, values);
+  await showPicked(values.picked);
+}
+
+/** What was picked, if its bytes are still here; else it has to be picked again. */
+async function showPicked(file) {
+  const row = file ? await files.get(file.sha256) : null;
+  picked = row ? { sha256: file.sha256, name: file.name, size: file.size } : null;
+  show(byId("look"), Boolean(picked));
+  if (file && !row) say(`${file.name} is not on this phone any more: choose it again.`);
+  if (!picked) return;
+  byId("picked").textContent = `${picked.name}, ${sizeWords(picked.size)}`;
+  byId("lines").textContent = firstLines(row.bytes).join("\n");
 }
 
 async function drawKept() {
@@ -57,71 +89,73 @@ function sizeWords(bytes) {
   return bytes < 1024 * 1024 ? `${Math.max(1, Math.round(bytes / 1024))} kB` : `${(bytes / 1024 / 1024).toFixed(1)} MB`;
 }
 
-function say(words) {
-  byId("problem").textContent = words;
-  show(byId("problem"), Boolean(words));
-}
+const { say } = life;
 
 async function pick() {
   const chosen = byId("file").files[0];
   say("");
-  picked = null;
-  show(byId("look"), false);
-  if (!chosen) return;
+  if (!chosen) return undefined;
   if (chosen.size === 0 || chosen.size > LARGEST_BYTES) return say(`A file of ${sizeWords(chosen.size)} is not taken: 1 byte to 64 MB.`);
   try {
     if (!globalThis.crypto?.subtle) throw new Error("files need the HTTPS address of the office");
     const bytes = await chosen.arrayBuffer();
-    picked = { sha256: await sha256Of(bytes), name: chosen.name, size: chosen.size, bytes };
-    byId("picked").textContent = `${chosen.name}, ${sizeWords(chosen.size)}`;
-    byId("lines").textContent = firstLines(bytes).join("\n");
-    show(byId("look"), true);
-    setHalfFilled(true);
+    const file = { sha256: await sha256Of(bytes), name: chosen.name, size: chosen.size };
+    await keepBytes(file, bytes);
+    await showPicked(file);
+    life.values.picked = picked;
+    life.typed();
   } catch (error) {
     say(`The file could not be read: ${error.message}`);
   }
   return undefined;
 }
 
+/** Kept at once, so that a half-filled form comes back with its file; let go if it is never saved. */
+const keepBytes = ({ sha256, name }, bytes) =>
+  files.keep({
+    sha256, bytes, name, kind: "logger_file", by: place.personId, entry_id: life.values.id,
+    taken_at: new Date().toISOString(), sent_epoch: null, problem: null, held: false,
+  });
+
 function readClock() {
   const away = clockFast(form.elements.clock_shown.value, new Date().toISOString(), place.site.utc_offset_min);
   if (away === null) return say("Type what the logger shows, such as 14:03:20, then tap at that moment.");
   say("");
-  form.elements.clock_fast.value = String(away);
-  byId("clock-words").textContent = away === 0 ? "The logger's clock is right." : `The logger is ${Math.abs(away)} s ${away > 0 ? "fast" : "slow"} against this phone.`;
+  form.elements.clock_fast.value = life.values.clock_fast = String(away);
+  life.typed();
+  byId("clock-words").textContent = away === 0 ? "The logger's clock is right." : `The logger's clock is ${clockWords(away)} against this phone.`;
   return undefined;
 }
 
-async function save(event) {
-  event.preventDefault();
-  const typed = { clock_fast: form.elements.clock_fast.value, serial: form.elements.serial.value, note: form.elements.note.value };
-  const { problem, entry } = loggerFileEntry(typed, picked, { ...place, id: uuid7(), now: new Date().toISOString() });
-  if (problem) return say(problem);
-  byId("save").disabled = true;
-  try {
-    const { sha256, bytes, name } = picked;
-    await files.keep({ sha256, bytes, name, kind: "logger_file", by: place.personId, entry_id: entry.id, taken_at: entry.saved_at, sent_epoch: null, problem: null, held: false });
-    await context.outbox.hold(entry);
-    await files.markHeld(sha256);
-    picked = null;
-    form.reset();
-    show(byId("look"), false);
-    byId("clock-words").textContent = "";
-    setHalfFilled(false);
-    await drawKept();
-    await context.showState();
-    byId("kept-title").focus();
-    context.send();
-  } catch (error) {
-    say(`NOT kept: ${error.message}. The file is still where you picked it.`);
-  }
-  byId("save").disabled = false;
-  return undefined;
+function save(event) {
+  let made = null;
+  return life.save(event, {
+    problems: () => {
+      made = loggerFileEntry(life.values, picked, { ...place, id: life.values.id, now: new Date().toISOString() });
+      return made.problem;
+    },
+    entry: async () => {
+      await files.follow(picked.sha256, made.entry); // first: bytes without a record are sent all the same
+      return made.entry;
+    },
+    done: async () => {
+      form.reset();
+      byId("clock-words").textContent = "";
+      if (place.record) show(form, false); // put right: there is no second one
+      else await begin();
+      await drawKept();
+      byId("kept-title").focus();
+    },
+  });
 }
 
+form.addEventListener("input", ({ target }) => {
+  if (!BOXES.includes(target.name)) return;
+  life.values[target.name] = target.value;
+  life.typed();
+});
 byId("file").addEventListener("change", pick);
 byId("clock-now").addEventListener("click", readClock);
-form.addEventListener("input", () => setHalfFilled(Boolean(picked)));
 form.addEventListener("submit", save);
 
 startPage(draw);

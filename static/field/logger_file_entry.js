@@ -1,5 +1,6 @@
 /** A logger file as a record: what was picked, and how far the logger's clock ran. */
 import { parseNumber } from "./numbers.js";
+import { observedAt } from "./typed_text.js";
 
 export const LARGEST_BYTES = 64 * 1024 * 1024; // what the office takes
 const HALF_DAY_S = 43200;
@@ -27,7 +28,7 @@ export function firstLines(bytes, most = 6) {
 }
 
 /** Returns {problem} or {entry}; `picked` is {sha256, name, size}. */
-export function loggerFileEntry(values, picked, { id, site, structure, visitId, personId, now }) {
+export function loggerFileEntry(values, picked, { id, site, structure, visitId, personId, record, now }) {
   if (!picked) return { problem: "Choose the file first." };
   const typed = values.clock_fast.trim();
   const clock = typed ? parseNumber(typed) : null;
@@ -35,10 +36,10 @@ export function loggerFileEntry(values, picked, { id, site, structure, visitId, 
   return {
     entry: {
       id, kind: "logger_file", site_id: site.id, structure_id: structure.id, visit_id: visitId ?? null,
-      observed_at: now, utc_offset_min: site.utc_offset_min, by: personId, saved_at: now, corrects: null, reason: null,
+      observed_at: observedAt({ record }, now), utc_offset_min: site.utc_offset_min, by: personId, saved_at: now, corrects: null, reason: null,
       body: {
         sha256: picked.sha256, name: picked.name.slice(0, 200), size: picked.size, serial: values.serial.trim(),
-        downloaded_at: now, clock_fast_s: clock, note: values.note.trim(),
+        downloaded_at: (record?.refusal ? record.entry.body.downloaded_at : null) ?? now, clock_fast_s: clock, note: values.note.trim(),
       },
     },
   };

@@ -1,11 +1,12 @@
 /**
  * Opening the gate: steps, timed heads until steady, seeps, sensor and clock, fit to record.
  *
- * Address: ?structure=ID with visit=UUID.
+ * Address: ?structure=ID with visit=UUID; fix=UUID puts a refused one right.
  */
-import { address, byId, el, fill, query, show } from "./dom.js";
-import { offsetWords, siteTime, toLocalBox } from "./format.js";
-import { readLength } from "./numbers.js";
+import { byId, el, fill, show } from "./dom.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
+import { siteTime, toLocalBox } from "./format.js";
+import { askLength, drawAsk } from "./plausible.js";
 import {
   emptyOpening,
   isHalfFilled,
@@ -18,69 +19,65 @@ import {
   TEXTS,
 } from "./opening_entry.js";
 import { drawOpening } from "./opening_view.js";
-import { findStructure, inForce } from "./pack.js";
+import { inForce } from "./pack.js";
 import { photoBox } from "./photos_box.js";
-import { setHalfFilled, startPage } from "./shell.js";
+import { startPage } from "./shell.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
-const asked = query();
 const form = byId("form");
 let place = null;
 let values = null;
-let context = null;
-let draftKey = "";
 let photos = null;
+const kept = []; // figures of the boxes that the person said are right as typed
 
 const nowIso = () => new Date().toISOString();
+const life = entryForm({ title: () => `Opening, ${place.site.name}`, isHalf: isHalfFilled, draw: update, boxOf });
+const { typed, say } = life;
 
 async function open(ctx, pack) {
-  const { site, structure } = findStructure(pack, asked.structure);
-  if (!structure) {
-    if (values) return;
-    byId("title").textContent = "Not on this phone";
-    fill(form, el("p", {}, "This phone does not hold that structure yet. Go back to the sites."));
-    return;
-  }
+  if (life.isSaved) return undefined;
+  const where = await placeOf(ctx, pack, ["opening"]);
+  const { structure, record } = where;
+  if (!structure) return values ? undefined : notHere("structure or record");
   const gaugings = (await ctx.outbox.all()).filter(
     ({ entry, state }) =>
       entry.kind === "check_gauging" && entry.structure_id === structure.id && state !== "replaced",
   );
-  place = {
-    site,
-    structure,
-    gaugings,
-    personId: pack.person.id,
-    name: pack.person.name,
-    visitId: asked.visit ?? null,
-  };
+  place = { ...where, gaugings };
   if (values) {
     photos.draw();
-    update();
-    return;
+    return life.refresh();
   }
-  context = ctx;
-  draftKey = `opening:${structure.id}`;
-  const draft = await ctx.drafts.get(draftKey);
-  values = draft?.values ?? emptyOpening(uuid7(), site.head_unit);
-  dress(Boolean(draft));
+  const back = record && (await import("./opening_correct.js")).valuesOfOpening(record.entry, uuid7(), where.site);
+  values = await life.open(ctx, place, {
+    bareKey: record ? `opening:${structure.id}:${record.id}` : `opening:${structure.id}`,
+    start: () => back ?? emptyOpening(uuid7(), where.site.head_unit),
+  });
+  dress(ctx);
   listen();
-  update();
+  life.refresh();
+  return life.rest();
 }
 
-function dress(restored) {
-  const { site, structure, visitId, name } = place;
+/** The box of a field of the body, where its name does not say it. */
+function boxOf([field, part]) {
+  const row = (list) => byId(list).children[part] ?? byId(list);
+  if (field === "gate") return part === undefined ? form.elements.gate_text : row("gate-list");
+  if (field === "heads") return part === undefined ? form.elements.staff_text : row("head-list");
+  if (field === "seeps") return form.querySelector(`[name="seeps.${part}"]`)?.closest("fieldset") ?? byId("seeps");
+  if (field === "sensor") return form.elements[{ before_m: "sensor_before", after_m: "sensor_after" }[part] ?? "sensor_staff"];
+  if (field === "clock") return part === "right" ? byId("clock-now") : form.elements[`clock_${part ?? "before"}`];
+  return field === "gauging_ids" ? byId("gaugings") : null;
+}
+
+function dress(context) {
+  const { site, structure, name } = place;
   byId("structure").textContent = `${site.name} \u00b7 ${structure.name}`;
-  byId("back").href = address(visitId ? "/field/visit" : "/field/site", {
-    id: visitId ? null : site.id,
-    visit: visitId,
-  });
-  byId("back").lastChild.textContent = visitId ? " Visit" : ` ${site.name}`;
-  document.querySelectorAll(".zone").forEach((node) => (node.textContent = `(${offsetWords(site.utc_offset_min)})`));
+  dressPlace(place);
   document.querySelectorAll(".unit-word").forEach((node) => (node.textContent = values.unit));
   byId("fit-who").textContent = `I, ${name}, say that this station is fit to record`;
-  for (const key of TEXTS) form.elements[key].value = values[key];
-  form.elements.fit.checked = values.fit;
+  fillBoxes(form, Object.fromEntries([...TEXTS, "fit"].map((key) => [key, values[key]])));
   fill(
     byId("seeps"),
     Object.entries(SEEPS).map(([key, words]) =>
@@ -99,16 +96,7 @@ function dress(restored) {
       ),
     ),
   );
-  if (restored)
-    byId("structure").after(
-      el(
-        "p",
-        { class: "notice", id: "restored" },
-        "Your half-filled form is back. ",
-        el("button", { type: "button", onclick: discard }, "Discard it"),
-      ),
-    );
-  photos = photoBox(context, () => ({ ...place, of: values.id, place: "opening" }), {
+  photos = photoBox(context, () => ({ ...place, of: values.id, before: place.refusedId, place: "opening" }), {
     hint: "Seeps, the tail, the staff with its water line.",
   });
   byId("photos").append(photos.node);
@@ -156,24 +144,21 @@ function gateNow() {
 
 function readNow() {
   const highest = 3;
-  const staff = values.staff_text.trim() ? readLength(values.staff_text, values.unit, highest) : null;
-  const tail = values.tail_text.trim() ? readLength(values.tail_text, values.unit, highest) : null;
+  const staff = askLength(values.staff_text, values.unit, highest, kept);
+  const tail = askLength(values.tail_text, values.unit, highest, kept);
   const doubtful = [staff, tail].find((one) => one?.problem || one?.question);
   if (!staff || doubtful?.problem)
     return fill(byId("head-ask"), staff ? doubtful.problem : "Type the staff reading.");
-  if (doubtful)
-    return fill(
-      byId("head-ask"),
-      el(
-        "button",
-        {
-          type: "button",
-          class: "agree",
-          onclick: () => agree(doubtful === staff ? "staff_text" : "tail_text", doubtful.text),
-        },
-        doubtful.question,
-      ),
-    );
+  if (doubtful) {
+    const name = doubtful === staff ? "staff_text" : "tail_text";
+    return drawAsk(byId("head-ask"), doubtful, {
+      agree: (text) => agree(name, text),
+      keep: (text) => {
+        kept.push(text);
+        agree(name, text);
+      },
+    });
+  }
   fill(byId("head-ask"));
   values.heads.push({ at: nowIso(), staff_m: staff.metres, tail_staff_m: tail?.metres ?? null });
   for (const name of ["staff_text", "tail_text"]) values[name] = form.elements[name].value = "";
@@ -189,21 +174,6 @@ function agree(name, text) {
 function takeBack(list, index) {
   values[list].splice(index, 1);
   typed();
-}
-
-function typed() {
-  const half = isHalfFilled(values);
-  setHalfFilled(half);
-  const page = { href: location.pathname + location.search, title: `Opening, ${place.site.name}` };
-  const kept = half ? context.drafts.keep(draftKey, structuredClone(values), page) : context.drafts.discard(draftKey);
-  kept.catch((error) => say(`This phone cannot keep the draft: ${error.message}. Write the figures on paper too.`));
-  say("");
-  update();
-}
-
-function say(words) {
-  byId("problem").textContent = words;
-  show(byId("problem"), Boolean(words));
 }
 
 function found() {
@@ -225,51 +195,34 @@ function update() {
   show(byId("fit-rows"), values.fit);
 }
 
-async function discard() {
-  await context.drafts.discard(draftKey);
-  location.reload();
-}
-
 const fitWords = (from) =>
   from
     ? `Fit to record from ${siteTime(from, place.site.utc_offset_min)}, said by ${place.name}.`
     : "Not yet said to be fit to record.";
 
-async function save(event) {
-  event.preventDefault();
-  const problem = problems(values)[0] ?? "";
-  say(problem);
-  if (problem) return;
-  byId("save").disabled = true;
-  try {
-    const said = found();
-    const entry = openingEntry(values, said, { ...place, now: nowIso() });
-    await context.drafts.settle();
-    await context.outbox.hold(entry, draftKey);
-    setHalfFilled(false);
-    show(form, false);
-    byId("restored")?.remove();
-    fill(
-      byId("saved"),
-      el("p", { class: "big" }, stateMark("on this phone")),
-      el("p", {}, `Head ${said.steady.word}. ${fitWords(entry.body.fit_from)}`),
-      said.open.length
-        ? el(
-            "ul",
-            { class: "words-list" },
-            said.open.map((words) => el("li", {}, words)),
-          )
-        : null,
-      el("p", {}, el("a", { class: "button main", href: byId("back").href }, "Back")),
-    );
-    show(byId("saved"), true);
-    window.scrollTo(0, 0);
-    await context.showState();
-    context.send();
-  } catch (error) {
-    byId("save").disabled = false;
-    say(`NOT saved: ${error.message}. The form is still here; write the figures on paper too.`);
-  }
+function save(event) {
+  let said = null;
+  return life.save(event, {
+    problems: () => problems(values)[0],
+    entry: () => {
+      said = found();
+      return openingEntry(values, said, { ...place, now: nowIso() });
+    },
+    done: (entry) =>
+      showSaved(
+        form,
+        el("p", { class: "big" }, stateMark("on this phone")),
+        el("p", {}, `Head ${said.steady.word}. ${fitWords(entry.body.fit_from)}`),
+        said.open.length
+          ? el(
+              "ul",
+              { class: "words-list" },
+              said.open.map((words) => el("li", {}, words)),
+            )
+          : null,
+        el("p", {}, el("a", { class: "button main", href: byId("back").href }, "Back")),
+      ),
+  });
 }
 
 startPage(open);

@@ -1,8 +1,10 @@
 /** The opening of a gate from what is typed to an entry, without the page. */
 import { assess } from "./assess.js";
+import { clockWords } from "./clock_words.js";
 import { fromLocalBox } from "./format.js";
-import { readLength } from "./numbers.js";
+import { readLength } from "./plausible.js";
 import { classify } from "./steadiness.js";
+import { observedAt } from "./typed_text.js";
 
 /** Where water may pass the structure instead of going through it. */
 export const SEEPS = {
@@ -27,6 +29,7 @@ export function emptyOpening(id, unit) {
     seeps: {},
     gaugings: [],
     clock_right: "",
+    sensor_at: "", // when it was set, of a record that is put right
     gate_text: "",
     staff_text: "",
     tail_text: "",
@@ -142,7 +145,7 @@ export function openPoints(values, structure, zero, rating, utcOffsetMin) {
     found.push(`sensor differs from the staff by ${((after - staff - zero.offset_m) * 1000).toFixed(1)} mm`);
   const { after_s } = clockErrors(values, utcOffsetMin);
   if (after_s === null) found.push("logger clock not set");
-  else if (Math.abs(after_s) > 60) found.push(`logger clock ${Math.abs(after_s)} s ${after_s > 0 ? "fast" : "slow"}`);
+  else if (Math.abs(after_s) > 60) found.push(`logger clock ${clockWords(after_s)}`);
   if (!values.gaugings.length) found.push("no check gauging linked");
   return found;
 }
@@ -162,7 +165,7 @@ export function problems(values) {
   return isHalfFilled(values) ? [] : ["Record something first."];
 }
 
-export function openingEntry(values, found, { site, structure, visitId, personId, now }) {
+export function openingEntry(values, found, { site, structure, visitId, personId, record, now }) {
   const offset = site.utc_offset_min;
   const { unit } = values;
   const staff = sensorFigure(values.sensor_staff, unit);
@@ -172,7 +175,7 @@ export function openingEntry(values, found, { site, structure, visitId, personId
     site_id: site.id,
     structure_id: structure.id,
     visit_id: visitId ?? null,
-    observed_at: values.heads.at(-1)?.at ?? now,
+    observed_at: values.heads.at(-1)?.at ?? observedAt({ record }, now),
     utc_offset_min: offset,
     by: personId,
     saved_at: now,
@@ -187,7 +190,7 @@ export function openingEntry(values, found, { site, structure, visitId, personId
         staff === null
           ? null
           : {
-              at: now,
+              at: values.sensor_at || now,
               staff_m: staff,
               before_m: sensorFigure(values.sensor_before, unit),
               after_m: sensorFigure(values.sensor_after, unit),

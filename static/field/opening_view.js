@@ -1,5 +1,6 @@
 /** What the opening page shows: gate steps, heads with their discharge, steadiness, sensor, clock. */
 import { address, byId, el, fill } from "./dom.js";
+import { clockWords as wordsOf } from "./clock_words.js";
 import { dischargeLine, siteTime } from "./format.js";
 import { lengthText } from "./numbers.js";
 import { clockErrors, rateHead, sensorFigure } from "./opening_entry.js";
@@ -81,7 +82,7 @@ function clockWords(values, { site }, clock) {
   const { before_s, after_s } = clockErrors(values, site.utc_offset_min);
   const words = (seconds) => {
     if (seconds === null) return "not read";
-    return seconds === 0 ? "right" : `${Math.abs(seconds)} s ${seconds > 0 ? "fast" : "slow"}`;
+    return wordsOf(seconds);
   };
   return `Right time ${clock(values.clock_right)}. Before: ${words(before_s)}. After: ${words(after_s)}.`;
 }

@@ -13,7 +13,8 @@ function content(entry) {
   return JSON.stringify({ ...entry, saved_at: null });
 }
 
-export function makeOutbox(database, now = () => new Date()) {
+/** `mayHold(entry)` throws when the entry is not of the person who is signed in on this phone. */
+export function makeOutbox(database, now = () => new Date(), mayHold = async () => {}) {
   /** Change records inside one durable transaction; resolves when it is complete. */
   async function change(work) {
     const db = await database();
@@ -33,17 +34,17 @@ export function makeOutbox(database, now = () => new Date()) {
     }
   }
 
-  function waitingRecord(entry, extra = {}) {
-    return { id: entry.id, entry, state: "waiting", held_at: now().toISOString(), notes: [], ...extra };
+  function waitingRecord(entry) {
+    return { id: entry.id, entry, state: "waiting", held_at: now().toISOString(), notes: [] };
   }
 
-  async function putNew(entries, entry, extra) {
+  async function putNew(entries, entry) {
     const held = await entries.get(entry.id);
     if (held && content(held.entry) !== content(entry)) {
       throw new Error("another record with this id is already on this phone");
     }
-    if (!held) await entries.put(waitingRecord(entry, extra));
-    return held ?? waitingRecord(entry, extra);
+    if (!held) await entries.put(waitingRecord(entry));
+    return held ?? waitingRecord(entry);
   }
 
   async function all() {
@@ -57,29 +58,21 @@ export function makeOutbox(database, now = () => new Date()) {
     get: async (id) => (await database()).get("entries", id),
 
     /** Save an entry; with `draftKey` the draft it came from goes in the same transaction. */
-    hold: (entry, draftKey = null) =>
-      change(async (entries, drafts) => {
+    hold: async (entry, draftKey = null) => {
+      await mayHold(entry);
+      return change(async (entries, drafts) => {
         const record = await putNew(entries, entry);
         if (draftKey) await drafts.delete(draftKey);
         return record;
-      }),
+      });
+    },
 
-    /** Put a corrected entry in the place of a refused one; the refused one stays readable. */
-    replace: (refusedId, entry, draftKey = null) =>
-      change(async (entries, drafts) => {
-        const refused = await entries.get(refusedId);
-        const record = await putNew(entries, entry);
-        if (refused?.state === "refused") {
-          await entries.put({
-            ...refused,
-            state: "replaced",
-            replaced_by: entry.id,
-            settled_at: now().toISOString(),
-          });
-        }
-        if (draftKey) await drafts.delete(draftKey);
-        return record;
-      }),
+    /** Put a corrected entry in the place of a refused one: see put_right.js. */
+    replace: async (refusedId, entry, draftKey = null) => {
+      await mayHold(entry);
+      const { putRight } = await import("./put_right.js");
+      return change((entries, drafts) => putRight({ entries, drafts, putNew, waitingRecord, now }, refusedId, entry, draftKey));
+    },
 
     /** The entries a person may send: their own that wait, oldest first. */
     waiting: async (personId) =>
@@ -139,13 +132,5 @@ export function makeOutbox(database, now = () => new Date()) {
           if (done && Date.parse(record.settled_at) < limit) await entries.delete(record.id);
         }
       }),
-
-    /** Everything that is not at the office, as the file `sillbook import-outbox` reads. */
-    file: async () => ({
-      sillbook_outbox: 1,
-      entries: (await all())
-        .filter((record) => record.state === "waiting" || record.state === "refused")
-        .map((record) => record.entry),
-    }),
   };
 }

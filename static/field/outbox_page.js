@@ -1,14 +1,14 @@
 /** Every record on this phone with its state and reason; send now, save to a file, put right. */
 import { byId, el, fill, show } from "./dom.js";
+import { fieldWords, shownValue } from "./fault_words.js";
 import { dischargeLine } from "./format.js";
+import { KINDS, kindWords } from "./kinds.js";
 import { ago, nameIn, reviewedIds } from "./recent.js";
 import { startPage } from "./shell.js";
 import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
 
 const ORDER = { refused: 0, waiting: 1, stored: 2, replaced: 3 };
-/** Pages that take ?fix=ID and ?correct=ID, one line a kind. */
-const FORMS = { head_reading: "/field/reading", check_gauging: "/field/gauging", level_run: "/field/levels" };
 let context = null;
 
 async function draw(ctx, pack) {
@@ -24,7 +24,7 @@ async function draw(ctx, pack) {
   const stand = standingHere(pack, records);
   fill(byId("records"), records.map((record) => row(record, pack, known, stand)));
   const drafts = await ctx.drafts.all();
-  fill(byId("drafts"), drafts.map(draftRow));
+  fill(byId("drafts"), drafts.map((draft) => draftRow(draft, pack.person.id)));
   show(byId("drafts-part"), drafts.length > 0);
   show(byId("sign-out"), pack.person.id !== null);
   await drawSafe();
@@ -32,8 +32,7 @@ async function draw(ctx, pack) {
 
 /** What a record is, in a few words: "Head reading, as found". */
 function recordTitle(entry) {
-  const names = { head_reading: "Head reading", visit: "Visit" };
-  const name = names[entry.kind] ?? entry.kind.replaceAll("_", " ").replace(/^./, (c) => c.toUpperCase());
+  const name = kindWords(entry.kind);
   const occasion = entry.body?.occasion ? `, ${entry.body.occasion.replace("_", " ")}` : "";
   return `${entry.corrects ? "Correction: " : ""}${name}${occasion}`;
 }
@@ -57,8 +56,7 @@ function row(record, pack, known, stand) {
 }
 
 function refusalWords({ field, value, rule, remedy }) {
-  const name = field.replace(/^body\./, "").replaceAll("_", " ");
-  return `Not accepted. ${name}${value ? ` \u201c${value}\u201d` : ""}: ${rule}. ${remedy}`;
+  return `Not accepted. ${[fieldWords(field), shownValue(value)].filter(Boolean).join(" ")}: ${rule}. ${remedy}`;
 }
 
 function waitingWhy(record, mine, name) {
@@ -69,13 +67,13 @@ function waitingWhy(record, mine, name) {
 
 function actions(record, mine) {
   if (!mine) return null;
-  const page = FORMS[record.entry.kind];
+  const { page, corrects } = KINDS[record.entry.kind] ?? {};
   if (record.state === "refused") {
     return el("div", { class: "beside" },
       page ? el("a", { class: "button", href: `${page}?fix=${record.id}` }, "Put it right") : null,
       el("button", { type: "button", onclick: () => offerAgain(record.id) }, "Send it again"));
   }
-  if (!page || record.state === "replaced") return null;
+  if (!corrects || record.state === "replaced") return null;
   return el("a", { class: "quiet", href: `${page}?correct=${record.id}` }, "Correct it");
 }
 
@@ -85,8 +83,15 @@ async function offerAgain(id) {
   await context.drawAgain();
 }
 
-function draftRow({ href, title, typed_at }) {
-  return el("li", {}, el("a", { class: "row", href }, el("strong", {}, title), el("span", {}, `typed ${ago(typed_at)}`)));
+/** Only their owner opens a half-filled form; others see that it is there and whose it is. */
+function draftRow({ href, title, typed_at, by, by_name }, personId) {
+  const typed = `typed ${ago(typed_at)}`;
+  if (by !== undefined && by !== personId) {
+    const owner = by_name || `person ${by}`;
+    return el("li", { class: "reading-row" }, el("strong", {}, title), el("p", { class: "aside" }, `${typed} by ${owner}; kept until ${owner} signs in here`));
+  }
+  const whose = by === undefined ? `${typed}, by whom the phone did not note; open it to take it` : typed;
+  return el("li", {}, el("a", { class: "row", href }, el("strong", {}, title), el("span", {}, whose)));
 }
 
 async function drawSafe() {
@@ -104,25 +109,19 @@ byId("send").addEventListener("click", async () => {
   byId("send").disabled = false;
 });
 
-function download(name, text) {
-  const url = URL.createObjectURL(new Blob([text], { type: "application/json" }));
-  const link = el("a", { href: url, download: name });
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(url), 60000);
-}
-
 byId("file").addEventListener("click", async () => {
-  const file = await context.outbox.file();
-  download(`sillbook-outbox-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "")}.json`, JSON.stringify(file, null, 1));
+  const { saveToFile } = await import("./outbox_file.js");
+  await saveToFile(context);
 });
 
 byId("sign-out").addEventListener("submit", async (event) => {
   event.preventDefault();
-  const form = event.currentTarget;
-  await context.pack.forget();
-  form.submit();
+  byId("sign-out-tap").disabled = true;
+  const { signOut } = await import("./signed_out.js");
+  context.person = undefined; // this page goes on by itself
+  const heard = await signOut(context.database, context.fetch);
+  if (heard) location.assign("/sign-in?next=/field");
+  else location.reload();
 });
 
 startPage(draw, { needsPack: false });

@@ -5,7 +5,7 @@
  */
 import { askOffice } from "./office.js";
 
-const KEY = "pack";
+export const KEY = "pack";
 
 export function makePack(database, fetch) {
   return {
@@ -17,9 +17,6 @@ export function makePack(database, fetch) {
       await (await database()).put("kept", pack, KEY);
       return pack;
     },
-
-    /** After signing out: sites and names go, records and drafts stay. */
-    forget: async () => (await database()).delete("kept", KEY),
   };
 }
 

@@ -23,6 +23,16 @@ const put = (fetch, row) =>
     SLOW_MS,
   );
 
+/** Where the entry of a row stands: its record, or null once it is let go after 30 days. */
+const recordOf = (records, row) => records.find(({ id }) => id === row.entry_id) ?? null;
+
+/** Not at the office yet: neither its bytes nor a word of the office about them. */
+export function isUnsent(row, records) {
+  const record = recordOf(records, row);
+  if (record === null) return Boolean(row.held && !row.sent_epoch);
+  return record.state === "stored" ? record.epoch !== row.sent_epoch : record.state !== "replaced";
+}
+
 export function makePhotos(database, now = () => Date.now()) {
   const all = async () => (await database()).getAll("photos");
 
@@ -40,9 +50,6 @@ export function makePhotos(database, now = () => Date.now()) {
     await tx.done;
   }
 
-  /** Where the entry of a row stands: its record, or null once it is let go after 30 days. */
-  const recordOf = (records, row) => records.find(({ id }) => id === row.entry_id) ?? null;
-
   function isDue(row, record) {
     if (row.problem) return false;
     if (record === null) return row.held && !row.sent_epoch;
@@ -54,6 +61,8 @@ export function makePhotos(database, now = () => Date.now()) {
     keep,
     get: async (sha256) => (await database()).get("photos", sha256),
     markHeld: (sha256) => change(sha256, { held: true }),
+    /** The bytes go with this entry from now on: it was put right under another id, or just saved. */
+    follow: (sha256, { id, by }) => change(sha256, { entry_id: id, by, problem: null, held: true }),
 
     /** How many pictures are not yet at the office. */
     waiting: async (records) => {

@@ -49,9 +49,17 @@ export function photoEntry(taken, { site, structure, visitId, personId, of, now,
   };
 }
 
+/** {degrees, problem} of a bearing as typed; null degrees when it is empty. */
+export function readBearing(typed) {
+  const degrees = typed.trim() ? parseNumber(typed, { high: 360 }) : null;
+  const right = !typed.trim() || (degrees >= 0 && degrees <= 360 && degrees !== null);
+  return { degrees: right ? degrees : null, problem: right ? "" : "A bearing lies between 0 and 360 degrees." };
+}
+
 /**
  * A panel for one page. `where()` gives {site, structure, visitId, personId, of, place} at the
- * moment of taking; `of` is the id of the entry the photos belong to.
+ * moment of taking; `of` is the id of the entry the photos belong to, `before` that of the refused
+ * one which it puts right.
  */
 export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
   const file = el("input", { type: "file", accept: "image/\u002a", capture: "environment", class: "unseen" });
@@ -71,9 +79,15 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
   }
 
   async function drawNow() {
-    const { of } = where();
-    const records = (await context.outbox.all()).filter(
-      ({ entry }) => entry.kind === "photo" && entry.body.of === of,
+    const { of, before } = where();
+    const all = await context.outbox.all();
+    const corrected = new Set(all.map(({ entry }) => entry.corrects));
+    const records = all.filter(
+      ({ id, entry, state }) =>
+        entry.kind === "photo" &&
+        (entry.body.of === of || (before && entry.body.of === before)) &&
+        state !== "replaced" &&
+        !corrected.has(id),
     );
     const old = addresses.splice(0);
     fill(list, await Promise.all(records.map(picture)));
@@ -101,18 +115,16 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     file.value = "";
     problem.textContent = "";
     if (!chosen) return;
-    const direction = bearing.value.trim() ? parseNumber(bearing.value) : null;
-    if (bearing.value.trim() && !(direction >= 0 && direction <= 360)) {
-      problem.textContent = "A bearing lies between 0 and 360 degrees.";
-      return;
-    }
+    const direction = readBearing(bearing.value);
+    problem.textContent = direction.problem;
+    if (direction.problem) return;
     try {
       if (!globalThis.crypto?.subtle) throw new Error("photos need the HTTPS address of the office");
       const small = await shrink(chosen);
       const sha256 = await sha256Of(small.bytes);
       const here = where();
       const entry = photoEntry(
-        { ...small, sha256, caption: caption.value.trim(), place: here.place ?? "", bearing_deg: direction },
+        { ...small, sha256, caption: caption.value.trim(), place: here.place ?? "", bearing_deg: direction.degrees },
         { ...here, now: new Date().toISOString(), id: uuid7() },
       );
       await kept.keep({

@@ -1,14 +1,16 @@
 /**
  * Plans of a site on the phone: pictures and tables as the office worked them out, and a look with
- * other figures from the tables of the candidates. Address: ?site=ID, &plan=ID shows one.
+ * other figures from the tables of the candidates. Address: ?site=ID, &plan=ID shows one; fix=UUID
+ * puts a refused request right.
  */
 import { address, byId, el, fill, query, show } from "./dom.js";
+import { dressPlace, entryForm, notHere, placeOf } from "./entry_form.js";
 import { drawing } from "./drawing.js";
 import { siteTime } from "./format.js";
-import { parseNumber } from "./numbers.js";
-import { findSite } from "./pack.js";
+import { watchNumber } from "./number_ask.js";
+import { parseNumber, spelled } from "./numbers.js";
 import { judge, tailAt } from "./plan_sums.js";
-import { setHalfFilled, startPage } from "./shell.js";
+import { startPage } from "./shell.js";
 import { uuid7 } from "./uuid7.js";
 
 const FIGURES = {
@@ -18,31 +20,38 @@ const FIGURES = {
 const MAY_BE_EMPTY = new Set(["crest_rl_m", "bank_rl_m"]);
 const SHAPES = { suits: "\u2713", "suits with care": "\u25b3", "does not suit": "\u2715" };
 const form = byId("form");
-let context = null;
-let place = null; // {site, plan, personId}
+let place = null; // {site, plan, personId, record, refusedId}
 let dressed = null; // id of the plan whose figures stand in the form
-let draftKey = "";
+const life = entryForm({
+  title: () => `Plan of ${place.site.name}`,
+  isHalf: ({ touched }) => touched,
+  draw: again,
+  noun: "plan",
+});
 
 async function open(ctx, pack) {
-  context = ctx;
-  const site = findSite(pack, query().site);
-  if (!site) {
-    byId("title").textContent = "Not on this phone";
-    byId("place").textContent = "This phone does not hold that site. Go back to the list.";
-    return;
-  }
-  byId("back").href = `/field/site?id=${site.id}`;
-  byId("back").lastChild.textContent = ` ${site.name}`;
+  if (life.isSaved && place?.refusedId) return undefined;
+  const where = await placeOf(ctx, pack, ["plan"]);
+  const { site, record } = where;
+  if (!site) return notHere("site or plan", byId("place"));
+  dressPlace(where);
   byId("place").textContent = `${site.name} \u00b7 ${site.code}`;
   const plans = site.plans ?? [];
-  const plan = plans.find((one) => one.id === Number(query().plan)) ?? null;
-  place = { site, plan, personId: pack.person.id };
-  show(byId("plans"), !plan);
-  show(byId("one"), Boolean(plan));
-  if (!plan) return list(plans);
-  drawPlan();
-  if (dressed !== plan.id) await dress(ctx);
-  again();
+  const plan = record ? nearest(plans, record.entry.body.inputs) : (plans.find((one) => one.id === Number(query().plan)) ?? null);
+  place = { ...where, plan };
+  const one = plan ?? record; // a request may be put right where the phone holds no plan to look at
+  show(byId("plans"), !one);
+  show(byId("one"), Boolean(one));
+  if (!one) return list(plans);
+  if (plan) drawPlan();
+  if (dressed !== one.id) await dress(ctx, one.id);
+  return again();
+}
+
+/** The plan that a request was made from: the one that shares most of its inputs. */
+function nearest(plans, inputs) {
+  const shared = (plan) => Object.entries(plan.inputs).filter(([key, value]) => inputs[key] === value).length;
+  return plans.reduce((best, plan) => (!best || shared(plan) > shared(best) ? plan : best), null);
 }
 
 function list(plans) {
@@ -111,14 +120,25 @@ function candidate(one) {
   ].filter(Boolean);
 }
 
-async function dress(ctx) {
-  const { plan } = place;
-  dressed = plan.id;
-  draftKey = `plan:${plan.id}`;
-  const draft = await ctx.drafts.get(draftKey);
-  const flows = plan.result.flows_m3s.map((q) => String(Number((q * 1000).toPrecision(4))));
-  const usual = { ...plan.inputs, q_min_l_s: flows[0], q_mid_l_s: flows[1], q_max_l_s: flows[2], name: `${plan.name}, again`.slice(0, 80), note: "" };
-  for (const box of form.elements) if (box.name) box.value = draft?.values[box.name] ?? usual[box.name] ?? "";
+function figuresOf(plan) {
+  const flows = plan.result.flows_m3s.map((q) => spelled(Number((q * 1000).toPrecision(4))));
+  return { ...plan.inputs, q_min_l_s: flows[0], q_mid_l_s: flows[1], q_max_l_s: flows[2], name: `${plan.name}, again`.slice(0, 80), note: "" };
+}
+
+async function dress(ctx, id) {
+  const { plan, record } = place;
+  dressed = id;
+  const usual = record?.entry.body.inputs ?? figuresOf(plan);
+  const typed = await life.open(ctx, place, {
+    bareKey: record ? `plan:${record.id}` : `plan:${plan.id}`,
+    start: () => ({ ...usual, id: uuid7() }),
+  });
+  for (const box of form.elements) {
+    if (!box.name) continue;
+    box.value = typed[box.name] ?? usual[box.name] ?? "";
+    box.dispatchEvent(new Event("input")); // what is back may be asked about
+  }
+  life.rest();
 }
 
 const values = () => Object.fromEntries([...form.elements].filter((box) => box.name).map((box) => [box.name, box.value]));
@@ -129,8 +149,8 @@ function figures() {
   const found = {};
   for (const [key, label] of Object.entries(FIGURES)) {
     const text = typed[key].trim();
-    found[key] = text ? parseNumber(text) : null;
-    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type a number.` };
+    found[key] = text ? parseNumber(text, { high: key.endsWith("_m") ? 999 : Infinity }) : null;
+    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type one plain number, or tap what it is.` };
   }
   const flows_m3s = [found.q_min_l_s, found.q_mid_l_s, found.q_max_l_s].map((q) => q / 1000);
   if (!(flows_m3s[0] > 0 && flows_m3s[0] < flows_m3s[1] && flows_m3s[1] < flows_m3s[2])) return { problem: "Flows go up from least to greatest." };
@@ -140,8 +160,9 @@ function figures() {
 
 function again() {
   const found = figures();
-  byId("problem").textContent = found.problem ?? "";
+  life.say(found.problem ?? "");
   if (found.problem) return fill(byId("again"));
+  if (!place.plan) return fill(byId("again"));
   const { result } = place.plan;
   const tails_m = found.flows_m3s.map((q) => tailAt(result.flows_m3s, result.tail_levels_m, result.tail_floor_rl_m, q));
   const question = {
@@ -159,43 +180,40 @@ function again() {
   }));
 }
 
-form.addEventListener("input", () => {
-  byId("saved").textContent = "";
-  setHalfFilled(true);
-  again();
-  context.drafts.keep(draftKey, values(), { href: location.pathname + location.search, title: `Plan of ${place.site.name}` }).catch(failed);
-});
-
-function failed(error) {
-  byId("problem").textContent = `Not kept on this phone: ${error.message}`;
+for (const key of Object.keys(FIGURES)) {
+  const box = form.elements[key];
+  box?.closest("label")?.after(watchNumber(box, key.endsWith("_rl_m") ? "m" : key.endsWith("_mm") ? "mm" : "L/s"));
 }
 
-form.addEventListener("submit", async (event) => {
-  event.preventDefault();
-  const found = figures();
-  const typed = values();
-  if (found.problem || !typed.name.trim()) {
-    byId("problem").textContent = found.problem ?? "Name for the office: fill it in.";
-    return;
-  }
-  byId("save").disabled = true;
-  try {
-    await context.drafts.settle();
-    const now = new Date().toISOString();
-    await context.outbox.hold({
-      id: uuid7(), kind: "plan", site_id: place.site.id, structure_id: null, visit_id: null, observed_at: now,
-      utc_offset_min: place.site.utc_offset_min, by: place.personId, saved_at: now, corrects: null, reason: null,
-      body: { inputs: { ...place.plan.inputs, ...typed } },
-    }, draftKey);
-    setHalfFilled(false);
-    byId("saved").textContent = "Saved, on this phone. The office works it out when it arrives; it comes back with the sites.";
-    await context.showState();
-    context.send();
-  } catch (error) {
-    failed(error);
-  } finally {
-    byId("save").disabled = false;
-  }
+form.addEventListener("input", () => {
+  byId("saved").textContent = "";
+  Object.assign(life.values, values(), { touched: true, asked: false });
+  life.typed();
 });
+
+function entry() {
+  const now = new Date().toISOString();
+  const { site, plan, record, personId } = place;
+  life.values.id ??= uuid7(); // a draft of an earlier release has none
+  return {
+    id: life.values.id, kind: "plan", site_id: site.id, structure_id: null, visit_id: null, observed_at: now,
+    utc_offset_min: site.utc_offset_min, by: personId, saved_at: now, corrects: null, reason: null,
+    body: { inputs: { ...(record?.entry.body.inputs ?? plan.inputs), ...values() } },
+  };
+}
+
+form.addEventListener("submit", (event) =>
+  life.save(event, {
+    problems: () => {
+      if (life.values.asked) return "This was asked already. Change a figure to ask again.";
+      return figures().problem ?? (values().name.trim() ? "" : "Name for the office: fill it in.");
+    },
+    entry,
+    done: () => {
+      byId("saved").textContent = "Saved, on this phone. The office works it out when it arrives; it comes back with the sites.";
+      Object.assign(life.values, { id: uuid7(), touched: false, asked: true });
+    },
+  }),
+);
 
 startPage(open);

@@ -10,6 +10,7 @@ import { rangePct } from "./preview.js";
 const FREEBOARD_LEAST_M = 0.15; // common practice, or 20 % of the depth, whichever is more
 const FREEBOARD_SHARE = 0.2;
 const DUST = 1e-9;
+const STEP_M = 0.005; // a crest is set to 5 mm, up from the level needed, as the office does
 
 /** Index i and share f of x on straight lines through xs; beyond the ends the end's own line. */
 function place(xs, x) {
@@ -41,7 +42,7 @@ export function tailAt(flows_m3s, levels_m, bed_m, discharge_m3s) {
 }
 
 /**
- * Judge one candidate. `crest_rl_m` null takes the crest that is needed.
+ * Judge one candidate. `crest_rl_m` null takes the crest that is needed, up to the next 5 mm.
  * Returns {crest_needed_m, crest_rl_m, flows: [{head_m, ...}], words}; a flow that the table does
  * not reach has head_m null.
  */
@@ -50,7 +51,7 @@ export function judge(table, { flows_m3s, tails_m, weed_m, floor_rl_m, bank_rl_m
   const limits = heads.map((h) => (h === null ? null : columnAt(table, "modular_limit", h)));
   const needs = heads.map((h, k) => (h === null || limits[k] === null ? -Infinity : tails_m[k] + weed_m - limits[k] * h));
   const needed = Math.max(floor_rl_m, ...needs);
-  const crest = crest_rl_m ?? needed;
+  const crest = crest_rl_m ?? Math.ceil(needed / STEP_M - 1e-6) * STEP_M;
   const flows = heads.map((head, k) => {
     if (head === null) return { discharge_m3s: flows_m3s[k], head_m: null, words: ["the table on this phone does not reach this flow"] };
     return oneFlow(table, head, limits[k], { q: flows_m3s[k], tail: tails_m[k], weed: weed_m, floor: floor_rl_m, bank: bank_rl_m, crest, u: head_uncertainty_m });

@@ -5,86 +5,70 @@
  * reading, or fix=UUID to put a refused one right.
  */
 import { assess, previewBody } from "./assess.js";
-import { address, byId, el, fill, query, show } from "./dom.js";
+import { address, byId, el, query, show } from "./dom.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
 import { siteTime, toLocalBox, offsetWords } from "./format.js";
 import { findStructure } from "./pack.js";
-import { emptyReading, highestUsual, isHalfFilled, readForm, readingEntry, valuesOf } from "./reading_entry.js";
+import { usualStaff } from "./plausible.js";
+import { emptyReading, isHalfFilled, readForm, readingEntry } from "./reading_entry.js";
 import { drawBoxes, drawDischarge, drawSums, drawTail } from "./reading_view.js";
-import { setHalfFilled, startPage } from "./shell.js";
+import { startPage } from "./shell.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
 
 const asked = query();
 const form = byId("form");
 let values = null;
-let place = null; // {site, structure, visitId, personId, corrects, refusedId}
-let context = null;
-let draftKey = "";
+let place = null; // {site, structure, record, visitId, personId, corrects, refusedId}
 let understood = null;
 let assessed = null;
-let isSaved = false; // the form is done with; what is drawn again must not wake it
 
 const nowIso = () => new Date().toISOString();
+const life = entryForm({
+  title: () => `Head reading, ${place.site.name}`,
+  isHalf: isHalfFilled,
+  draw,
+  boxOf: ([field, index, part]) => {
+    if (["staff_m", "read_at"].includes(field) || part === "text") return byId("heads").children[index ?? 0];
+    if (field === "entered" && index === "text") return byId("heads");
+    if (field === "tailwater") return index === "state" ? byId("tail") : form.elements.tail_text;
+    if (field === "gate_opened_at") return form.elements.gate;
+    return field === "observed_at" ? form.elements.time : null;
+  },
+});
 
 async function open(ctx, pack) {
-  if (isSaved) return undefined;
+  if (life.isSaved) return undefined;
   if (values) {
     // the pack is newer: keep what is typed, assess it by the newer ratings
-    Object.assign(place, findStructure(pack, place.structure.id), { personId: pack.person.id });
-    return update();
+    const newer = findStructure(pack, place.structure.id);
+    if (newer.structure) Object.assign(place, newer);
+    return life.refresh();
   }
-  context = ctx;
-  const earlier = asked.correct ?? asked.fix;
-  const record = earlier ? await ctx.outbox.get(earlier) : null;
-  const { site, structure } = findStructure(pack, record?.entry.structure_id ?? asked.structure);
-  if (!structure || (earlier && !record)) {
-    byId("title").textContent = "Not on this phone";
-    fill(form, el("p", {}, "This phone does not hold that structure or record. Go back to the sites."));
-    return undefined;
-  }
-  place = {
-    site, structure, personId: pack.person.id,
-    visitId: record ? record.entry.visit_id : asked.visit,
-    corrects: asked.correct ?? record?.entry.corrects ?? null,
-    refusedId: asked.fix ?? null,
-  };
-  const toBox = (iso) => toLocalBox(iso, site.utc_offset_min);
+  place = await placeOf(ctx, pack, ["head_reading"]);
+  const { site, structure, record } = place;
+  if (!structure) return notHere("structure or record");
+  const back = record && (await import("./reading_correct.js")).valuesOf(record.entry, uuid7(), (iso) => toLocalBox(iso, site.utc_offset_min));
   const what = asked.fix ? "fix" : asked.correct ? "correct" : (asked.occasion ?? "as_found");
-  draftKey = `reading:${structure.id}:${earlier ?? asked.visit ?? "alone"}:${what}`;
-  const draft = await ctx.drafts.get(draftKey);
-  const start = record
-    ? valuesOf(record.entry, uuid7(), toBox)
-    : emptyReading(uuid7(), site.head_unit, asked.occasion ?? "as_found");
-  if (asked.fix) start.reason = record.entry.reason ?? "";
-  values = draft?.values ?? start;
-  dress(Boolean(draft), record);
+  values = await life.open(ctx, place, {
+    bareKey: `reading:${structure.id}:${record?.id ?? asked.visit ?? "alone"}:${what}`,
+    start: () => back ?? emptyReading(uuid7(), site.head_unit, asked.occasion ?? "as_found"),
+  });
+  dress();
   listen();
-  return update();
+  life.refresh();
+  return life.rest();
 }
 
 /** Put site, names and the values into the page, once. */
-function dress(restored, record) {
+function dress() {
   const { site, structure } = place;
   byId("title").textContent = site.name;
   byId("structure").textContent = `${structure.name} \u00b7 ${structure.described}`;
-  byId("back").href = place.visitId ? `/field/visit?visit=${place.visitId}` : `/field/site?id=${site.id}`;
-  byId("back").lastChild.textContent = place.visitId ? " Visit" : ` ${site.name}`;
-  document.querySelectorAll(".zone").forEach((node) => (node.textContent = `(${offsetWords(site.utc_offset_min)})`));
+  dressPlace(place);
   show(byId("reason-row"), Boolean(place.corrects));
   byId("more").textContent = "Read again";
-  if (record) {
-    byId("structure").before(el("p", { class: "notice" }, asked.fix
-      ? `Not accepted: ${record.refusal.rule}. ${record.refusal.remedy}`
-      : "This makes a correction. The first record stays as it was."));
-  } else if (restored) {
-    byId("structure").before(el("p", { class: "notice", id: "restored" }, "Your half-filled form is back. ",
-      el("button", { type: "button", onclick: discard }, "Discard it")));
-  }
-  for (const [name, value] of Object.entries(values)) {
-    const field = form.elements[name];
-    if (typeof value === "string" && field) field.value = value;
-  }
-  for (const box of form.elements.conditions) box.checked = values.conditions.includes(box.value);
+  fillBoxes(form, values);
   if (values.time) show(byId("time-rows"), true);
   if (!structure.tailwater_gauge) form.querySelector('[value="read"]').closest("label").hidden = true;
   drawBoxes(values, typedHead);
@@ -96,7 +80,7 @@ function listen() {
     if (name === "conditions") values.conditions = ticked(form.elements.conditions);
     else if (name && name !== "head" && (type !== "radio" || event.target.checked)) values[name] = value;
     if (name === "tail_text" && value.trim()) form.elements.tail.value = values.tail = "read";
-    typed();
+    life.typed();
   });
   form.addEventListener("submit", save);
   byId("more").addEventListener("click", () => {
@@ -104,18 +88,18 @@ function listen() {
     values.heads.push({ text: "", at: null });
     drawBoxes(values, typedHead);
     byId("heads").lastElementChild.querySelector("input").focus();
-    typed();
+    life.typed();
   });
   byId("unit").addEventListener("click", () => {
     values.unit = values.unit === "mm" ? "m" : "mm";
-    typed();
+    life.typed();
   });
   byId("time-edit").addEventListener("click", () => {
     show(byId("time-rows"), true);
     values.time ||= toLocalBox(nowIso(), place.site.utc_offset_min);
     form.elements.time.value = values.time;
     form.elements.time.focus();
-    typed();
+    life.typed();
   });
 }
 
@@ -128,84 +112,46 @@ function typedHead(index, text) {
   else if (!place.corrects && !place.refusedId) box.at ??= nowIso();
 }
 
-/** Something changed: keep the draft, then show what it means. */
-function typed() {
-  const half = isHalfFilled(values);
-  setHalfFilled(half);
-  if (half) context.drafts.keep(draftKey, structuredClone(values), draftPage()).catch(cannotKeep);
-  else context.drafts.discard(draftKey).catch(cannotKeep);
-  show(byId("problem"), false);
-  update();
-}
-
-function draftPage() {
-  return { href: location.pathname + location.search, title: `Head reading, ${place.site.name}` };
-}
-
-function cannotKeep(error) {
-  say(`This phone cannot keep the draft: ${error.message}. Write the figures on paper too.`);
-}
-
-function say(words) {
-  byId("problem").textContent = words;
-  show(byId("problem"), Boolean(words));
-}
-
-function update() {
+/** What is typed, and what it means. */
+function draw() {
   const { site, structure } = place;
-  understood = readForm(values, { highest: highestUsual(structure), utcOffsetMin: site.utc_offset_min, now: nowIso() });
+  understood = readForm(values, { usual: usualStaff(structure, site, nowIso()), utcOffsetMin: site.utc_offset_min, now: nowIso() });
   assessed = assess(understood.reading, structure);
-  const agree = (index, text) => {
-    if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
-    else values.heads[index].text = text;
-    drawBoxes(values, typedHead);
-    typed();
+  const answersFor = (index) => {
+    const put = (text, kept) => {
+      if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
+      else values.heads[index].text = text;
+      if (kept) values.kept.push(text);
+      drawBoxes(values, typedHead);
+      life.typed();
+    };
+    const dry = () => {
+      values.dry = true;
+      put(values.heads[index].text, true);
+    };
+    return { agree: put, keep: (text) => put(text, true), dry };
   };
-  const keep = (text) => {
-    values.kept.push(text);
-    typed();
-  };
-  drawSums({ values, understood, assessed, agree, keep });
-  drawTail({ values, understood, assessed, agree, keep, gauge: structure.tailwater_gauge });
+  drawSums({ values, understood, assessed, answersFor });
+  drawTail({ values, understood, assessed, answersFor, gauge: structure.tailwater_gauge });
   drawDischarge(assessed);
   const time = siteTime(understood.reading.observed_at, site.utc_offset_min);
   byId("time-now").textContent = values.time ? "" : `Time ${time} (${offsetWords(site.utc_offset_min)})`;
   show(byId("time-edit"), !values.time);
-  setHalfFilled(isHalfFilled(values));
 }
 
-async function discard() {
-  await context.drafts.discard(draftKey);
-  location.reload();
+function save(event) {
+  return life.save(event, {
+    problems: () => understood.problems[0],
+    entry: () => readingEntry(values, understood.reading, { ...place, now: nowIso() }, previewBody(assessed)),
+    done: saved,
+  });
 }
 
-async function save(event) {
-  event.preventDefault();
-  update();
-  const problem = understood.problems[0] ?? (place.corrects && !values.reason.trim() ? "Say why it is corrected." : "");
-  say(problem);
-  if (problem) return;
-  byId("save").disabled = true;
-  try {
-    const entry = readingEntry(values, understood.reading, { ...place, now: nowIso() }, previewBody(assessed));
-    await context.drafts.settle();
-    if (place.refusedId) await context.outbox.replace(place.refusedId, entry, draftKey);
-    else await context.outbox.hold(entry, draftKey);
-    isSaved = true;
-    setHalfFilled(false);
-    await saved(entry);
-  } catch (error) {
-    byId("save").disabled = false;
-    say(`NOT saved: ${error.message}. The form is still here; write the figures on paper too.`);
-  }
-}
-
-async function saved(entry) {
+function saved(entry) {
   const { site, structure, visitId } = place;
-  show(form, false);
   const at = siteTime(entry.saved_at, site.utc_offset_min).slice(11);
   const again = (occasion) => address("/field/reading", { structure: structure.id, visit: visitId, occasion });
-  fill(byId("saved"),
+  showSaved(form,
     el("p", { class: "big" }, stateMark("on this phone")),
     el("p", {}, `${byId("discharge").dataset.line || "Kept without a discharge."} Saved at ${at}.`),
     entry.body.occasion === "as_found" && !asked.correct
@@ -213,12 +159,6 @@ async function saved(entry) {
       : null,
     el("p", {}, el("a", { class: "button", href: again("during") }, "Another reading")),
     el("p", {}, el("a", { class: "button main", href: byId("back").href }, visitId ? "Back to the visit" : `Back to ${site.name}`)));
-  show(byId("saved"), true);
-  byId("restored")?.remove();
-  byId("saved").querySelector("a").focus({ preventScroll: true });
-  window.scrollTo(0, 0);
-  await context.showState();
-  context.send();
 }
 
 startPage(open);

@@ -3,15 +3,9 @@
  * what still stands in the way of saving it.
  */
 import { fromLocalBox } from "./format.js";
-import { parseNumber, readLength, toMetres } from "./numbers.js";
+import { parseNumber, spelled, toMetres } from "./numbers.js";
+import { askLength } from "./plausible.js";
 
-const HIGHEST_USUAL_M = 3; // without a rating: higher than any flume of a channel
-
-/** A little above the structure's own range; what lies over it is asked about. */
-export function highestUsual(structure) {
-  const heads = structure.ratings.map((rating) => rating.table.head_max_m);
-  return heads.length ? Math.max(...heads) * 1.5 : HIGHEST_USUAL_M;
-}
 
 /** An empty form. `id` is the entry's id from the first key on, so that saving twice saves once. */
 export function emptyReading(id, unit, occasion) {
@@ -19,6 +13,7 @@ export function emptyReading(id, unit, occasion) {
     id, unit, occasion,
     heads: [{ text: "", at: null }],
     kept: [], // figures the person said are right as typed
+    dry: false, // and that nothing flows
     tail: "not_seen", tail_text: "", sensor_text: "",
     conditions: [], gate: "", time: "", time_reason: "", note: "", reason: "",
   };
@@ -30,11 +25,6 @@ export function isHalfFilled(values) {
   return values.heads.some(({ text }) => text.trim()) || texts.some((text) => text.trim());
 }
 
-function askAbout(text, unit, highest, kept) {
-  const read = readLength(text, unit, highest);
-  return read.question && !read.must && kept.includes(text) ? { metres: read.metres } : read;
-}
-
 /**
  * Understand the form.
  *
@@ -42,11 +32,12 @@ function askAbout(text, unit, highest, kept) {
  * ({metres} | {question, text} | {problem} | null when empty); `problems` are the words of what
  * must be put right before saving; `reading` holds only what is plain.
  */
-export function readForm(values, { highest, utcOffsetMin, now }) {
+export function readForm(values, { usual, utcOffsetMin, now }) {
   const { unit } = values;
-  const boxes = values.heads.map(({ text }) => (text.trim() ? askAbout(text, unit, highest, values.kept) : null));
-  const tail = values.tail === "read" && values.tail_text.trim() ? askAbout(values.tail_text, unit, highest, values.kept) : null;
-  const sensor = values.sensor_text.trim() ? parseNumber(values.sensor_text) : null;
+  const ask = (text) => askLength(text, unit, usual, values.kept);
+  const boxes = values.heads.map(({ text }) => ask(text));
+  const tail = values.tail === "read" ? ask(values.tail_text) : null;
+  const sensor = values.sensor_text.trim() ? parseNumber(values.sensor_text, { high: unit === "m" ? 10 : 1e4 }) : null;
   const taken = values.heads.filter((_, i) => plain(boxes[i]));
   const time = values.time ? fromLocalBox(values.time, utcOffsetMin) : null;
   const last = taken.map(({ at }) => at).filter(Boolean).sort().at(-1);
@@ -64,8 +55,15 @@ export function readForm(values, { highest, utcOffsetMin, now }) {
     gate_opened_at: fromLocalBox(values.gate, utcOffsetMin),
     conditions: values.conditions,
     sensor_head_m: sensor === null ? null : toMetres(sensor, unit),
+    ...answers(values, [...boxes, tail]),
   };
   return { reading, heads: boxes, tail, problems: problems(values, boxes, tail, sensor, reading, now) };
+}
+
+/** What the person answered about figures that are not usual; nothing where nothing was asked. */
+function answers(values, boxes) {
+  const as_typed = boxes.flatMap((box, i) => (box?.kept ? [(values.heads[i]?.text ?? values.tail_text).trim()] : []));
+  return { ...(as_typed.length ? { as_typed } : {}), ...(values.dry && boxes.some((box) => box?.dry) ? { dry: true } : {}) };
 }
 
 const plain = (box) => box !== null && box.metres !== undefined && !box.question;
@@ -78,9 +76,11 @@ function problems(values, boxes, tail, sensor, reading, now) {
     else if (box?.question) found.push(`Answer "${box.question}" first.`);
   }
   if (values.tail === "read" && tail === null) found.push("Type the tail staff, or say that it was not seen.");
-  if (values.sensor_text.trim() && sensor === null) found.push("The logger's figure is not a number.");
+  if (values.sensor_text.trim() && sensor === null) found.push("Logger: no number");
   if (values.time && !values.time_reason.trim()) found.push("Say why the time is not now.");
-  if (Date.parse(reading.observed_at) > Date.parse(now) + 300000) found.push("The time lies ahead. Check it.");
+  const ahead = (iso) => Date.parse(iso) > Date.parse(now) + 300000; // clocks differ by so much
+  if (ahead(reading.observed_at)) found.push("The time lies ahead. Check it.");
+  if (ahead(reading.gate_opened_at)) found.push("The gate's time lies ahead. Check it.");
   return found;
 }
 
@@ -108,30 +108,5 @@ export function readingEntry(values, reading, context, preview) {
       time_reason: values.time ? values.time_reason.trim() : null,
       preview,
     },
-  };
-}
-
-function typed(metres, unit) {
-  if (metres === null || metres === undefined) return "";
-  return String(unit === "mm" ? Math.round(metres * 1e7) / 1e4 : metres);
-}
-
-/** Form values from an entry, to correct it. */
-export function valuesOf(entry, id, toBox) {
-  const { body } = entry;
-  const unit = body.entered?.unit ?? "m";
-  const texts = body.entered?.text ?? body.staff_m.map(String);
-  return {
-    ...emptyReading(id, unit, body.occasion),
-    heads: texts.map((text, i) => ({ text, at: body.read_at?.[i] ?? null })),
-    kept: texts,
-    tail: body.tailwater.state,
-    tail_text: body.tailwater.text ?? "",
-    sensor_text: typed(body.sensor_head_m, unit),
-    conditions: body.conditions ?? [],
-    gate: body.gate_opened_at ? toBox(body.gate_opened_at) : "",
-    time: body.time_reason || !body.read_at ? toBox(entry.observed_at) : "",
-    time_reason: body.time_reason ?? "",
-    note: body.note ?? "",
   };
 }

@@ -2,6 +2,7 @@
 import { byId, el, fill, show } from "./dom.js";
 import { dischargeLine, discharge, millimetres } from "./format.js";
 import { lengthText } from "./numbers.js";
+import { drawAsk } from "./plausible.js";
 
 /** One box a repeat; the first is the largest thing on the page. */
 export function drawBoxes(values, onText) {
@@ -27,21 +28,13 @@ function headBox(index, onText) {
     el("div", { id: `ask-${index}`, class: "ask" }));
 }
 
-/** A question about the unit, a plain problem, or nothing. */
-function drawAsk(node, box, text, unit, agree, keep) {
-  if (!box?.question) return fill(node, box?.problem ?? "");
-  return fill(node,
-    el("button", { type: "button", class: "agree", onclick: () => agree(box.text) }, box.question),
-    box.must ? null : el("button", { type: "button", onclick: () => keep(text) }, `${text.trim()} ${unit} is right`));
-}
-
-export function drawSums({ values, understood, assessed, agree, keep }) {
+export function drawSums({ values, understood, assessed, answersFor }) {
   const { unit } = values;
   document.querySelectorAll(".unit").forEach((node) => (node.textContent = unit));
   byId("unit").textContent = `Type in ${unit === "mm" ? "m" : "mm"}`;
   understood.heads.forEach((box, i) => {
     const node = byId(`ask-${i}`);
-    if (node) drawAsk(node, box, values.heads[i].text, unit, (text) => agree(i, text), keep);
+    if (node) drawAsk(node, box, answersFor(i));
   });
   show(byId("more"), values.heads.length < 10);
   const sums = assessed?.sums;
@@ -68,9 +61,9 @@ function drawSteady(steady, sums) {
   return fill(node, verdict, ` ${words}`);
 }
 
-export function drawTail({ values, understood, assessed, agree, keep, gauge }) {
+export function drawTail({ values, understood, assessed, answersFor, gauge }) {
   show(byId("tail-row"), gauge && values.tail === "read");
-  drawAsk(byId("tail-ask"), understood.tail, values.tail_text, values.unit, (text) => agree("tail", text), keep);
+  drawAsk(byId("tail-ask"), understood.tail, { ...answersFor("tail"), dry: null });
   const ratio = assessed?.flow.submergence_ratio;
   if (ratio > 0 && !understood.tail?.question) fill(byId("tail-ask"), `Submergence ratio ${ratio.toFixed(2)}`);
 }

@@ -5,11 +5,9 @@
 import { openFieldDatabase } from "./database.js";
 import { makeOutbox } from "./outbox.js";
 import { makeDrafts } from "./drafts.js";
-import { makePack, NO_PACK, phoneId } from "./pack.js";
-import { makePost, makeSender, onlyOne, sendWhenPossible } from "./sync.js";
-import { uuid7 } from "./uuid7.js";
+import { makePack, NO_PACK } from "./pack.js";
+import { makePresence, readSignOut, whenPersonChanges } from "./presence.js";
 import { applyTheme, switchTheme } from "./theme.js";
-import { watchReleases } from "./release.js";
 import { byId, el, show } from "./dom.js";
 
 const PACK_OLD_MS = 10 * 60 * 1000;
@@ -33,29 +31,18 @@ function themeButton() {
   button.addEventListener("click", () => label(switchTheme(document.documentElement, localStorage)));
 }
 
+/** Something to be said above the page; the words of the usual cases are in shell_notices.js. */
 function notice(id, ...children) {
-  const box = byId("notices");
   byId(id)?.remove();
-  if (children.length) box.append(el("div", { id, class: "notice" }, ...children));
+  if (children.length) byId("notices").append(el("div", { id, class: "notice" }, ...children));
+}
+
+async function usual(which, ...more) {
+  notice(which, ...(await import("./shell_notices.js"))[which](...more));
 }
 
 function offerUpdate(take) {
-  notice(
-    "update",
-    el("p", {}, "A new version of Sillbook is on this phone. Records and drafts stay."),
-    el("p", { id: "update-wait", hidden: !halfFilled }, "Save or discard this form first."),
-    el("button", { id: "update-tap", type: "button", disabled: halfFilled, onclick: take }, "Use the new version"),
-  );
-}
-
-function insecureNotice() {
-  if (window.isSecureContext) return;
-  notice(
-    "insecure",
-    el("p", {}, el("strong", {}, "No work without signal here: "),
-      "this phone reaches the office by plain HTTP. Records are kept on the phone, but the pages " +
-      "themselves open only with a connection. Ask the steward for the HTTPS address."),
-  );
+  usual("update", take, halfFilled);
 }
 
 /** The permanent line: how many records are where, and why some wait. */
@@ -76,14 +63,8 @@ async function stateLine(context) {
   line.textContent = parts.length ? parts.join(" \u00b7 ") : records.length ? "All at the office" : "Nothing to send";
   byId("state-why").textContent = mine && context.why ? context.why : "";
   const signedOut = context.kind === "signed out" || context.kind === "other person";
-  notice("signed-out", ...(signedOut && pack ? [signInLink(mine)] : []));
-}
-
-function signInLink(count) {
-  const next = encodeURIComponent(location.pathname + location.search);
-  const words = count ? `Sign in to send ${count}` : "Sign in";
-  return el("p", {}, "You are signed out; records and drafts stay on this phone. ",
-    el("a", { href: `/sign-in?next=${next}` }, words));
+  if (signedOut && pack) await usual("signed_out", mine);
+  else notice("signed_out");
 }
 
 async function refreshPack(context, force) {
@@ -115,95 +96,90 @@ async function photosHere(database) {
 
 function makeContext() {
   const database = openFieldDatabase;
+  const pack = makePack(database, fetchNow);
+  const { who, mayHold } = makePresence(database, pack);
   const context = {
-    outbox: makeOutbox(database),
+    database,
+    fetch: fetchNow,
+    outbox: makeOutbox(database, undefined, mayHold),
     drafts: makeDrafts(database),
-    pack: makePack(database, fetchNow),
+    pack,
+    person: undefined, // whom the page was drawn for
     photos: () => photosHere(database),
-    uuid7,
     kind: null,
     why: "",
     showState: () => stateLine(context),
+    refreshPack: () => refreshPack(context, true),
+    /** Who is signed in; a page that was drawn for somebody else starts anew. */
+    present: async () => {
+      const person = await who();
+      if (context.person !== undefined && context.person !== (person?.id ?? null)) {
+        await context.drafts.settle();
+        location.reload();
+        return null;
+      }
+      return person;
+    },
   };
-  const sender = makeSender({
-    outbox: context.outbox,
-    post: async (entries) => makePost(fetchNow, await phoneId(database, uuid7))(entries),
-    person: async () => (await context.pack.read())?.person ?? null,
-    alone: onlyOne(navigator.locks),
-    after: async (personId) => {
-      const photos = await context.photos();
-      if ((await photos?.send(context.outbox, fetchNow, personId))?.sent) await context.drawAgain?.();
-    },
-    onResult: async (result) => {
-      const asked = result.sent > 0 || result.left > 0; // else the office was not asked: nothing new
-      const news = result.sent > 0 || (asked && result.why !== context.why);
-      if (asked) Object.assign(context, { kind: result.kind ?? null, why: result.why });
-      if (result.kind === "other person") await refreshPack(context, true);
-      if (news) await context.drawAgain?.();
-      await stateLine(context);
-    },
-  });
-  context.send = () => sender.send().catch((error) => {
-    context.why = `This phone could not send: ${error.message}`;
-    return stateLine(context);
-  });
+  // loaded once the page is drawn: sending is nobody's first need
+  const sender = async () => (await import("./sender.js")).pageSender(context);
+  let sending = null;
+  context.send = async () => {
+    try {
+      return await (await (sending ??= sender())).send();
+    } catch (error) {
+      sending = null;
+      context.why = `This phone could not send: ${error.message}`;
+      return stateLine(context);
+    }
+  };
   return context;
+}
+
+async function watch() {
+  const { watchReleases } = await import("./release.js");
+  await watchReleases({ serviceWorker: navigator.serviceWorker, offer: offerUpdate, reload: () => location.reload() });
 }
 
 /** Start a page: `draw(context, pack)` is called with what is on the phone, and again when it changes. */
 export async function startPage(draw, { needsPack = true } = {}) {
   themeButton();
-  insecureNotice();
+  if (!window.isSecureContext) usual("insecure");
   const context = makeContext();
-  const drawPack = (pack) => {
+  const drawPack = async (pack) => {
     show(byId("demo"), pack.demo);
-    return draw(context, pack);
+    context.person ??= pack.person.id;
+    if (context.person === pack.person.id) await draw(context, pack);
+    else await context.present();
   };
+  whenPersonChanges(context.present);
   context.drawAgain = async () => {
     const pack = (await context.pack.read()) ?? (needsPack ? null : NO_PACK);
     if (pack) await drawPack(pack);
   };
   try {
+    if (await readSignOut(context.database)) {
+      await (await import("./signed_out.js")).startSignedOut(context);
+      return;
+    }
     const kept = await context.pack.read();
     if (kept) await drawPack(kept);
     await stateLine(context);
     const fresh = await refreshPack(context, cameFromOutside());
     if (fresh && fresh !== kept) await drawPack(fresh);
-    if (!fresh && needsPack) noPackYet(context);
+    if (!fresh && needsPack) (await import("./signed_out.js")).noPackYet(context);
     else if (!fresh) await drawPack(NO_PACK);
     await context.outbox.tidy();
     await (await context.photos())?.tidy(await context.outbox.all());
   } catch (error) {
-    notice("broken", el("p", {}, `This phone's storage does not answer: ${error.message}. ` +
-      "Write readings on paper, and try again after closing other tabs."));
+    await usual("broken", error);
     throw error;
   } finally {
-    watchReleases({
-      serviceWorker: navigator.serviceWorker,
-      offer: offerUpdate,
-      reload: () => location.reload(),
-    }).catch((error) => {
-      notice("worker", el("p", {}, `Pages cannot be kept for work without signal: ${error.message}`));
-    });
+    watch().catch((error) => usual("worker", error));
   }
+  const { sendWhenPossible } = await import("./sync.js");
   sendWhenPossible(context.send, { window, document });
   navigator.storage?.persist?.().catch(() => {}); // a wish; the outbox page says how it ended
   await context.send();
   await stateLine(context);
-}
-
-function noPackYet(context) {
-  const main = byId("main");
-  const next = encodeURIComponent(location.pathname + location.search);
-  const reason = context.kind === "signed out" ? "You are signed out." : "The office cannot be reached just now.";
-  for (const part of main.children) show(part, part.tagName === "H1");
-  main.append(el("section", { class: "panel" },
-    el("h2", {}, "This phone has no sites yet"),
-    el("p", {}, `${reason} Sites, ratings and gauge zeros come from the office once; ` +
-      "after that this phone works without signal."),
-    el("ol", {},
-      el("li", {}, "Find a place with signal, or join the office network."),
-      el("li", {}, "Sign in. The sites load by themselves."),
-      el("li", {}, "Add Sillbook to the home screen, open it once more, and go.")),
-    el("p", {}, el("a", { class: "button main", href: `/sign-in?next=${next}` }, "Sign in"))));
 }

@@ -9,7 +9,7 @@
  *   misclosureLimitMm({rule, setups, distance_km?, limit_mm?})   markName(name)
  */
 import { BadInput } from "./bad_input.js";
-import { parseNumber } from "./numbers.js";
+import { typedFigure } from "./number_words.js";
 
 const FOOT = 0.3048;
 export const UNITS_M = { m: 1, ft: FOOT };
@@ -21,10 +21,8 @@ const blank = (value) => value === null || value === undefined || String(value).
 const sum = (list) => list.reduce((total, value) => total + value, 0);
 export const markName = (name) => name.replace(/\s*\((?:again|close|closing|check)\)\s*$/i, "").trim();
 
-function number(field, value) {
-  const found = typeof value === "number" ? value : parseNumber(String(value));
-  if (found === null || !Number.isFinite(found)) throw new BadInput(field, value, "must be a number", "Give digits, such as 0.5.");
-  return found;
+function number(field, value, longest = 999) {
+  return typedFigure(field, value, { low: -longest, high: longest });
 }
 
 function positive(field, value, remedy) {
@@ -53,7 +51,7 @@ function checkOrder(place, point, kind, last) {
 }
 
 function reading(field, value, longest) {
-  const found = number(field, value);
+  const found = number(field, value, longest);
   if (Math.abs(found) > longest) {
     throw new BadInput(field, value, `a staff reading lies between -${longest.toFixed(1)} and ${longest.toFixed(1)}`, "Check the unit: 1342 mm is written 1.342.");
   }

@@ -9,7 +9,7 @@
  *   COMPONENTS: the editable tables of standard uncertainties in %, from memory where the server says so
  */
 import { BadInput } from "./bad_input.js";
-import { parseNumber } from "./numbers.js";
+import { typedFigure } from "./number_words.js";
 import { general, sum } from "./sums_statistics.js";
 
 const PANEL_LIMIT_PCT = 10;
@@ -31,9 +31,7 @@ export const COMPONENTS = {
 const blank = (value) => value === null || value === undefined || value === "";
 
 function number(field, value) {
-  const found = typeof value === "number" ? value : parseNumber(String(value));
-  if (found === null || !Number.isFinite(found)) throw new BadInput(field, value, "must be a number", "Give digits, such as 0.5.");
-  return found;
+  return typedFigure(field, value, { high: 999 });
 }
 
 /** Linear in the table, held at its ends. */

@@ -1,69 +1,80 @@
 /**
  * A visit: cautions before the water, conditions, then the pair of readings as found and as left.
  *
- * Address: ?site=ID starts one, ?visit=UUID goes on with it. The visit is saved when it starts, so
- * that its readings can cite it; a later change is a correction with a reason.
+ * Address: ?site=ID starts one, ?visit=UUID goes on with it, ?fix=UUID puts a refused one right. The
+ * visit is saved when it starts, so that its readings can cite it; a later change is a correction
+ * with a reason. Put right, it keeps its id: the readings made meanwhile cite that.
  */
 import { address, byId, el, fill, query, show } from "./dom.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "./entry_form.js";
 import { dischargeLine, siteTime } from "./format.js";
 import { workLinks } from "./levels_links.js";
-import { findSite } from "./pack.js";
 import { nameIn, readings, reviewedIds, visits } from "./recent.js";
-import { setHalfFilled, startPage } from "./shell.js";
+import { startPage } from "./shell.js";
 import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
-import { emptyVisit, visitEntry, visitValues } from "./visit_entry.js";
+import { emptyVisit, isHalfFilled, visitEntry, visitValues } from "./visit_entry.js";
 import { uuid7 } from "./uuid7.js";
 
 const form = byId("form");
 let values = null;
-let place = null; // {site, personId, visit}
-let context = null;
-let draftKey = "";
+let place = null; // {site, personId, visit, record, corrects, refusedId}
+const life = entryForm({
+  title: () => `Visit, ${place.site.name}`,
+  isHalf: isHalfFilled,
+  boxOf: ([field]) => (field === "cautions_read" ? byId("cautions") : null),
+});
 
 async function draw(ctx, pack) {
-  context = ctx;
+  if (life.isSaved) return undefined;
   const asked = query();
   const records = await ctx.outbox.all();
   const held = asked.visit ? records.find((record) => record.id === asked.visit) : null;
-  const site = findSite(pack, held?.entry.site_id ?? asked.site);
-  if (!site || (asked.visit && !held)) {
-    byId("title").textContent = "Not on this phone";
-    fill(form, el("p", {}, "This phone does not hold that visit or site. Go back to the sites."));
-    return;
-  }
+  const where = await placeOf(ctx, pack, ["visit"], { ...asked, site: held?.entry.site_id ?? asked.site });
+  if (!where.site || (asked.visit && !held)) return values ? undefined : notHere("visit or site");
   const stand = standingHere(pack, records);
-  const visit = held ? visits(site.id, records, stand).find(({ id }) => id === held.id) : null;
-  place = { site, personId: pack.person.id, visit };
-  draftKey = held ? `visit-change:${held.id}` : `visit:${site.id}`;
-  dressPlace();
+  const first = held?.id ?? firstOf(where.corrects, records);
+  const visit = first ? visits(where.site.id, records, stand).find(({ id }) => id === first) : null;
+  place = { ...where, visit };
+  dressPage();
   if (visit) drawPair(records, pack, stand);
-  if (values) return;
-  const draft = await ctx.drafts.get(draftKey);
-  values = draft?.values ?? (visit ? visitValues(visit.latest.entry, uuid7()) : emptyVisit(uuid7()));
-  dressForm(Boolean(draft));
+  if (values) return undefined;
+  values = await life.open(ctx, place, {
+    bareKey: asked.fix ? `visit-fix:${asked.fix}` : held ? `visit-change:${held.id}` : `visit:${place.site.id}`,
+    start: () => start(visit),
+  });
+  dressForm();
+  return life.rest();
 }
 
-function dressPlace() {
+/** The visit at the beginning of a line of changes. */
+function firstOf(id, records) {
+  const line = new Set();
+  for (let at = id; at && !line.has(at); at = records.find((one) => one.id === at)?.entry.corrects) line.add(at);
+  return [...line].at(-1) ?? null;
+}
+
+function start(visit) {
+  const { record, corrects } = place;
+  if (!record) return visit ? visitValues(visit.latest.entry, uuid7()) : emptyVisit(uuid7());
+  const keepsId = !corrects && record.refusal.field !== "id"; // else the office holds another under it
+  return visitValues(record.entry, keepsId ? record.id : uuid7());
+}
+
+function dressPage() {
   const { site, visit } = place;
   byId("title").textContent = site.name;
-  byId("back").href = `/field/site?id=${site.id}`;
-  byId("back").lastChild.textContent = ` ${site.name}`;
+  dressPlace({ site, visitId: null });
   byId("site-hazards").textContent = `Here: ${site.hazards}`;
   show(byId("site-hazards"), Boolean(site.hazards));
-  byId("save").textContent = visit ? "Save the change" : "Start the visit";
+  byId("save").textContent = place.record ? "Save the visit" : visit ? "Save the change" : "Start the visit";
   show(byId("pair"), Boolean(visit));
 }
 
-function dressForm(restored) {
-  for (const [name, value] of Object.entries(values)) {
-    const field = form.elements[name];
-    if (typeof value === "string" && field) field.value = value;
-  }
-  form.elements.cautions_read.checked = values.cautions_read;
-  for (const box of form.elements.conditions) box.checked = values.conditions.includes(box.value);
+function dressForm() {
+  fillBoxes(form, values);
   if (place.visit) {
-    const change = el("details", { id: "change", open: restored }, el("summary", {}, "Change conditions or note"));
+    const change = el("details", { id: "change", open: isHalfFilled(values) || Boolean(place.record) }, el("summary", {}, "Change conditions or note"));
     form.before(change);
     change.append(form);
     show(byId("reason-row"), true);
@@ -76,35 +87,21 @@ function typed() {
   for (const name of ["purpose", "observers", "note", "reason"]) values[name] = form.elements[name].value;
   values.cautions_read = form.elements.cautions_read.checked;
   values.conditions = [...form.elements.conditions].filter((box) => box.checked).map((box) => box.value);
-  show(byId("problem"), false);
-  setHalfFilled(true);
-  const page = { href: location.pathname + location.search, title: `Visit, ${place.site.name}` };
-  context.drafts.keep(draftKey, structuredClone(values), page)
-    .catch((error) => say(`This phone cannot keep the draft: ${error.message}`));
+  values.touched = true;
+  life.typed();
 }
 
-function say(words) {
-  byId("problem").textContent = words;
-  show(byId("problem"), Boolean(words));
+function problems() {
+  if (!values.cautions_read) return "Read the cautions and look at the water first, then tick the box.";
+  return place.visit && !values.reason.trim() ? "Say why the visit is changed." : "";
 }
 
-async function save(event) {
-  event.preventDefault();
-  if (!values.cautions_read) return say("Read the cautions and look at the water first, then tick the box.");
-  if (place.visit && !values.reason.trim()) return say("Say why the visit is changed.");
-  byId("save").disabled = true;
-  try {
-    const entry = visitEntry(values, { ...place, now: new Date().toISOString() });
-    await context.drafts.settle();
-    await context.outbox.hold(entry, draftKey);
-    setHalfFilled(false);
-    context.send();
-    location.replace(`/field/visit?visit=${place.visit?.id ?? entry.id}`);
-  } catch (error) {
-    byId("save").disabled = false;
-    say(`NOT saved: ${error.message}. The form is still here.`);
-  }
-  return undefined;
+function save(event) {
+  return life.save(event, {
+    problems,
+    entry: () => visitEntry(values, { ...place, now: new Date().toISOString() }),
+    done: (entry) => location.replace(`/field/visit?visit=${place.visit?.id ?? entry.id}`),
+  });
 }
 
 function oneReading({ discharge_m3s, uncertainty_pct, flow, state }) {

@@ -51,13 +51,17 @@ def test_table_is_json_of_the_agreed_shape(device: Device) -> None:
     assert again == table
     count = len(table["heads_m"])
     inside = sum(head <= device.head_max_m * (1 + 1e-9) for head in table["heads_m"])
-    assert NODES <= inside <= NODES + 2 * len(device.breaks_m)
+    # two more at each break, and at each step of the uncertainty (a few at most)
+    assert NODES <= inside <= NODES + 2 * len(device.breaks_m) + 8
     assert count - inside <= 60
     assert table["head_limit_m"] == pytest.approx(1.5 * device.head_max_m)
     for key in ("discharge_m3s", "device_pct", "exponent", "modular_limit"):
         assert len(table[key]) == count
     assert np.all(np.diff(table["heads_m"]) > 0)
-    assert np.all(np.diff(table["discharge_m3s"]) > (-1e-12 if device.breaks_m else 0))
+    rises = np.diff(table["discharge_m3s"])
+    apart = np.diff(np.log(table["heads_m"])) > 1e-8  # the sides of a step may round to one flow
+    assert np.all(rises[apart] > (-1e-12 if device.breaks_m else 0))
+    assert np.all(rises >= -1e-12)
     assert table["heads_m"][0] <= max(0.0085, 1.06 * device.head_floor_m, device.head_min_m)
     assert (table["drowned"] is not None) == device.correction
     if table["drowned"]:

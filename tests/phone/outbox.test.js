@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { makeDrafts } from "../../static/field/drafts.js";
+import { makePresence } from "../../static/field/presence.js";
 import { makeOutbox } from "../../static/field/outbox.js";
 import { memoryDatabase } from "./memory_database.js";
 
@@ -121,17 +122,59 @@ test("a changed server epoch offers stored entries again, once", async () => {
   assert.equal(await outbox.noticeEpoch("e2"), 0);
 });
 
-test("the file holds what is not at the office, of everybody on this phone", async () => {
-  const { outbox } = fresh();
-  for (const [id, by] of [["a", 1], ["b", 2], ["c", 1]]) await outbox.hold(entry(id, { by }));
-  await outbox.settle([stored("a")], sent("a"), "e1");
-  assert.deepEqual(await outbox.file(), { sillbook_outbox: 1, entries: [entry("b", { by: 2 }), entry("c")] });
-});
-
 test("drafts are written in order and the newest wins", async () => {
   const { memory } = fresh();
   const drafts = makeDrafts(memory.open);
   for (const text of ["2", "25", "251"]) drafts.keep("k", { text }, {});
   await drafts.settle();
   assert.equal((await drafts.get("k")).values.text, "251");
+});
+
+test("a refused entry that is put right is replaced, once, and stays readable", async () => {
+  const { outbox } = fresh();
+  await outbox.hold(entry("a"));
+  const refusal = { id: "a", state: "refused", field: "body.note", value: "", rule: "r", remedy: "m", notes: [] };
+  await outbox.settle([refusal], sent("a"), "e1");
+  await outbox.replace("a", entry("b"));
+  await outbox.replace("a", entry("b"));
+  assert.deepEqual((await outbox.all()).map(({ id, state }) => [id, state]), [["a", "replaced"], ["b", "waiting"]]);
+  await assert.rejects(outbox.replace("a", entry("c")), /no longer refused/);
+  await assert.rejects(outbox.replace("b", entry("c")), /no longer refused/);
+  assert.equal((await outbox.all()).length, 2, "nothing is doubled");
+});
+
+test("a visit put right keeps its id, and the refused one inside it", async () => {
+  const { outbox } = fresh();
+  await outbox.hold(entry("v", { kind: "visit" }));
+  await outbox.settle([{ id: "v", state: "refused", field: "body.note", value: "", rule: "r", remedy: "m" }], sent("v"), "e1");
+  await outbox.replace("v", entry("v", { kind: "visit", body: { note: "shorter" } }));
+  const [record] = await outbox.all();
+  assert.deepEqual([record.state, record.entry.body.note], ["waiting", "shorter"]);
+  assert.deepEqual([record.refused_before[0].entry.body.note, record.refused_before[0].refusal.rule], ["v", "r"]);
+  assert.deepEqual((await outbox.waiting(1)).map(({ body }) => body.note), ["shorter"]);
+});
+
+test("photos of a refused record follow it to its new id, each as a correction of itself", async () => {
+  const { outbox } = fresh();
+  const photo = (id, of) => entry(id, { kind: "photo", body: { sha256: id, of } });
+  await outbox.hold(entry("a"));
+  await outbox.hold(photo("p", "a"));
+  await outbox.hold(photo("q", "other"));
+  await outbox.settle([{ id: "a", state: "refused", field: "body.note", value: "", rule: "r", remedy: "m" }, stored("p")], sent("a", "p"), "e1");
+  await outbox.replace("a", entry("b"));
+  const moved = (await outbox.all()).filter(({ entry: one }) => one.corrects);
+  assert.deepEqual(moved.map(({ entry: one }) => [one.corrects, one.body.of, one.body.sha256, Boolean(one.reason)]), [["p", "b", "p", true]]);
+});
+
+test("an entry of somebody who is not signed in is not held", async () => {
+  const memory = memoryDatabase();
+  const pack = { read: async () => ({ person: { id: 2, name: "Tamsin" } }) };
+  const { mayHold, who } = makePresence(memory.open, pack);
+  const outbox = makeOutbox(memory.open, undefined, mayHold);
+  await assert.rejects(outbox.hold(entry("a", { by: 1 })), /Tamsin is signed in/);
+  await outbox.hold(entry("b", { by: 2 }));
+  await (await memory.open()).put("kept", { by: 2, pending: true }, "signed_out");
+  assert.equal(await who(), null);
+  await assert.rejects(outbox.hold(entry("c", { by: 2 })), /nobody is signed in/);
+  assert.deepEqual((await outbox.all()).map(({ id }) => id), ["b"]);
 });

@@ -8,6 +8,7 @@ import pytest
 from sqlmodel import Session, select
 
 from app.errors import BadInput
+from app.language.typed import Doubtful
 from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Rating, Structure
@@ -129,6 +130,21 @@ def test_figures_typed_at_the_office_are_an_entry_like_any_other(
             as_built_entry.enter(session, throat.id or 0, form | bad, person, NOW)
         assert refused.value.remedy
     assert len(session.exec(select(Entry)).all()) == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"), [("0.4", "400"), ("40", "400"), ("4000", "400"), ("15.7", "398.8")]
+)
+def test_a_dimension_unlike_its_named_value_is_asked_about_once(
+    session: Session, throat: Structure, person: Person, typed: str, offered: str
+) -> None:
+    form = FORM | {"m.b.1": typed, "instrument": "tape"}
+    with pytest.raises(Doubtful) as asked:
+        as_built_entry.enter(session, throat.id or 0, form, person, NOW)
+    assert asked.value.choices == [offered, typed]
+    assert session.exec(select(Entry)).all() == []
+    as_built_entry.enter(session, throat.id or 0, form | {"sure:m.b.1": typed}, person, NOW)
+    assert session.exec(select(Entry)).one().body["as_typed"] == [typed]
 
 
 def test_the_plan_names_the_size(session: Session, throat: Structure, person: Person) -> None:

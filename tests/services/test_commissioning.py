@@ -60,7 +60,7 @@ def test_a_good_opening_has_nothing_outside(
     assert "200.0 mm" in rows["Head and flow then"]
     assert rows["Head and flow then"].endswith("free")
     assert rows["Sensor against the staff"] == "+1.0 mm as left, before +14.0 mm"
-    assert rows["Logger clock"] == "+0 s as left, before +90 s"
+    assert rows["Logger clock"] == "right as left, before 1 min 30 s fast"
     assert sheet.fit_from == BEGIN + timedelta(days=40, hours=1)
     assert any("first check gauging" in words for words in sheet.unknown)
     assert any("no level run" in words for words in sheet.unknown)
@@ -73,7 +73,7 @@ def test_a_good_opening_has_nothing_outside(
         ({"sensor": {"at": iso(BEGIN), "staff_m": 0.2, "before_m": None, "after_m": 0.2031}},
          "sensor +3.1 mm"),
         ({"clock": {"right": iso(BEGIN), "before": None,
-                    "after": iso(BEGIN + timedelta(seconds=75))}}, "clock +75 s"),
+                    "after": iso(BEGIN + timedelta(seconds=75))}}, "clock 1 min 15 s fast"),
         ({"gate": [{"at": iso(BEGIN + timedelta(days=40, minutes=24)), "opening": "80 mm"}]},
          "flow settling"),
     ],

@@ -283,3 +283,17 @@ def test_any_entry_gets_a_receipt(
     receipts = send(session, person, entry, good)
     assert receipts[0].state in {"stored", "refused", "already_held"}
     assert receipts[1].state == "stored"
+
+
+def test_a_refused_visit_is_stored_under_its_own_id_once_it_is_put_right(
+    session: Session, a_site: Callable[..., Structure], a_person: Callable[..., Person]
+) -> None:
+    """The readings made meanwhile cite the visit's id, so the phone keeps it."""
+    structure, ines = a_site(), a_person("Ines")
+    visit = a_reading(structure, ines, kind="visit", structure_id=None, body={"note": "x" * 4001})
+    assert [r.state for r in send(session, ines, visit)] == ["refused"]
+    right = {**visit, "body": {"note": "short"}}
+    assert [r.state for r in send(session, ines, right)] == ["stored"]
+    assert [r.state for r in send(session, ines, right)] == ["already_held"]
+    refused = session.exec(select(RefusedEntry)).all()
+    assert [json.loads(one.content)["body"]["note"] for one in refused] == ["x" * 4001]

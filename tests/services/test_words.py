@@ -35,3 +35,13 @@ def test_unknown_is_said() -> None:
     assert words.millimetres(None) == "unknown"
     assert words.ratio(None) == "not seen"
     assert words.millimetres(0.2505) == "250.5 mm"
+
+
+def test_clocks_and_levels_in_words() -> None:
+    assert words.clock_error(0.2) == "right"
+    assert words.clock_error(95.0) == "1 min 35 s fast"
+    assert words.clock_error(-3660.0) == "1 h 1 min slow"
+    assert words.clock_error(-1795669441.0).startswith("wrong: 56 years")
+    assert words.booked(1.3425) == "1.3425"
+    assert words.booked(1.3) == "1.300"
+    assert words.booked(98.41) == "98.410"

@@ -135,3 +135,31 @@ def test_sign_out_ends_the_session(as_crew: TestClient) -> None:
     as_crew.post("/sign-out")
     as_crew.cookies.update(kept)
     assert as_crew.get("/pack").status_code == 401
+
+
+def test_a_late_sign_out_ends_its_own_sign_in_and_no_other(as_crew: TestClient) -> None:
+    mark = as_crew.get("/pack").json()["sign_in"]
+    first = dict(as_crew.cookies)
+    form = {"name": "Crew One", "password": PASSWORD}
+    assert as_crew.post("/sign-in", data=form, follow_redirects=False).status_code == 303
+    newer = as_crew.get("/pack").json()["sign_in"]
+    assert newer != mark
+    answer = as_crew.post(f"/sign-out?of={mark}")
+    assert answer.json() == {"protocol": 1, "signed_out": True}
+    assert as_crew.get("/pack").status_code == 200, "who signed in since stays"
+    as_crew.post(f"/sign-out?of={newer}")
+    assert as_crew.get("/pack").status_code == 401
+    as_crew.cookies.clear()
+    as_crew.cookies.update(first)
+    assert as_crew.get("/pack").status_code == 401, "signing in again ended the first"
+
+
+def test_sign_out_of_nobody_is_done(client: TestClient) -> None:
+    assert client.post("/sign-out?of=0123").json()["signed_out"] is True
+    answer = client.post("/sign-out", headers={"accept": "text/html"}, follow_redirects=False)
+    assert answer.headers["location"] == "/sign-in"
+
+
+def test_the_mark_of_a_sign_in_lets_nobody_in(as_crew: TestClient, client: TestClient) -> None:
+    client.cookies.set("sillbook", as_crew.get("/pack").json()["sign_in"])
+    assert client.get("/pack").status_code == 401

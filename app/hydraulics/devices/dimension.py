@@ -74,7 +74,8 @@ class Dimension:
             return self._choice(str(value))
         if self.kind == "text":
             return str(value).strip()
-        number = (units.length_m if self.kind == "length" else units.number)(self.key, value)
+        read = units.length_m if self.kind == "length" else units.number
+        number = read(self.key, value, low=self.low, high=self.high)
         unit = f" {self.unit}" if self.unit else ""
         below = self.low is not None and (
             number < self.low or (self.low_open and number == self.low)

@@ -57,6 +57,8 @@ class Flag(IntFlag):
     BEYOND_LIMIT = 1 << 24
     LIMIT_UNKNOWN = 1 << 25
     DROWNING_DOUBTED = 1 << 26
+    UNUSUAL_HEAD = 1 << 27
+    UNUSUAL_CONFIRMED = 1 << 28
 
 
 _FLAG_WORDS = {
@@ -82,6 +84,8 @@ _FLAG_WORDS = {
     Flag.HEADS_TOO_CLOSE: "heads too close to tell",
     Flag.CONTROL_UNDEFINED: "control section undefined at this head",
     Flag.PHONE_DIFFERS: "differs from what the phone showed",
+    Flag.UNUSUAL_HEAD: "unusual head, not confirmed",
+    Flag.UNUSUAL_CONFIRMED: "unusual head, confirmed as read",
     Flag.BEYOND_LIMIT: "too far above range for a discharge",
     Flag.LIMIT_UNKNOWN: "modular limit unknown",
     Flag.DROWNING_DOUBTED: "said never to drown: tailwater high",

@@ -1,0 +1,35 @@
+/** The field of a refusal ("body.heads.1.staff_m") as a path and as words. */
+const METHODS = /^(velocity_area|volumetric|dilution_gulp|dilution_constant|float|portable)$/;
+const UNITS = { m: "m", mm: "mm", km: "km", s: "s", pct: "%", l: "L", kg: "kg", g: "g" };
+
+/** What a check names besides the fields: "constrained-str", "list[nullable[...]]", "float". */
+const isCheck = (part) => !/^\w+$/.test(part) || /^(str|float|int|bool|none)$/.test(part);
+
+/** Parts of the path inside the body; the method of a gauging is not one of them. */
+export const faultPath = (field) =>
+  field.replace(/^body\./, "").split(".")
+    .filter((part, i, all) => part !== "observed" && !(all[i - 1] === "observed" && METHODS.test(part)))
+    .filter((part) => !isCheck(part));
+
+/** The unit of a field by its name; empty for none. A box may show another: mm for metres. */
+export function unitOf(path) {
+  const pieces = (path.filter((part) => !/^\d+$/.test(part)).at(-1) ?? "").split("_");
+  return (pieces.length > 1 && UNITS[pieces.at(-1)]) || "";
+}
+
+const LONGEST = 40;
+/** A refused value in quotation marks, cut where it is long; empty for none. */
+export const shownValue = (value) =>
+  value ? `\u201c${value.length > LONGEST ? `${value.slice(0, LONGEST)}\u2026` : value}\u201d` : "";
+
+export function fieldWords(field) {
+  const words = faultPath(field).map((part) => (/^\d+$/.test(part) ? String(Number(part) + 1) : wordsOf(part)));
+  return words.join(" ").replace(/^./, (letter) => letter.toUpperCase()) || "This record";
+}
+
+function wordsOf(part) {
+  const pieces = part.split("_").filter(Boolean);
+  const unit = pieces.length > 1 ? UNITS[pieces.at(-1)] : null;
+  if (pieces.at(-1) === "id") pieces.pop();
+  return unit ? `${pieces.slice(0, -1).join(" ")} (${unit})` : pieces.join(" ");
+}
