@@ -68,7 +68,13 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "rating_tables/card.html": ("/table",),
     "readings/show.html": (TYPED, "/steps", "/values", "/values"),
     "record/_table.html": ("/series",),
-    "rerate/_changes.html": ("/rate-again",),
+    "rerate/_changes.html": ("{{ base }}",),
+    "rerate/_held.html": ("{{ base }}/months",),
+    "rerate/_record.html": (
+        NoList("a preview's sums by water year of the months listed beside it"),
+        "{{ base }}/takes",
+        "{{ base }}/months",
+    ),
     "review/months.html": ("/months",),
     "sites/index.html": ("/sites",),
     "sites/show.html": ("/ratings", "/gauge-zeros"),
@@ -95,6 +101,8 @@ PAGE_OF = {
     "loggers/_conflicts.html": "loggers/conflicts.html",
     "record/_table.html": "record/table.html",
     "rerate/_changes.html": "rerate/look.html",
+    "rerate/_held.html": "rerate/look.html",
+    "rerate/_record.html": "rerate/look.html",
 }
 
 
