@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
-import click
 import typer
 from sqlmodel import Session
 from typer.core import TyperGroup
@@ -46,7 +45,7 @@ def _read(field: str, text: str | float) -> float:
 class Verbs(TyperGroup):
     """All verbs: a file or a database that fails is an error in words, never a traceback."""
 
-    def invoke(self, ctx: click.Context) -> Any:
+    def invoke(self, ctx: Any) -> Any:
         try:
             return super().invoke(ctx)
         except SillbookError as error:

@@ -12,7 +12,6 @@ from sqlmodel import Session
 from typer.testing import CliRunner
 
 from app.cli import cli
-from app.commands import serve as serving
 from app.records.people import Person
 from app.records.sites import Structure
 from app.settings import Settings
@@ -147,7 +146,7 @@ def test_workers_get_the_settings_of_the_line(monkeypatch: pytest.MonkeyPatch) -
     def instead(*_: object, **__: object) -> None:
         seen["settings"] = Settings.from_environment()
 
-    monkeypatch.setattr(serving.uvicorn, "run", instead)
+    monkeypatch.setattr("app.commands.serve.uvicorn.run", instead)
     monkeypatch.setenv("SILLBOOK_DATABASE_URL", "postgresql+psycopg://u@127.0.0.1:1/d")
     monkeypatch.setenv("SILLBOOK_HOSTS", "a.example,b.example")
     for name in ("SILLBOOK_HTTPS", "SILLBOOK_DATA", "SILLBOOK_DEMO"):
