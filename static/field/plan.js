@@ -8,7 +8,7 @@ import { dressPlace, entryForm, notHere, placeOf } from "./entry_form.js";
 import { drawing } from "./drawing.js";
 import { siteTime } from "./format.js";
 import { watchNumber } from "./number_ask.js";
-import { parseNumber, spelled } from "./numbers.js";
+import { parseNumber, possible, spelled } from "./numbers.js";
 import { judge, tailAt } from "./plan_sums.js";
 import { startPage } from "./shell.js";
 import { uuid7 } from "./uuid7.js";
@@ -149,8 +149,10 @@ function figures() {
   const found = {};
   for (const [key, label] of Object.entries(FIGURES)) {
     const text = typed[key].trim();
-    found[key] = text ? parseNumber(text, { high: key.endsWith("_m") ? 999 : Infinity }) : null;
-    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type one plain number, or tap what it is.` };
+    const limits = { high: key.endsWith("_m") ? 999 : Infinity };
+    found[key] = text ? parseNumber(text, limits) : null;
+    if (possible(text, limits).length > 1) return { problem: `${label}: ${text} can be two numbers. Tap which it is.` };
+    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type a number.` };
   }
   const flows_m3s = [found.q_min_l_s, found.q_mid_l_s, found.q_max_l_s].map((q) => q / 1000);
   if (!(flows_m3s[0] > 0 && flows_m3s[0] < flows_m3s[1] && flows_m3s[1] < flows_m3s[2])) return { problem: "Flows go up from least to greatest." };
