@@ -21,7 +21,31 @@ from app.services import accounts, backup, sync
 from app.settings import Settings
 
 IN_CI = os.environ.get("CI") == "true"
-POSTGRES = os.environ.get("SILLBOOK_TEST_POSTGRES", "")
+
+
+def postgres_of_this_worker() -> str:
+    """Return the address of this process's own empty database beside the named one.
+
+    Workers that run side by side must not empty each other's.
+    """
+    named, worker = (
+        os.environ.get("SILLBOOK_TEST_POSTGRES", ""),
+        os.environ.get("PYTEST_XDIST_WORKER"),
+    )
+    if not named or worker is None:
+        return named
+    url = sa.make_url(named)
+    engine = sa.create_engine(url, isolation_level="AUTOCOMMIT")
+    own = f"{url.database}_{worker}"
+    with engine.connect() as connection:
+        held = sa.text("SELECT 1 FROM pg_database WHERE datname = :own")
+        if connection.execute(held, {"own": own}).scalar() is None:
+            connection.exec_driver_sql(f'CREATE DATABASE "{own}"')
+    engine.dispose()
+    return url.set(database=own).render_as_string(hide_password=False)
+
+
+POSTGRES = postgres_of_this_worker()
 PASSWORD = "a long enough password"
 BEGIN = datetime(2024, 7, 1, tzinfo=UTC)
 
