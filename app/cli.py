@@ -1,20 +1,125 @@
-"""The command line: thin verbs over services; `sillbook --help` explains each with an example."""
+"""The command line: thin verbs over services; `sillbook --help` explains each with an example.
+
+A verb's module is imported when the verb is asked for: `sillbook rate` needs no web server.
+"""
+
+from importlib import import_module
+from typing import Any
 
 import typer
+from typer.core import TyperGroup
 
-from app.commands import (
-    devices,
-    export,
-    gauge,
-    import_log,
-    keep,
-    levels,
-    rate,
-    rate_again,
-    record,
-    serve,
+from app.commands.context import in_words
+
+# name, where it is, what it does in one line (the first line of its docstring: a test compares)
+VERBS = (
+    ("demo", "serve:demo", "Build the invented demo scenario and serve it on 127.0.0.1."),
+    ("serve", "serve:serve", "Run the server for real use."),
+    ("rate", "rate:rate", "Rate a head, or a file of heads, through a flume or weir."),
+    (
+        "devices",
+        "devices:devices",
+        "List the families: sources and how each was used, limits, tested tolerance.",
+    ),
+    (
+        "levels",
+        "levels:levels",
+        "Reduce a run of levels two ways, check it, close it and adjust it.",
+    ),
+    ("gauge", "gauge:gauge", "Discharge and uncertainty of a check gauging."),
+    (
+        "fit",
+        "gauge:fit",
+        "Fit a rating to gaugings; nothing becomes a rating until a person says so.",
+    ),
+    (
+        "export",
+        "export:export",
+        "Write the gauging records of a site: one row a head reading with its discharge.",
+    ),
+    (
+        "import-log",
+        "import_log:import_log",
+        "Take a logger file into the record, after showing what was understood of it.",
+    ),
+    (
+        "rate-again",
+        "rate_again:rate_again",
+        "Bring readings and long record to what is in force; approved months are left and listed.",
+    ),
+    (
+        "daily",
+        "record:daily",
+        "Show the daily flow of a site from its long record; days without record too.",
+    ),
+    (
+        "takes",
+        "record:use_of_takes",
+        "Show what was taken against the limits: over, within or cannot tell.",
+    ),
+    (
+        "export-daily",
+        "record:export_daily",
+        "Write daily.csv: zero flow as 0, missing days blank with a word.",
+    ),
+    (
+        "export-series",
+        "record:export_series",
+        "Write series.csv: every reading, raw and corrected, with what it was computed with.",
+    ),
+    ("person", "keep:person", "People who sign in."),
+    ("import-outbox", "keep:import_outbox", "Take the file that a phone's outbox page saved."),
+    (
+        "migrate",
+        "keep:migrate",
+        "Bring the database to this version; also done whenever the server starts.",
+    ),
+    (
+        "backup",
+        "keep:backup_command",
+        "Copy the database into a new file, also while the server runs.",
+    ),
+    ("restore", "keep:restore_command", "Put a backup in place; stop the server first."),
+    (
+        "new-epoch",
+        "keep:new_epoch",
+        "Tell phones that this database was restored by other means (PostgreSQL).",
+    ),
 )
-from app.commands.context import Verbs
+
+
+class Verbs(TyperGroup):
+    """All verbs, each imported when it is asked for; what fails is said in words."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return [name for name, _, _ in VERBS]
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        where = next((place for name, place, _ in VERBS if name == cmd_name), None)
+        if where is None:
+            return None
+        module, _, attribute = where.partition(":")
+        found = getattr(import_module(f"app.commands.{module}"), attribute)
+        if not isinstance(found, typer.Typer):
+            alone = typer.Typer(add_completion=False, pretty_exceptions_enable=False)
+            alone.command(cmd_name)(found)
+            found = alone
+        command = typer.main.get_command(found)
+        command.name = cmd_name
+        return command
+
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """List the verbs from the table, so that help imports none of them."""
+        self.format_usage(ctx, formatter)
+        self.format_help_text(ctx, formatter)
+        with formatter.section("Verbs"):
+            formatter.write_dl([(name, line) for name, _, line in VERBS])
+        formatter.write("\n`sillbook VERB --help` explains one, with an example.\n")
+
+    def invoke(self, ctx: Any) -> Any:
+        with in_words():
+            return super().invoke(ctx)
+
 
 cli = typer.Typer(
     cls=Verbs,
@@ -23,26 +128,11 @@ cli = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-cli.command()(serve.demo)
-cli.command()(serve.serve)
-cli.command()(rate.rate)
-cli.command()(devices.devices)
-cli.command()(levels.levels)
-cli.add_typer(gauge.gauge, name="gauge")
-cli.command("fit")(gauge.fit)
-cli.command()(export.export)
-cli.command("import-log")(import_log.import_log)
-cli.command("rate-again")(rate_again.rate_again)
-cli.command()(record.daily)
-cli.command("takes")(record.use_of_takes)
-cli.command("export-daily")(record.export_daily)
-cli.command("export-series")(record.export_series)
-cli.add_typer(keep.person, name="person")
-cli.command("import-outbox")(keep.import_outbox)
-cli.command()(keep.migrate)
-cli.command("backup")(keep.backup_command)
-cli.command("restore")(keep.restore_command)
-cli.command("new-epoch")(keep.new_epoch)
+
+
+@cli.callback()
+def all_verbs() -> None:
+    """Field book and flow record of measuring flumes."""
 
 
 def main() -> None:

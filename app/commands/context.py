@@ -6,19 +6,16 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
-from sqlmodel import Session
-from typer.core import TyperGroup
 
 from app.errors import BadInput, SillbookError
 from app.language import typed
-from app.records.database import migrate, open_engine
-from app.records.holding import database_path
-from app.records.trouble import trouble_of
-from app.services import backup
 from app.settings import Settings
+
+if TYPE_CHECKING:  # a verb that opens no database must not wait for one to be imported
+    from sqlmodel import Session
 
 DataOption = Annotated[
     Path | None, typer.Option("--data", help="Folder of the data; else SILLBOOK_DATA.")
@@ -42,24 +39,27 @@ def _read(field: str, text: str | float) -> float:
         raise typer.BadParameter(f"{text}: {error.rule}. {error.remedy}") from error
 
 
-class Verbs(TyperGroup):
-    """All verbs: a file or a database that fails is an error in words, never a traceback."""
+@contextmanager
+def in_words() -> Iterator[None]:
+    """Say what fails, a file or a database too, in words and end with code 2; no traceback."""
+    try:
+        yield
+    except SillbookError as error:
+        refuse(error)
+    except OSError as error:
+        if isinstance(error, BrokenPipeError) or error.filename is None:
+            raise
+        remedy = "Check the name, that it is there, and who may read or write it."
+        refuse(BadInput("file", error.filename, (error.strerror or "fails").lower(), remedy))
+    except (typer.Exit, typer.Abort):
+        raise
+    except Exception as error:
+        from app.records.trouble import trouble_of
 
-    def invoke(self, ctx: Any) -> Any:
-        try:
-            return super().invoke(ctx)
-        except SillbookError as error:
-            refuse(error)
-        except OSError as error:
-            if isinstance(error, BrokenPipeError) or error.filename is None:
-                raise
-            remedy = "Check the name, that it is there, and who may read or write it."
-            refuse(BadInput("file", error.filename, (error.strerror or "fails").lower(), remedy))
-        except Exception as error:
-            trouble = trouble_of(error)
-            if trouble is None:
-                raise
-            refuse(trouble.error)
+        trouble = trouble_of(error)
+        if trouble is None:
+            raise
+        refuse(trouble.error)
 
 
 def settings_for(data: Path | None) -> Settings:
@@ -81,7 +81,7 @@ def settings_for(data: Path | None) -> Settings:
 
 
 @contextmanager
-def open_session(settings: Settings, *, make: bool = False) -> Iterator[Session]:
+def open_session(settings: Settings, *, make: bool = False) -> "Iterator[Session]":
     """Bring the database up to date and give a session on it.
 
     Parameters
@@ -94,6 +94,12 @@ def open_session(settings: Settings, *, make: bool = False) -> Iterator[Session]
     BadInput
         When there are no data there.
     """
+    from sqlmodel import Session
+
+    from app.records.database import migrate, open_engine
+    from app.records.holding import database_path
+    from app.services import backup
+
     path = database_path(settings.database_url)
     if path is not None and make:
         settings.data_dir.mkdir(parents=True, exist_ok=True)

@@ -17,9 +17,10 @@ from app.hydraulics.fitting import RatingFit
 from app.hydraulics.standing import VolumeEffect
 from app.records.sites import Rating
 from app.services import forms, structures, words
+from app.services.device_words import lowest_limit
 from app.services.fits import Fitted, fitted
 from app.services.forms import Form
-from app.services.rating_curve import device_or_none, lowest_limit
+from app.services.rating_curve import device_or_none
 from app.services.rating_volumes import HeadRecord, as_if_always, effect, head_record
 from app.services.reading_changes import ReadingChanges, reading_changes
 from app.services.readings import span_of

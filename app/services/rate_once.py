@@ -13,7 +13,7 @@ from app.hydraulics.devices import build
 from app.hydraulics.devices.device import Device, Flag, Flow, Provenance, flag_words
 from app.hydraulics.rating import Rated, rate
 from app.hydraulics.uncertainty import RANGE_EXPONENT, round_to_uncertainty
-from app.services.rating_curve import drowning
+from app.services.device_words import drowning
 
 MOST_M = 50.0  # no head over a flume or weir is higher
 RANGE_SOURCE = {

@@ -13,8 +13,9 @@ from app.errors import BadInput, NotFound
 from app.hydraulics.devices.device import Device, Source
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.changes import names_of
+from app.services.device_words import drowning, head_limit, lowest_limit
 from app.services.rating import device_of, in_force
-from app.services.rating_curve import Curve, curve_at, drowning, head_limit, lowest_limit
+from app.services.rating_curve import Curve, curve_at
 from app.services.standing import next_from
 from app.services.structure_views import ratings_of, zeros_of
 from app.services.structures import place

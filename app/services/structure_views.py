@@ -10,8 +10,8 @@ from app.errors import SillbookError
 from app.hydraulics.devices import DEVICES
 from app.records.sites import GaugeZero, Rating, Structure
 from app.services.changes import names_of
+from app.services.device_words import drowning, head_limit
 from app.services.rating import device_of
-from app.services.rating_curve import drowning, head_limit
 from app.services.sites import get_site
 from app.services.tables import Column, Table
 
