@@ -2,6 +2,7 @@
  * A check gauging from the form's values to an entry, without the page: the heads and times, the
  * method's observations, the sums and the verdict, and what still stands in the way of saving.
  */
+import { ahead } from "./ahead.js";
 import { BadInput } from "./bad_input.js";
 import { fromLocalBox } from "./format.js";
 import { asked } from "./gauging_figures.js";
@@ -100,8 +101,8 @@ function blocking(values, { boxes, tail, observed, startedAt, endedAt }, now) {
   if (values.tail === "read" && tail === null) found.push("Type the tail staff, or say that it was not seen.");
   if ((values.start || values.end) && !values.time_reason.trim()) found.push("Say why the times are typed by hand.");
   if (Date.parse(endedAt) < Date.parse(startedAt)) found.push("The end lies before the start. Check the times.");
-  if (Date.parse(startedAt) > Date.parse(now) + 300000) found.push("The time lies ahead. Check it.");
-  return found;
+  found.push(ahead(startedAt, now, "The start"), ahead(endedAt, now, "The end"));
+  return found.filter(Boolean);
 }
 
 /** One sentence of a BadInput for people: field, value, rule, remedy. */

@@ -203,7 +203,7 @@ const fitWords = (from) =>
 function save(event) {
   let said = null;
   return life.save(event, {
-    problems: () => problems(values)[0],
+    problems: () => problems(values, { utcOffsetMin: place.site.utc_offset_min, now: nowIso() })[0],
     entry: () => {
       said = found();
       return openingEntry(values, said, { ...place, now: nowIso() });

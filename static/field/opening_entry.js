@@ -1,4 +1,5 @@
 /** The opening of a gate from what is typed to an entry, without the page. */
+import { ahead } from "./ahead.js";
 import { assess } from "./assess.js";
 import { clockWords } from "./clock_words.js";
 import { fromLocalBox } from "./format.js";
@@ -150,7 +151,7 @@ export function openPoints(values, structure, zero, rating, utcOffsetMin) {
   return found;
 }
 
-export function problems(values) {
+export function problems(values, { utcOffsetMin = 0, now = null } = {}) {
   if (values.staff_text.trim()) return ["A staff reading is typed but not taken. Tap Read now or clear it."];
   if (values.gate_text.trim()) return ["A gate opening is typed but not taken. Tap Gate moved now or clear it."];
   for (const name of ["sensor_staff", "sensor_before", "sensor_after"]) {
@@ -162,6 +163,8 @@ export function problems(values) {
   if ((values.clock_before || values.clock_after) && !values.clock_right)
     return ["Tap Right time is now while you look at the logger's clock."];
   if (values.fit && !values.fit_from) return ["Say from when the station is fit to record."];
+  const fit = values.fit ? ahead(fromLocalBox(values.fit_from, utcOffsetMin), now, "Fit to record from") : "";
+  if (fit) return [fit];
   return isHalfFilled(values) ? [] : ["Record something first."];
 }
 

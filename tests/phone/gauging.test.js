@@ -170,3 +170,8 @@ test("a portable device is rated by its table from the office, free drop or not"
   assert.deepEqual(methodOf("portable").work({ ...seen, free_seen: true }, { portable: [device] }).flags, []);
   assert.throws(() => methodOf("portable").work(seen, { portable: [] }), { field: "device" });
 });
+
+test("a start or an end in the time to come is not saved", () => {
+  const values = { ...velocityValues(), start: "2027-11-25T21:00", end: "2027-11-25T21:30", time_reason: "x" };
+  assert.match(readGauging(values, open()).blocking.join(" "), /The start lies ahead.*The end lies ahead/);
+});
