@@ -1,4 +1,7 @@
-"""What review shows of entries whose times lie ahead of their receipt. Key: ahead: (of an entry)."""
+"""What review shows of entries whose times lie ahead of their receipt.
+
+Key: ahead: (of an entry).
+"""
 
 from typing import Any
 

@@ -3,7 +3,7 @@ import { ahead } from "./ahead.js";
 import { assess } from "./assess.js";
 import { clockWords } from "./clock_words.js";
 import { fromLocalBox } from "./format.js";
-import { readLength } from "./plausible.js";
+import { FAR_UNDER_M, readLength, usualStaff } from "./plausible.js";
 import { classify } from "./steadiness.js";
 import { observedAt } from "./typed_text.js";
 
@@ -18,7 +18,7 @@ export const SEEPS = {
   vortex: "Swirl upstream at a wall",
 };
 export const SEEP_STATES = ["none", "clear", "muddy"];
-const HIGHEST_M = 3;
+export const HIGHEST_M = 3;
 const LAST_HEADS = 5; // of a filling pond only the last readings can be steady
 
 export function emptyOpening(id, unit) {
@@ -74,6 +74,19 @@ export function sensorFigure(text, unit) {
   return read === null || read.question || read.metres === undefined ? null : read.metres;
 }
 
+/** What a staff shows here while the water rises: from the crest up, held against the last head taken. */
+export function usualOpening(structure, site, heads, now) {
+  const usual = usualStaff(structure, site, now);
+  return { ...usual, low: Math.min(usual.low, usual.dry + FAR_UNDER_M), last: heads.at(-1)?.staff_m };
+}
+
+/** A staff reading taken now; what the person answered of a figure that is not usual goes with it. */
+export const timedHead = ({ staff, tail, text, dry, at }) => ({
+  at, staff_m: staff.metres, tail_staff_m: tail?.metres ?? null,
+  ...(staff.kept ? { as_typed: text.trim() } : {}),
+  ...(staff.dry && dry.includes(text) ? { dry: true } : {}),
+});
+
 /** A single head rated as the reading page rates it. */
 export const rateHead = (head, structure) => assess(reading([head], null), structure);
 
@@ -87,6 +100,8 @@ function reading(heads, gate) {
     gate_opened_at: gate,
     conditions: [],
     sensor_head_m: null,
+    ...(heads.at(-1).dry ? { dry: true } : {}),
+    ...(heads.at(-1).as_typed ? { as_typed: [heads.at(-1).as_typed] } : {}),
   };
 }
 

@@ -1,4 +1,4 @@
-"""Times of an entry that lie ahead of the server: a phone's clock may be wrong, or a slip was typed.
+"""Times of an entry that lie ahead of the server: a phone's clock is wrong, or a slip was typed.
 
 Such an entry is stored as it came and flagged; nothing is refused for its times.
 
