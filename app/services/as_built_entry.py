@@ -6,6 +6,7 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics import figures
 from app.hydraulics.units import LENGTH_M
 from app.language.typed import Doubtful, refuse_future, shown, slip
 from app.records.people import Person
@@ -16,6 +17,7 @@ from app.services.forms import Form
 
 OFFICE = "office"  # stands for the phone in entries typed at a desk
 MM = LENGTH_M["mm"]
+LEAST_MM, MOST_MM = 0.0001, 1e6
 
 
 def enter(session: Session, structure_id: int, form: Form, person: Person, now: datetime) -> None:
@@ -68,18 +70,23 @@ def enter(session: Session, structure_id: int, form: Form, person: Person, now: 
 def dimension_mm(form: Form, name: str, named_mm: float) -> float | None:
     """Return a measured dimension, mm; one unlike its named value is asked about once.
 
+    A figure of two meanings is the one that is like its named value; where that does not settle
+    it, both are asked about together with what each is likely meant as.
+
     Raises
     ------
     BadInput
-        When it is no length; Doubtful when it is likely a slip.
+        When it is no length; Doubtful when it is likely a slip or can be two.
     """
-    value = forms.number(form, name, low=0.0001, high=1e6, unit="mm")
-    if value is None or form.get("sure:" + name) == form.get(name):
-        return value
-    meant = slip(value, named_mm)
-    if meant == value:
-        return value
-    choices = [shown(value)] if meant is None else [shown(round(meant, 1)), shown(value)]
+    found = [v for v in figures.meanings(form.get(name, "")) if LEAST_MM <= v <= MOST_MM]
+    if not found or (len(found) == 1 and form.get("sure:" + name) == form[name]):
+        return forms.number(form, name, low=LEAST_MM, high=MOST_MM, unit="mm")
+    meant = {value: slip(value, named_mm) for value in found}
+    alike = [value for value in found if meant[value] == value]
+    if len(alike) == 1:
+        return alike[0]
+    likely = [shown(round(m, 1)) for m in meant.values() if m is not None]
+    choices = list(dict.fromkeys([*likely, *map(shown, found)]))
     raise Doubtful(name, form[name], f"it is named {named_mm:.1f} mm", choices)
 
 

@@ -232,6 +232,9 @@ class TimedHead(Strict):
     at: Instant
     staff_m: Metres
     tail_staff_m: Metres | None = None
+    as_typed: ShortText | None = None
+    """The figure as the person typed it, where it was asked about and is right."""
+    dry: bool = False
 
 
 class SensorSet(Strict):

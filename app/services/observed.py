@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 
@@ -48,6 +49,11 @@ def repeats(staff_m: Sequence[float]) -> tuple[float, float, float]:
     )
 
 
+def far_under(head_m: Any, device: Device) -> Any:
+    """Tell which heads lie so far under the crest that only a person can call them dry."""
+    return head_m < device.cease_to_flow_m - FAR_UNDER_M
+
+
 def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device) -> Observed:
     """Return a reading over the crest, with the flags that its own context raises."""
     body = entry.body
@@ -67,7 +73,7 @@ def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device
     sensor = body.get("sensor_head_m")
     if sensor is not None and abs(sensor - head) > SENSOR_DIFFERENCE_M:
         flags |= Flag.DIFFERS_FROM_SENSOR
-    under = head < device.cease_to_flow_m - FAR_UNDER_M and not body.get("dry")
+    under = bool(far_under(head, device)) and not body.get("dry")
     if body.get("as_typed"):
         flags |= Flag.UNUSUAL_CONFIRMED
     elif under or head > USUAL_SHARE * device.head_max_m:

@@ -15,6 +15,7 @@ from app.records.sites import GaugeZero, Rating, Structure
 from app.services.changes import names_of
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
+from app.services.observed import far_under
 from app.services.rating import device_of, histories, in_force
 
 LAST_HEADS = 5  # of a filling pond only the last readings can be steady; as on the phone
@@ -142,23 +143,26 @@ def timed_heads(
             )
             for i, row in enumerate(rows)
         )  # fmt: skip
-    head = staff + zero.offset_m
+    head, device = staff + zero.offset_m, device_of(rating)
     rated = rate(
-        device_of(rating),
+        device,
         head,
         tail + zero.tail_offset_m,
         np.full(head.shape, structure.head_uncertainty_m),
         free_seen=np.zeros(head.shape, dtype=bool),
     )
 
+    wet = np.array([not row.get("dry") for row in rows])
+    lost = far_under(head, device) & wet
+
     def known(values: Any, i: int) -> float | None:
-        return float(values[i]) if np.isfinite(values[i]) else None
+        return float(values[i]) if np.isfinite(values[i]) and not lost[i] else None
 
     return tuple(
         TimedHeadView(
             moment(row["at"]), row["staff_m"], row.get("tail_staff_m"), float(head[i]),
             known(rated.discharge_m3s, i), known(rated.uncertainty_pct, i),
-            Flow(int(rated.flow[i])).word,
+            (Flow.NOT_RATED if lost[i] else Flow(int(rated.flow[i]))).word,
         )
         for i, row in enumerate(rows)
     )  # fmt: skip

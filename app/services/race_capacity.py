@@ -24,7 +24,7 @@ from app.records.people import Person
 from app.records.sensors import DailyFlow
 from app.records.sites import Rating, Structure
 from app.records.takes import RaceCapacity
-from app.services import daily, forms, series_read, words
+from app.services import daily, forms, series_read, twice, words
 from app.services.changes import names_of
 from app.services.entries.links import what_stands
 from app.services.forms import Form
@@ -117,6 +117,9 @@ def add_capacity(
         by_id=person.id,
         added_at=now,
     )
+    known = twice.sent_again(session, row)
+    if known is not None:
+        return known
     session.add(row)
     session.flush()
     write_audit(

@@ -22,6 +22,7 @@ from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sites import GaugeZero, Rating, Structure
+from app.services.entries.ahead import times_ahead
 from app.services.observed import Observed, observed
 
 log = logging.getLogger("sillbook.rating")
@@ -184,12 +185,12 @@ def value_row(
         return number if math.isfinite(number) else None
 
     discharge = value(result.discharge_m3s)
-    flags = int(result.flags[place]) | one.flags
+    base = base_row(one.entry, rated_at)
+    flags = int(result.flags[place]) | one.flags | base["flags"]
     if phone_differs(one.entry, discharge, rating):
         flags |= Flag.PHONE_DIFFERS
-    entry = one.entry
     return {
-        **base_row(entry, rated_at),
+        **base,
         "head_m": one.head_m,
         "head_uncertainty_m": one.head_uncertainty_m,
         "tailwater_m": None if math.isnan(one.tailwater_m) else one.tailwater_m,
@@ -215,6 +216,7 @@ def phone_differs(entry: Entry, discharge_m3s: float | None, rating: Rating) -> 
 
 
 def base_row(entry: Entry, rated_at: datetime) -> dict[str, Any]:
+    ahead = times_ahead(entry.observed_at, entry.body, entry.received_at)
     return {
         "entry_id": entry.id,
         "site_id": entry.site_id,
@@ -226,7 +228,7 @@ def base_row(entry: Entry, rated_at: datetime) -> dict[str, Any]:
         "discharge_m3s": None,
         "uncertainty_pct": None,
         "submergence_ratio": None,
-        "flags": 0,
+        "flags": int(Flag.TIME_AHEAD) if ahead else 0,
         "steadiness": "unknown",
         "rating_id": None,
         "gauge_zero_id": None,

@@ -20,6 +20,7 @@ from app.records.sites import Site, Structure
 from app.services import corrections, decisions
 from app.services.changes import names_of
 from app.services.forms import Form
+from app.services.review_ahead import items_ahead
 from app.services.review_items import Comment, QueueItem, items_of_office, items_of_structure
 from app.services.review_standing import items_of_links
 
@@ -34,7 +35,16 @@ def gathered(session: Session, site_id: int | None) -> list[QueueItem]:
     items: list[QueueItem] = []
     for structure, site in session.exec(statement).all():
         items += items_of_structure(session, site, structure)
-    return items + items_of_office(session, site_id) + items_of_links(session, site_id)
+    return items + of_entries(session, site_id)
+
+
+def of_entries(session: Session, site_id: int | None) -> list[QueueItem]:
+    """Return the items that belong to entries and files, not to a structure's long record."""
+    return [
+        *items_of_office(session, site_id),
+        *items_of_links(session, site_id),
+        *items_ahead(session, site_id),
+    ]
 
 
 def with_decisions(session: Session, items: list[QueueItem]) -> list[QueueItem]:
@@ -104,7 +114,7 @@ def item_of(session: Session, key: str) -> QueueItem:
     if structure is not None and site is not None:
         found = items_of_structure(session, site, structure)
     else:
-        found = items_of_office(session, None) + items_of_links(session, None)
+        found = of_entries(session, None)
     for item in with_decisions(session, [item for item in found if item.key == key]):
         return item
     raise NotFound(f"item {key[:80]}")

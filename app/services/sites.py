@@ -13,7 +13,7 @@ from app.records.audit import write_audit
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sites import Site, Structure
-from app.services import forms, words
+from app.services import forms, twice, words
 from app.services.changes import update_revision, who_last, write_change
 from app.services.entries.links import standing_only, what_stands
 from app.services.forms import ChangedMeanwhile, Form
@@ -206,8 +206,12 @@ def values_of(form: Form) -> dict[str, Any]:
 def add_site(session: Session, form: Form, by_id: int | None) -> Site:
     """Add a site; raises BadInput."""
     values = values_of(form)
+    site, made = Site(**values), {"id", "created_at"}
+    known = session.exec(select(Site).where(Site.code == values["code"])).first()
+    same = known and known.model_dump(exclude=made) == site.model_dump(exclude=made)
+    if known and same and twice.added_again(session, known, "site", by_id):
+        return known
     refuse_taken(session, values["code"], None)
-    site = Site(**values)
     session.add(site)
     try:
         session.flush()

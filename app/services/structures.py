@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
 from app.hydraulics.devices import DEVICES
@@ -15,7 +15,7 @@ from app.hydraulics.devices.device import Device, Family
 from app.hydraulics.units import LENGTH_M
 from app.records.audit import write_audit
 from app.records.sites import GaugeZero, Rating, Site, Structure
-from app.services import forms
+from app.services import forms, twice
 from app.services.changes import update_revision, who_last, write_change
 from app.services.forms import ChangedMeanwhile, Form
 from app.services.sites import get_site, structures_of
@@ -165,15 +165,21 @@ def add_structure(session: Session, site_id: int, form: Form, by_id: int | None)
     """
     site = get_site(session, site_id)
     values = values_of(form)
-    refuse_taken(session, site_id, values["name"], None)
     device = device_from(form)
     structure = Structure(
         site_id=site_id, **values, family=device.family.key, dims=dict(device.dims)
     )
-    session.add(structure)
-    session.flush()
+    session.exec(select(Site.id).where(col(Site.id) == site_id).with_for_update())
+    known = next((s for s in structures_of(session, site_id) if s.name == structure.name), None)
+    same = known and known.model_dump(exclude={"id"}) == structure.model_dump(exclude={"id"})
+    if known and same and twice.added_again(session, known, "structure", by_id):
+        structure = known  # its rating and zero below are held already too, unless they differ
+    else:
+        refuse_taken(session, site_id, values["name"], None)
+        session.add(structure)
+        session.flush()
+        write_audit(session, by_id, "added", "structure", structure.id, after=values)
     assert structure.id is not None
-    write_audit(session, by_id, "added", "structure", structure.id, after=values)
     reason = form.get("reason", "").strip() or "First rating"
     filled = {**form, "reason": reason}
     _write_rating(session, site, structure, device, filled, by_id)
@@ -231,6 +237,9 @@ def _write_rating(
         reason=forms.text(form, "reason", most=2000, required=True),
         by_id=by_id,
     )
+    known = twice.sent_again(session, rating)
+    if known is not None:
+        return known
     session.add(rating)
     session.flush()
     newest = ratings_of(session, [structure.id])[0]
@@ -267,6 +276,9 @@ def add_gauge_zero(session: Session, structure_id: int, form: Form, by_id: int |
                 f"the gauge zero would lie {abs(offset):.3f} m from the crest",
                 "Give both levels over the same datum; 10 m is the most.",
             )
+    known = twice.sent_again(session, zero)
+    if known is not None:
+        return known
     session.add(zero)
     session.flush()
     after = zero.model_dump(include={"id", "crest_rl_m", "zero_rl_m", "tail_zero_rl_m"}) | {

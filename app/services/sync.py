@@ -25,6 +25,7 @@ from app.records.trouble import trouble_of
 from app.services import planning, rating, surveys
 from app.services.bodies import BODIES, NEEDS_STRUCTURE, Envelope, check
 from app.services.entries import links
+from app.services.entries.ahead import ahead_words, times_ahead
 from app.services.sync_protocol import MOST_ENTRIES as MOST_ENTRIES
 from app.services.sync_protocol import PROTOCOL as PROTOCOL
 from app.services.sync_protocol import Batch as Batch
@@ -116,6 +117,9 @@ def accept_once(
                 sent = next(e for e in entries if isinstance(e, dict) and e.get("id") == key)
                 keep_refused(session, sent, receipt, person, phone, received_at)
             receipt.notes += clock
+            ahead = times_ahead(rows[key]["observed_at"], rows[key]["body"], received_at)
+            if ahead and receipt.error is None:
+                receipt.notes.append(ahead_words(ahead, rows[key]["utc_offset_min"]))
     session.commit()
     for key, words in links.held_words(session, [rows[key] for key in new]).items():
         waiting[key][0].notes.append(words)

@@ -7,13 +7,13 @@ from datetime import datetime
 from typing import Any
 
 from app.errors import BadInput
+from app.language.typed import CLOCK_SKEW
 from app.services.body_base import instant
 
 PROTOCOL = 1
 MOST_ENTRIES = 200
 HALF_CHARACTER = re.compile("[\ud800-\udfff]")
 UNPRINTABLE = re.compile("[\0\ud800-\udfff]")
-CLOCK_SKEW_MIN = 5.0  # past this a receipt says so; never a reason to refuse
 
 
 @dataclass
@@ -115,7 +115,7 @@ def clock_notes(sent_at: datetime | None, received_at: datetime) -> list[str]:
     if sent_at is None:
         return []
     minutes = (sent_at - received_at).total_seconds() / 60.0
-    if abs(minutes) <= CLOCK_SKEW_MIN:
+    if abs(minutes) <= CLOCK_SKEW.total_seconds() / 60.0:
         return []
     side = "ahead of" if minutes > 0 else "behind"
     return [f"the phone's clock is {abs(minutes):.0f} min {side} the office's"]

@@ -16,7 +16,7 @@ from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.sites import Site, Structure
 from app.records.takes import TakeLimit
-from app.services import forms
+from app.services import forms, twice
 from app.services.changes import names_of
 from app.services.forms import Form
 from app.services.structures import place
@@ -147,6 +147,9 @@ def add_limit(
         by_id=person.id,
         added_at=now,
     )
+    known = twice.sent_again(session, row)
+    if known is not None:
+        return known
     session.add(row)
     session.flush()
     after = {"limit_id": row.id, "kind": kind, "amount": amount, "unit": unit, "from": str(first)}

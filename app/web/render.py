@@ -9,6 +9,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.paths import TEMPLATES
 from app.services import words
+from app.services.entries.ahead import ahead_of
 from app.services.tables import Table, csv_lines, json_value
 
 ENVIRONMENT = Environment(
@@ -19,6 +20,7 @@ ENVIRONMENT = Environment(
     lstrip_blocks=True,
 )
 ENVIRONMENT.filters.update(words.FILTERS)
+ENVIRONMENT.filters["ahead_of"] = ahead_of
 
 
 def wants_html(request: Request) -> bool:

@@ -2,8 +2,10 @@
  * A check gauging from the form's values to an entry, without the page: the heads and times, the
  * method's observations, the sums and the verdict, and what still stands in the way of saving.
  */
+import { ahead } from "./ahead.js";
 import { BadInput } from "./bad_input.js";
 import { fromLocalBox } from "./format.js";
+import { oddFigure } from "./figure_limits.js";
 import { asked } from "./gauging_figures.js";
 import { methodOf, worked } from "./gauging_methods.js";
 import { TOLERANCE_PCT, judge, rateAtHead } from "./gauging_verdict.js";
@@ -66,7 +68,8 @@ export function readGauging(values, { structure, pack, highest, utcOffsetMin, no
   const atHead = rateAtHead({ heads, tailwater, startedAt }, structure);
   const tolerance = toleranceOf(values);
   const judged = judge(worked.unfinished ? null : worked.gauging, atHead, tolerance);
-  const found = { boxes, tail, heads, tailwater, startedAt, endedAt, observed, ...worked, atHead, ...judged };
+  const odd = observed ? oddFigure(observed, values.kept) : null;
+  const found = { boxes, tail, heads, tailwater, startedAt, endedAt, observed, odd, ...worked, atHead, ...judged };
   return { ...found, blocking: blocking(values, found, now) };
 }
 
@@ -90,18 +93,19 @@ function toleranceOf(values) {
   }
 }
 
-function blocking(values, { boxes, tail, observed, startedAt, endedAt }, now) {
+function blocking(values, { boxes, tail, observed, odd, startedAt, endedAt }, now) {
   const found = [];
   if (!observed) found.push("Choose the method.");
   for (const box of [...boxes, tail]) {
     if (box?.problem) found.push(box.problem);
     else if (box?.question) found.push(`Answer "${box.question}" first.`);
   }
+  if (odd) found.push(`Answer "${odd.question}" first.`);
   if (values.tail === "read" && tail === null) found.push("Type the tail staff, or say that it was not seen.");
   if ((values.start || values.end) && !values.time_reason.trim()) found.push("Say why the times are typed by hand.");
   if (Date.parse(endedAt) < Date.parse(startedAt)) found.push("The end lies before the start. Check the times.");
-  if (Date.parse(startedAt) > Date.parse(now) + 300000) found.push("The time lies ahead. Check it.");
-  return found;
+  found.push(ahead(startedAt, now, "The start"), ahead(endedAt, now, "The end"));
+  return found.filter(Boolean);
 }
 
 /** One sentence of a BadInput for people: field, value, rule, remedy. */

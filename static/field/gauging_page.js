@@ -179,8 +179,25 @@ function update() {
   drawn?.tell(read.gauging, read.problem);
   drawResult(read, { wadingWords: method?.wadingWords?.(read.gauging) ?? null });
   if (method) method.picture(byId("picture"), read.observed, read.gauging);
+  drawOdd(read.odd);
   drawDock(read);
   if (!(read.problem ?? read.unfinished)) show(byId("save-anyway"), false);
+}
+
+/** The figure that nobody measures here, above Save, with answers of one tap. */
+function drawOdd(odd) {
+  const boxes = [...byId("method-form").querySelectorAll("input")];
+  const box = odd && boxes.find((one) => one.value.trim() === odd.text.trim());
+  const put = (text) => {
+    box.value = text;
+    box.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+  const keep = () => {
+    values.kept.push(odd.key);
+    typed();
+  };
+  const typedIt = odd ? [{ text: odd.text, words: `${odd.text.trim()} ${odd.unit}, as typed` }] : [];
+  drawAsk(byId("figure-ask"), odd && { ...odd, text: null, offers: box ? odd.offers : [], typed: typedIt }, { agree: put, keep });
 }
 
 function standsInTheWay(anyway) {

@@ -263,13 +263,15 @@ export function stopEntry(values, body, word, { site, structure, visitId, person
 /** One figure in mm against its named value: a number, null, or {question, answers: texts}. */
 function dimension(one, named_m, sure) {
   const found = possible(one, { low: 0.0001 });
-  if (!found.length || sure.includes(one)) return found[0] ?? null;
+  if (!found.length || (found.length === 1 && sure.includes(one))) return found[0] ?? null;
   const named = named_m * 1000;
-  if (found.length > 1) return { question: `${one} mm?`, answers: found.map(spelled) };
-  const meant = named ? slip(found[0], named) : found[0];
-  if (meant === found[0]) return meant;
-  const offer = meant === null ? [] : [spelled(Math.round(meant * 10) / 10)];
-  return { question: `named ${Math.round(named * 10) / 10} mm`, answers: [...offer, one] };
+  if (!named) return found.length > 1 ? { question: `${one} mm?`, answers: found.map(spelled) } : found[0];
+  const meant = found.map((value) => slip(value, named));
+  const alike = found.filter((value, i) => meant[i] === value);
+  if (alike.length === 1) return alike[0];
+  const likely = meant.filter((value) => value !== null).map((value) => spelled(Math.round(value * 10) / 10));
+  const answers = [...likely, ...(found.length > 1 ? found.map(spelled) : [one])];
+  return { question: `named ${Math.round(named * 10) / 10} mm`, answers: [...new Set(answers)] };
 }
 
 /**

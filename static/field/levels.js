@@ -218,7 +218,7 @@ function moved() {
 
 function save(event) {
   return life.save(event, {
-    problems: () => problems(values, reduced)[0],
+    problems: () => problems(values, reduced, { utcOffsetMin: place.site.utc_offset_min, now: nowIso() })[0],
     entry: () => runEntry(values, reduced, { ...place, now: nowIso(), exponent: exponent() }),
     done: async (entry) => {
       savedEntry = entry;

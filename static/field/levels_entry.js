@@ -4,6 +4,7 @@
  * `values`: {id, unit, start_text, sights: [{kind, point, role, text, struck}], next: {kind, point,
  * role, text}, editing, ...}. A sight is one reading: BS, IS or FS.
  */
+import { ahead } from "./ahead.js";
 import { BadInput } from "./bad_input.js";
 import { fromLocalBox } from "./format.js";
 import { parseNumber } from "./numbers.js";
@@ -267,7 +268,7 @@ export function pegTest(peg) {
 }
 
 /** What stands in the way of saving, in the order of the page. */
-export function problems(values, reduced) {
+export function problems(values, reduced, { utcOffsetMin = 0, now = null } = {}) {
   const found = [];
   if (optional(values.start_text) === null) found.push("Give the level of the first mark.");
   if (!values.sights.length) found.push("Book the first backsight.");
@@ -276,6 +277,8 @@ export function problems(values, reduced) {
   if (reduced.ruleProblem) found.push(reduced.ruleProblem);
   if (pegTest(values.peg)?.problem) found.push(`Two-peg test: ${pegTest(values.peg).problem}`);
   if (values.set_zero) {
+    const begins = ahead(fromLocalBox(values.zero_from, utcOffsetMin), now, "The zero's beginning");
+    if (begins) found.push(begins);
     const zero = reduced.results?.zero_rl_m ?? null;
     if (zero === null)
       found.push(

@@ -9,6 +9,7 @@ import { siteTime, toLocalBox } from "./format.js";
 import { askLength, drawAsk } from "./plausible.js";
 import {
   emptyOpening,
+  HIGHEST_M,
   isHalfFilled,
   openingEntry,
   openPoints,
@@ -17,6 +18,8 @@ import {
   SEEP_STATES,
   steadyNow,
   TEXTS,
+  timedHead,
+  usualOpening,
 } from "./opening_entry.js";
 import { drawOpening } from "./opening_view.js";
 import { inForce } from "./pack.js";
@@ -30,6 +33,7 @@ let place = null;
 let values = null;
 let photos = null;
 const kept = []; // figures of the boxes that the person said are right as typed
+const dry = []; // and of which they said that nothing flows
 
 const nowIso = () => new Date().toISOString();
 const life = entryForm({ title: () => `Opening, ${place.site.name}`, isHalf: isHalfFilled, draw: update, boxOf });
@@ -143,24 +147,27 @@ function gateNow() {
 }
 
 function readNow() {
-  const highest = 3;
-  const staff = askLength(values.staff_text, values.unit, highest, kept);
-  const tail = askLength(values.tail_text, values.unit, highest, kept);
+  const { structure, site } = place;
+  const text = values.staff_text;
+  const staff = askLength(text, values.unit, usualOpening(structure, site, values.heads, nowIso()), kept);
+  const tail = askLength(values.tail_text, values.unit, HIGHEST_M, kept);
   const doubtful = [staff, tail].find((one) => one?.problem || one?.question);
   if (!staff || doubtful?.problem)
     return fill(byId("head-ask"), staff ? doubtful.problem : "Type the staff reading.");
   if (doubtful) {
     const name = doubtful === staff ? "staff_text" : "tail_text";
-    return drawAsk(byId("head-ask"), doubtful, {
-      agree: (text) => agree(name, text),
-      keep: (text) => {
-        kept.push(text);
-        agree(name, text);
-      },
-    });
+    const keep = (figure) => {
+      kept.push(figure);
+      agree(name, figure);
+    };
+    const saidDry = () => {
+      dry.push(text);
+      keep(text);
+    };
+    return drawAsk(byId("head-ask"), doubtful, { agree: (figure) => agree(name, figure), keep, dry: doubtful === staff ? saidDry : null });
   }
   fill(byId("head-ask"));
-  values.heads.push({ at: nowIso(), staff_m: staff.metres, tail_staff_m: tail?.metres ?? null });
+  values.heads.push(timedHead({ staff, tail, text, dry, at: nowIso() }));
   for (const name of ["staff_text", "tail_text"]) values[name] = form.elements[name].value = "";
   form.elements.staff_text.focus();
   return typed();
@@ -203,7 +210,7 @@ const fitWords = (from) =>
 function save(event) {
   let said = null;
   return life.save(event, {
-    problems: () => problems(values)[0],
+    problems: () => problems(values, { utcOffsetMin: place.site.utc_offset_min, now: nowIso() })[0],
     entry: () => {
       said = found();
       return openingEntry(values, said, { ...place, now: nowIso() });

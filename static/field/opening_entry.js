@@ -1,8 +1,9 @@
 /** The opening of a gate from what is typed to an entry, without the page. */
+import { ahead } from "./ahead.js";
 import { assess } from "./assess.js";
 import { clockWords } from "./clock_words.js";
 import { fromLocalBox } from "./format.js";
-import { readLength } from "./plausible.js";
+import { FAR_UNDER_M, readLength, usualStaff } from "./plausible.js";
 import { classify } from "./steadiness.js";
 import { observedAt } from "./typed_text.js";
 
@@ -17,7 +18,7 @@ export const SEEPS = {
   vortex: "Swirl upstream at a wall",
 };
 export const SEEP_STATES = ["none", "clear", "muddy"];
-const HIGHEST_M = 3;
+export const HIGHEST_M = 3;
 const LAST_HEADS = 5; // of a filling pond only the last readings can be steady
 
 export function emptyOpening(id, unit) {
@@ -73,6 +74,19 @@ export function sensorFigure(text, unit) {
   return read === null || read.question || read.metres === undefined ? null : read.metres;
 }
 
+/** What a staff shows here while the water rises: from the crest up, held against the last head taken. */
+export function usualOpening(structure, site, heads, now) {
+  const usual = usualStaff(structure, site, now);
+  return { ...usual, low: Math.min(usual.low, usual.dry + FAR_UNDER_M), last: heads.at(-1)?.staff_m };
+}
+
+/** A staff reading taken now; what the person answered of a figure that is not usual goes with it. */
+export const timedHead = ({ staff, tail, text, dry, at }) => ({
+  at, staff_m: staff.metres, tail_staff_m: tail?.metres ?? null,
+  ...(staff.kept ? { as_typed: text.trim() } : {}),
+  ...(staff.dry && dry.includes(text) ? { dry: true } : {}),
+});
+
 /** A single head rated as the reading page rates it. */
 export const rateHead = (head, structure) => assess(reading([head], null), structure);
 
@@ -86,6 +100,8 @@ function reading(heads, gate) {
     gate_opened_at: gate,
     conditions: [],
     sensor_head_m: null,
+    ...(heads.at(-1).dry ? { dry: true } : {}),
+    ...(heads.at(-1).as_typed ? { as_typed: [heads.at(-1).as_typed] } : {}),
   };
 }
 
@@ -150,7 +166,7 @@ export function openPoints(values, structure, zero, rating, utcOffsetMin) {
   return found;
 }
 
-export function problems(values) {
+export function problems(values, { utcOffsetMin = 0, now = null } = {}) {
   if (values.staff_text.trim()) return ["A staff reading is typed but not taken. Tap Read now or clear it."];
   if (values.gate_text.trim()) return ["A gate opening is typed but not taken. Tap Gate moved now or clear it."];
   for (const name of ["sensor_staff", "sensor_before", "sensor_after"]) {
@@ -162,6 +178,8 @@ export function problems(values) {
   if ((values.clock_before || values.clock_after) && !values.clock_right)
     return ["Tap Right time is now while you look at the logger's clock."];
   if (values.fit && !values.fit_from) return ["Say from when the station is fit to record."];
+  const fit = values.fit ? ahead(fromLocalBox(values.fit_from, utcOffsetMin), now, "Fit to record from") : "";
+  if (fit) return [fit];
   return isHalfFilled(values) ? [] : ["Record something first."];
 }
 

@@ -2,6 +2,7 @@
  * A head reading from the form's values to an entry, without the page: what is typed, when, and
  * what still stands in the way of saving it.
  */
+import { ahead } from "./ahead.js";
 import { fromLocalBox } from "./format.js";
 import { parseNumber, spelled, toMetres } from "./numbers.js";
 import { askLength } from "./plausible.js";
@@ -78,10 +79,8 @@ function problems(values, boxes, tail, sensor, reading, now) {
   if (values.tail === "read" && tail === null) found.push("Type the tail staff, or say that it was not seen.");
   if (values.sensor_text.trim() && sensor === null) found.push("Logger: no number");
   if (values.time && !values.time_reason.trim()) found.push("Say why the time is not now.");
-  const ahead = (iso) => Date.parse(iso) > Date.parse(now) + 300000; // clocks differ by so much
-  if (ahead(reading.observed_at)) found.push("The time lies ahead. Check it.");
-  if (ahead(reading.gate_opened_at)) found.push("The gate's time lies ahead. Check it.");
-  return found;
+  found.push(ahead(reading.observed_at, now), ahead(reading.gate_opened_at, now, "The gate's time"));
+  return found.filter(Boolean);
 }
 
 /** The entry for the outbox; `preview` is what the phone showed. */

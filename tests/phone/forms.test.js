@@ -180,7 +180,7 @@ test("a changed time wants a reason, and drops the times of the boxes", () => {
   assert.equal(first.reading.observed_at, "2026-11-25T08:00:00.000Z");
   assert.equal(first.reading.read_at, null);
   assert.deepEqual(readForm({ ...values, time_reason: "from the notebook" }, open).problems, []);
-  assert.deepEqual(readForm({ ...values, time: "2026-11-27T20:00", time_reason: "x" }, open).problems, ["The time lies ahead. Check it."]);
+  assert.deepEqual(readForm({ ...values, time: "2026-11-27T20:00", time_reason: "x" }, open).problems, ["The time lies ahead. Check its day and year, and this phone's clock."]);
 });
 
 test("an empty form is not half filled and cannot be saved", () => {

@@ -1,6 +1,7 @@
 /** Check gaugings on the phone: the server's vectors, traces as text, verdicts, entries. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
+import { oddFigure } from "../../static/field/figure_limits.js";
 import { emptyGauging, gaugingEntry, isHalfFilled, problemWords, readGauging, valuesOf } from "../../static/field/gauging_entry.js";
 import { METHODS, methodOf, worked } from "../../static/field/gauging_methods.js";
 import { nextLine, readTrace } from "../../static/field/gauging_trace.js";
@@ -169,4 +170,34 @@ test("a portable device is rated by its table from the office, free drop or not"
   assert.deepEqual(found.flags, ["portable device: free drop not seen"]);
   assert.deepEqual(methodOf("portable").work({ ...seen, free_seen: true }, { portable: [device] }).flags, []);
   assert.throws(() => methodOf("portable").work(seen, { portable: [] }), { field: "device" });
+});
+
+test("a start or an end in the time to come is not saved", () => {
+  const values = { ...velocityValues(), start: "2027-11-25T21:00", end: "2027-11-25T21:30", time_reason: "x" };
+  assert.match(readGauging(values, open()).blocking.join(" "), /The start lies ahead.*The end lies ahead/);
+});
+
+test("figures that nobody measures at a flume are asked about once, others never", () => {
+  const vertical = (more) => ({ verticals: [{ distance_m: "1.2", depth_m: "0.4", points: { v06: { velocity_ms: "0.5" } }, ...more }] });
+  const ask = (observed, kept = []) => oddFigure(observed, kept);
+  assert.equal(ask(vertical({})), null);
+  const deep = ask(vertical({ depth_m: "15" }));
+  assert.deepEqual([deep.question, deep.offers[0]], ["Depth 15 m?", { text: "1.5", words: "1.5 m?" }]);
+  assert.equal(ask(vertical({ depth_m: "15" }), [deep.key]), null);
+  assert.ok(ask(vertical({ distance_m: "15" }), [deep.key]) === null);
+  assert.deepEqual(ask(vertical({ points: { v06: { velocity_ms: "25" } } })).offers.map(({ text }) => text), ["2.5", "0.025"]);
+  assert.equal(ask({ width_m: "300", depths_m: ["0,3"] }).question, "Width 300 m?");
+  assert.equal(ask({ fills: [{ volume_l: "20", time_s: "0" }] }).question, "Time 0 s?");
+  assert.deepEqual(ask({ fills: [{ volume_l: "20", time_s: "0" }] }).offers, []);
+  assert.equal(ask({ fills: [{ volume_l: "20000", time_s: "8.3" }] }).offers[0].text, "2000");
+  assert.equal(ask({ time_s: [0, 5, 1e5], depth_m: "deep", width_m: "" }), null);
+});
+
+test("an odd figure stands in the way of Save until it is answered", () => {
+  const values = velocityValues();
+  const row = values.parts.velocity_area.rows[1];
+  row.depth = "15";
+  assert.match(readGauging(values, open()).blocking.join(" "), /Answer "Depth 15 m\?" first/);
+  values.kept.push(readGauging(values, open()).odd.key);
+  assert.deepEqual(readGauging(values, open()).blocking, []);
 });

@@ -132,3 +132,10 @@ test("levels and crest equal the server's by the shared vectors", () => {
     else same(CALLS[call](args), result, name);
   }
 });
+
+test("a zero in force from the year to come is not saved", () => {
+  const values = { ...book.emptyRun("z"), set_zero: true, zero_from: "2027-11-25T13:00" };
+  const asks = (from) => book.problems({ ...values, zero_from: from }, book.reduce(values), { utcOffsetMin: 720, now: "2026-11-25T01:00:00Z" }).join(" ");
+  assert.match(asks("2027-11-25T13:00"), /zero's beginning lies ahead/);
+  assert.doesNotMatch(asks("2026-11-25T13:04"), /lies ahead/);
+});

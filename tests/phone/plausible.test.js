@@ -1,9 +1,11 @@
 /** Is a staff reading plausible here? Asked once, answered by a tap, and what each answer leaves. */
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { assess } from "../../static/field/assess.js";
 import { readSight } from "../../static/field/levels_entry.js";
-import { readLength, usualStaff } from "../../static/field/plausible.js";
+import { rateHead, timedHead, usualOpening } from "../../static/field/opening_entry.js";
+import { askLength, readLength, usualStaff } from "../../static/field/plausible.js";
 import { emptyReading, readForm, readingEntry } from "../../static/field/reading_entry.js";
 
 const heads_m = Array.from({ length: 64 }, (_, i) => 0.01 * (0.76 / 0.01) ** (i / 63));
@@ -81,4 +83,25 @@ test("a sight is held against the other sights of the book", () => {
   assert.equal(readSight("15.32", "m").text, "1.532");
   assert.deepEqual(readSight("0.031", "m", { sights }), { value: 0.031 });
   assert.deepEqual(readSight("7.5", "m", { sights, kept: ["7.5"] }), { value: 7.5 });
+});
+
+test("heads of an opening: the same words as the office's, far under the crest too", () => {
+  const { cases } = JSON.parse(readFileSync(new URL("../tables/opening_words.json", import.meta.url)));
+  for (const { name, head_m, dry, flow } of cases) {
+    const head = { at: NOW, staff_m: head_m + 0.001, tail_staff_m: null, ...(dry ? { dry } : {}) };
+    assert.equal(rateHead(head, structure).flow.flow, flow, name);
+  }
+});
+
+test("a rising head is not asked about, a slip of it is, and the answer goes with the head", () => {
+  const heads = [{ at: NOW, staff_m: 0.19 }];
+  const ask = (text, kept = [], taken = heads) => askLength(text, "mm", usualOpening(structure, site, taken, NOW), kept);
+  assert.deepEqual(ask("20", [], []), { metres: 0.02 });
+  assert.equal(ask("20.5").text, "205");
+  assert.equal(ask("2050").offers[0].text, "205");
+  assert.ok(ask("-300").dry);
+  const taken = (text, dry) => timedHead({ staff: ask(text, [text]), tail: null, text, dry, at: NOW });
+  assert.deepEqual(taken("-300", ["-300"]), { at: NOW, staff_m: -0.3, tail_staff_m: null, as_typed: "-300", dry: true });
+  assert.deepEqual(taken("20.5", []), { at: NOW, staff_m: 0.0205, tail_staff_m: null, as_typed: "20.5" });
+  assert.deepEqual(taken("205", []), { at: NOW, staff_m: 0.205, tail_staff_m: null });
 });

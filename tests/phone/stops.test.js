@@ -122,3 +122,10 @@ test("a benchmark has a name and a level that is a number", () => {
   assert.match(markProblem({ ...values, name: " " }), /name/);
   assert.match(markProblem({ ...values, rl_text: "high" }), /not a level/);
 });
+
+test("a station fit to record from the year to come is not saved", () => {
+  const values = opened({ heads: [head(1, 0.2)], fit: true, fit_from: "2027-11-25T13:00", fit_words: "x" });
+  const said = opening.problems(values, { utcOffsetMin: 720, now: "2026-11-25T01:05:00.000Z" });
+  assert.match(said[0], /Fit to record from lies ahead.*year/);
+  assert.deepEqual(opening.problems({ ...values, fit_from: "2026-11-25T13:09" }, { utcOffsetMin: 720, now: "2026-11-25T01:05:00.000Z" }), []);
+});

@@ -58,3 +58,12 @@ test("a dimension unlike its named value is asked about once", () => {
   assert.equal(asked("250").asked.answers.length, 1);
   assert.deepEqual([slip(0.305, 304.8), slip(305, 304.8), slip(250, 304.8)].map((v) => v && Math.round(v)), [305, 305, null]);
 });
+
+test("a dimension of two meanings is settled by its named value, or asked with it", () => {
+  const named = [{ key: "b", label: "Throat", named_m: 1.2192 }];
+  const read = (text) => dimensionBody({ b: text }, named, "tape");
+  for (const text of ["1,251", "1.251"]) assert.deepEqual(read(text).body.dimensions[0].measured_m, [1.251]);
+  assert.deepEqual(read("2,502").asked.answers, ["2.5020", "2502"]);
+  assert.deepEqual(read("12,190").asked.answers, ["1219", "12.19", "12190"]);
+  assert.match(read("12,190").problem, /1219.2 mm/);
+});

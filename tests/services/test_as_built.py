@@ -147,6 +147,33 @@ def test_a_dimension_unlike_its_named_value_is_asked_about_once(
     assert session.exec(select(Entry)).one().body["as_typed"] == [typed]
 
 
+@pytest.mark.parametrize(
+    ("typed", "metres", "choices"),
+    [
+        ("1,251", 1.251, None),
+        ("1.251", 1.251, None),
+        ("1.180,5", 1.1805, None),
+        ("2,502", None, ["2.5020", "2502"]),
+        ("12,190", None, ["1219", "12.19", "12190"]),
+    ],
+)
+def test_a_figure_of_two_meanings_is_settled_by_its_named_value_or_asked_with_it(
+    a_site: Callable[..., Structure], session: Session, person: Person, typed: str,
+    metres: float | None, choices: list[str] | None,
+) -> None:  # fmt: skip
+    wide = a_site(family="long_throat_rect", dims=THROAT | {"b": 1.2192, "B": 2.0})
+    form = FORM | {"m.b.1": typed, "instrument": "tape"}
+    if choices is None:
+        as_built_entry.enter(session, wide.id or 0, form, person, NOW)
+        entry = session.exec(select(Entry)).one()
+        assert entry.body["dimensions"][0]["measured_m"] == [metres]
+        return
+    with pytest.raises(Doubtful) as asked:
+        as_built_entry.enter(session, wide.id or 0, form, person, NOW)
+    assert asked.value.choices == choices
+    assert "1219.2 mm" in asked.value.rule
+
+
 def test_the_plan_names_the_size(session: Session, throat: Structure, person: Person) -> None:
     plan = planning.add_plan(session, throat.site_id, PLAN, person.id or 0)
     form = {"candidate": "2", "structure_id": str(throat.id), "valid_from": "2026-11-01T08:00",

@@ -4,8 +4,10 @@ Statics and hydrostatics are worked by hand for an invented box; widths 1 mm and
 common practice.
 """
 
+import json
 from collections.abc import Callable
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,6 +20,7 @@ from app.services.openings import openings
 from tests.conftest import BEGIN, iso, send
 from tests.services.survey_entries import an_entry
 
+TABLES = Path(__file__).parents[1] / "tables"
 AT = BEGIN + timedelta(days=100)
 
 
@@ -221,3 +224,20 @@ def test_an_opening_without_a_zero_is_kept_and_not_rated(
     assert view.heads[0].flow == "not rated: no gauge zero"
     assert view.heads[0].discharge_m3s is None
     assert view.sensor_after_m is None
+
+
+def test_heads_of_an_opening_have_the_words_of_the_phone(
+    session: Session, crew: Person, a_site: Callable[..., Structure]
+) -> None:
+    structure = a_site("WORDS", zero_offset_m=-0.001)
+    cases = json.loads((TABLES / "opening_words.json").read_text(encoding="utf-8"))["cases"]
+    heads = [
+        {"at": iso(AT), "staff_m": case["head_m"] + 0.001, "dry": case["dry"], "as_typed": "x"}
+        for case in cases
+    ]
+    receipt = send(session, crew, an_entry("opening", structure, crew, {"heads": heads}, AT))[0]
+    assert receipt.state == "stored", receipt.error
+    [view] = openings(session, structure.id or 0)
+    assert [h.flow for h in view.heads] == [case["flow"] for case in cases]
+    for head in view.heads:
+        assert (head.discharge_m3s is None) == (head.flow == "not rated")

@@ -59,6 +59,7 @@ class Flag(IntFlag):
     DROWNING_DOUBTED = 1 << 26
     UNUSUAL_HEAD = 1 << 27
     UNUSUAL_CONFIRMED = 1 << 28
+    TIME_AHEAD = 1 << 29
 
 
 _FLAG_WORDS = {
@@ -86,6 +87,7 @@ _FLAG_WORDS = {
     Flag.PHONE_DIFFERS: "differs from what the phone showed",
     Flag.UNUSUAL_HEAD: "unusual head, not confirmed",
     Flag.UNUSUAL_CONFIRMED: "unusual head, confirmed as read",
+    Flag.TIME_AHEAD: "time ahead: clock or slip",
     Flag.BEYOND_LIMIT: "too far above range for a discharge",
     Flag.LIMIT_UNKNOWN: "modular limit unknown",
     Flag.DROWNING_DOUBTED: "said never to drown: tailwater high",
