@@ -11,6 +11,7 @@ from sqlmodel import Session
 from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.commands.export import write
 from app.errors import SillbookError
+from app.language import typed
 from app.records.sites import Site
 from app.services import daily as daily_service
 from app.services import record_exports, staleness, takes
@@ -115,14 +116,19 @@ def use_of_takes(
         print(json.dumps({"site": place.code, "takes": rows}, indent=2))
         return
     for line in lines:
-        used = "unknown" if line.used is None else f"{line.used:.4g}"
+        limit = typed.said(line.limit.amount, line.limit.unit)
+        used = "unknown" if line.used is None else typed.said(rounded(line.used), line.limit.unit)
         print(
-            f"{line.limit.structure_name}: {line.limit.kind_words} {line.limit.amount:g} "
-            f"{line.limit.unit}, {line.first} to {line.as_of}: {used} "
-            f"{line.limit.unit}; {line.words}"
+            f"{line.limit.structure_name}: {line.limit.kind_words} {limit}, "
+            f"{line.first} to {line.as_of}: {used}; {line.words}"
         )
     if not lines:
         print("No limit holds here.")
+
+
+def rounded(value: float) -> float:
+    """Return four digits of a figure: no more are known of a volume or a rate."""
+    return float(f"{value:.4g}")
 
 
 def dated(value: object) -> object:

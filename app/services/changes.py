@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from app.language import typed
 from app.records.audit import AuditEntry, write_audit
 from app.records.people import Person
 from app.records.sensors import Logger
@@ -155,7 +156,7 @@ def plain(value: object) -> str:
     """Return a value as people read it in the trail; the lists keep every digit."""
     if value is None or value == "":
         return "empty"
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
+    return typed.said(float(f"{value:.6g}")) if isinstance(value, float) else str(value)
 
 
 def pairs(values: dict[str, Any] | None) -> list[str]:

@@ -7,11 +7,12 @@ is sent again with the import.
 A key that is not known here is asked by its own words: a choice where the reader names
 alternatives, a figure where they are metres, else a box for text.
 
-Public: AnswerBox, answer_boxes(guesses, form, answered, remembered), scaled_columns, reset_rows
+Public: AnswerBox, answer_boxes(guesses, form, answered, remembered), unread_boxes(form, shown),
+scaled_columns, reset_rows
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,11 +32,13 @@ from app.services.logger_reader.columns import SCALED, Meaning
 from app.services.logger_reader.dates import DAYLIGHT, DAYLIGHT_CHANGES, STANDARD, UTC
 from app.services.logger_reader.guesses import Guess
 from app.services.logger_reader.left_out import Problem
+from app.services.logger_reader.sources import NO_BAROMETER
 
 FIXED = ("encoding", "time", "air temperature")
 METRES = ("metres",)
 SCALE_OF = "scale of "
 KEEP_MARKS = "keep them as readings"
+_OF_COLUMN = re.compile(r"(unit|column)_\d{1,2}")
 _LABELS = {
     "encoding": "Letters",
     "delimiter": "Columns are parted by",
@@ -113,6 +116,44 @@ def answer_boxes(
     return sorted(boxes.values(), key=lambda box: (not box.ask, not box.answered))
 
 
+def unread_boxes(form: Form, shown: Collection[str]) -> list[AnswerBox]:
+    """Return a box for each answer that has none, as when the file cannot be read by it.
+
+    Without a box an answer that is refused would be sent again for ever: here it can be changed,
+    or left out so that its question is asked again.
+    """
+    metres = form.get("asked_m", "").split(",")
+    words = form.get("asked", "").split(",")
+    boxes = []
+    for name, value in form.items():
+        figure = name in HEIGHTS or name in metres
+        choice = name in {*PLAIN, *COLUMN_CHOICES, *words} or _OF_COLUMN.fullmatch(name)
+        if name in shown or not value.strip() or not (figure or choice):
+            continue
+        told = name.partition("_")
+        label = _LABELS.get(name) or (
+            f"{'Unit of column' if told[0] == 'unit' else 'Column'} {told[2]}"
+            if _OF_COLUMN.fullmatch(name)
+            else name.replace("_", " ").capitalize()
+        )
+        boxes.append(
+            AnswerBox(
+                name=name,
+                label=label,
+                kind="figure" if figure else "choice",
+                chosen="",
+                why="change it, or leave it out to be asked again",
+                ask=False,
+                value=value.strip(),
+                options=[] if figure else [(value.strip(), _words(value.strip()))],
+                answered=True,
+                echo=_echo(form, name, value) if figure else "",
+                generic=name in words or name in metres,
+            )
+        )
+    return boxes
+
+
 def _box(
     guess: Guess, guesses: Sequence[Guess], form: Form, *, answered: bool, before: str
 ) -> AnswerBox:
@@ -166,6 +207,7 @@ def _shape(
             )
         return name, label, "choice", options, False
     if key in COLUMN_CHOICES:
+        label = "Barometer" if guess.chosen == NO_BAROMETER else label
         return key, label, "choice", _column_options(guess, guesses), False
     if key in FIXED:
         return key, label, "fixed", [], False

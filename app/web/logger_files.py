@@ -111,6 +111,8 @@ def looked(
     boxes = []
     if found:
         boxes = logger_boxes.answer_boxes(found.guesses, form, found.answered, found.remembered)
+    if found and not read:
+        boxes += logger_boxes.unread_boxes(form, {box.name for box in boxes} | SHOWN)
     shown = {box.name for box in boxes} | SHOWN
     return page(
         request,

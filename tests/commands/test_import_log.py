@@ -138,3 +138,19 @@ def test_two_loggers_of_one_kind_keep_two_identities(bench: Bench, tmp_path: Pat
     path.write_bytes(made.raw)
     again = run.invoke(cli, ["import-log", "TANSY", str(path), "--yes", "--json"])
     assert again.exit_code == 0, again.output
+
+
+def test_a_unit_is_offered_once_and_a_wrong_meaning_is_refused_as_such(
+    bench: Bench, tmp_path: Path
+) -> None:
+    made = EXPORTS["blocks_then_bare_rows"](Random("blocks_then_bare_rows 0"))
+    path = tmp_path / "export.csv"
+    path.write_bytes(made.raw)
+    words = ["import-log", "TANSY", str(path), "--answer", "head_column=3"]
+    asked = run.invoke(cli, words)
+    line = next(part for part in asked.output.split("--answer '") if part.startswith("unit of"))
+    units = line.split("'")[0].split("=")[1].split("|")
+    assert len(units) == len(set(units))
+    assert {"cmH2O", "hPa", "mm"} <= set(units)
+    wrong = run.invoke(cli, [*words, "--as-column", "3=absolute:cmH2O"])
+    assert "is no meaning of a column" in wrong.output

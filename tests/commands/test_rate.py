@@ -190,3 +190,13 @@ def test_an_own_rating_without_a_limit_says_so() -> None:
     assert (free["flow"], free["flags"]) == ("assumed free", ["modular limit unknown"])
     assert (high["flow"], high["discharge_m3s"]) == ("submerged, not determined", None)
     assert "unknown" in high["drowning"]
+
+
+@pytest.mark.parametrize("key", DEVICES)
+def test_a_dimension_that_is_none_is_refused_in_plain_words(key: str) -> None:
+    result = run(cli, ["rate", key, "--dim", "zzz=1", "--head", "0.3", "--json"])
+    assert result.exit_code == 2
+    rule = json.loads(result.stdout)["error"]["rule"]
+    assert rule.startswith("is no dimension of ")
+    assert " a own" not in rule
+    assert " an " not in rule or rule.split(" an ")[1][0] in "aeio"

@@ -127,3 +127,13 @@ def test_a_question_is_named_with_the_answer_it_takes_and_then_imported(
     later.write_text(path.read_text().replace("2025-07", "2025-08"))
     again = run.invoke(cli, ["import-log", "TANSY", str(later)])
     assert "sensor_above_crest_m: -0.12 (answered for this logger before)" in again.stdout
+
+
+def test_takes_prints_amounts_as_people_write_them(bench: Bench, file: Path) -> None:
+    assert run.invoke(cli, ["import-log", "TANSY", str(file), "--yes"]).exit_code == 0
+    form = {"kind": "season", "amount": "2 400 000", "valid_from": "2020-01-01"}
+    take_limits.add_limit(bench.session, bench.id, form, bench.person, NOW)
+    bench.session.commit()
+    said = run.invoke(cli, ["takes", "TANSY"]).stdout
+    assert "2\u202f400\u202f000 m3" in said
+    assert "e+0" not in said

@@ -1,6 +1,7 @@
 """Every question of the office import can be answered, changed and imported; nothing is lost."""
 
 import hashlib
+import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
@@ -277,3 +278,40 @@ def test_what_the_phone_said_of_a_file_is_in_the_form(
         f"/sites/{structure.site_id}/loggers/files/{sha256}", data=form, headers=HTML
     )
     assert "the clock error was added as a correction" in done.text
+
+
+def visible(text: str, name: str) -> bool:
+    """Return whether the form has a control of this name that a person can see."""
+    controls = re.findall(rf'<(?:input|select)[^>]* name="{name}"[^>]*>', text)
+    return any('type="hidden"' not in control for control in controls)
+
+
+@pytest.mark.parametrize(
+    ("answers", "refused"),
+    [
+        ({"unit_2": "kPa", "sensor_above_crest_m": "-1 234,5"}, "sensor_above_crest_m"),
+        ({"unit_2": "kPa", "column_2": "head", "sensor_above_crest_m": "-0.12"}, "unit_2"),
+    ],
+)
+def test_an_answer_the_file_cannot_be_read_by_stays_in_view_to_be_changed(
+    as_office: TestClient, structure: Structure, answers: dict[str, str], refused: str
+) -> None:
+    content = rows("Time,Pressure,Baro (hPa)", "103.2,1012.0")
+    path = uploaded(as_office, structure.site_id, content)
+    answer = as_office.get(path, params=answers, headers=HTML)
+    assert answer.status_code == 422
+    assert "row 1, column 1" not in answer.text.lower()
+    for name, value in answers.items():
+        assert visible(answer.text, name), name
+        assert form_of(answer.text)[name] == value
+    mended = form_of(answer.text) | {refused: ""}
+    assert as_office.get(path, params=mended, headers=HTML).status_code == 200  # asked again
+
+
+def test_a_pressure_without_a_barometer_asks_for_the_barometer(
+    as_office: TestClient, structure: Structure
+) -> None:
+    content = rows("Time,Pressure abs (kPa)", "103.2")
+    text = as_office.get(uploaded(as_office, structure.site_id, content), headers=HTML).text
+    assert '<label for="columns">Barometer</label>' in text
+    assert "Which column is the head" not in text

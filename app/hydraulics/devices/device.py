@@ -128,7 +128,7 @@ class Family:
                 raise BadInput(
                     dimension.key,
                     "not given",
-                    f"{dimension.label} is needed for a {self.name}",
+                    f"{dimension.label} is needed for the {self.name}",
                     f"Add {dimension.key}. {dimension.help}".strip(),
                 )
         order = [d.key for d in self.dimensions]
@@ -140,7 +140,7 @@ class Family:
             raise BadInput(
                 key,
                 value,
-                f"is {' or '.join(held)} for a {self.name}",
+                f"is {' or '.join(held)} for the {self.name}",
                 "Leave it out, or choose another family.",
             )
 
@@ -154,7 +154,7 @@ class Family:
         raise BadInput(
             key,
             "given",
-            f"is no dimension of a {self.name}",
+            f"is no dimension of the {self.name}",
             "Use one of: " + ", ".join(d.key for d in self.dimensions) + ".",
         )
 

@@ -129,7 +129,9 @@ def to_utc(
         elif zone == DAYLIGHT_CHANGES:
             ahead_s += _daylight_s(local_s, row, column)
         elif zone != STANDARD:
-            raise BadInput(f"row 1, column {column}", zone, "is a known zone", "Answer again.")
+            raise BadInput(
+                f"row 1, column {column}", zone, "is no zone known here", "Answer again."
+            )
     return (
         local_s - np.where(stamped & (zone != IN_STAMPS), offset_min * 60, ahead_s),
         keep,

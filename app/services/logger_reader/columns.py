@@ -213,9 +213,9 @@ def with_choice(column: Column, choice: Mapping[str, object]) -> Column:
     try:
         meaning = Meaning(str(choice.get("meaning", column.meaning)))
     except ValueError:
-        known = ", ".join(Meaning)
+        known = "; ".join(Meaning)  # a meaning holds a comma
         raise BadInput(
-            field, choice.get("meaning"), "is a known meaning", f"One of {known}."
+            field, choice.get("meaning"), "is no meaning of a column", f"One of: {known}."
         ) from None
     unit = str(choice.get("unit", column.unit))
     if meaning in _PRESSURES:
@@ -224,7 +224,10 @@ def with_choice(column: Column, choice: Mapping[str, object]) -> Column:
     if meaning is not Meaning.IGNORED and unit not in allowed:
         if "unit" in choice or "meaning" not in choice:
             raise BadInput(
-                field, unit or "no unit", f"is a unit of {meaning}", f"One of {', '.join(allowed)}."
+                field,
+                unit or "no unit",
+                f"is no unit of {meaning}",
+                f"One of {', '.join(allowed)}.",
             )
         unit = ""
     numbers = {key: choice.get(key, getattr(column, key)) for key in ("zero", "per_unit")}

@@ -136,9 +136,9 @@ def time_zone(table: Table, answers: Mapping[str, Any], guesses: list[Guess]) ->
     asked = answers.get("time_zone")
     if asked is not None and asked not in ZONES and zone_minutes(str(asked)) is None:
         raise BadInput(
-            "row 1, column 1",
+            "time_zone",
             asked,
-            "time_zone is a known choice",
+            "is none of the choices",
             f"One of {', '.join(ZONES)}, or an offset such as +12:00.",
         )
     stamped = table.form is Form.CALENDAR and bool(

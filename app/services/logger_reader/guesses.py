@@ -33,7 +33,5 @@ def choice(answers: Mapping[str, Any], key: str, allowed: tuple[str, ...]) -> st
     if value is None:
         return None
     if value not in allowed:
-        raise BadInput(
-            "row 1, column 1", value, f"{key} is a known choice", f"One of {', '.join(allowed)}."
-        )
+        raise BadInput(key, value, "is none of the choices", f"One of {', '.join(allowed)}.")
     return str(value)

@@ -269,7 +269,7 @@ def _fitting(answers: Mapping[str, Any]) -> Fitting:
             or not low <= value <= high
         ):
             raise BadInput(
-                "row 1, column 1", value, f"{key} is from {low:g} to {high:g}", "Enter a number."
+                key, value, f"must be from {low:g} to {high:g}", "Enter a number in that range."
             )
         given[key] = float(value)
     return Fitting(**given)

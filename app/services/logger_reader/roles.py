@@ -102,7 +102,7 @@ def choose_columns(
         if open_source and column.index == source:
             continue  # asked when the column is known
         if any(key == f"column {column.index + 1}" and ask for key, _, _, _, ask in more):
-            asked = [(*one[:3], (*one[3], *PRESSURE_PA), one[4]) for one in asked]
+            asked = [(*one[:3], _any_unit(one), one[4]) for one in asked]
         choices += asked
         choices += _scale(fixed, told)
     if not any(
@@ -120,6 +120,12 @@ def choose_columns(
         choices.append((f"column {column.index + 1}", what, why, others, False))
     used = tuple(column for column in final if column.meaning is not Meaning.IGNORED)
     return Roles(used, tuple(choices), candidates_of(columns, figures, source))
+
+
+def _any_unit(asked: Choice) -> tuple[str, ...]:
+    """Return the units of a column that may yet be a length or a pressure, each once."""
+    every = dict.fromkeys((*asked[3], *LENGTH_M, *PRESSURE_PA))
+    return tuple(unit for unit in every if unit != asked[1])
 
 
 def _with_unit_column(table: Table, column: Column) -> Column:

@@ -34,6 +34,7 @@ LOWEST_HEAD_M = -0.1  # half of the readings so far under the crest count from e
 AIR_PA = 60_000.0  # the least weight of the air, at 4 km: what presses more is not vented
 _STANDARD_AIR_PA = 101_325.0  # standard atmosphere, ISO 2533
 _SHOWN = 3
+NO_BAROMETER = "no column is the barometer"
 
 
 @dataclass(frozen=True)
@@ -179,7 +180,7 @@ def settle(
         settled.append(column)
     if best.meaning is Meaning.ABSOLUTE and Meaning.BAROMETER not in kept:
         why = "an absolute pressure needs the barometer of the same time"
-        what = "no column is the barometer"
+        what = NO_BAROMETER
         others = ("say the sensor is vented", "add a barometer")
         choices.append(("columns", what, why, others, True))
     return settled, choices, best.index

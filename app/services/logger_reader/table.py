@@ -100,7 +100,7 @@ def find_table(head: Sequence[str], further: Sequence[str], answers: Mapping[str
     asked = answers.get("delimiter")
     if asked is not None and asked not in DELIMITERS:
         known = ", ".join(DELIMITERS)
-        raise BadInput("row 1, column 1", asked, "is a known delimiter", f"One of {known}.")
+        raise BadInput("row 1, column 1", asked, "is no delimiter known here", f"One of {known}.")
     timed = _time_column(answers)
     sample = [*head[:_LOOKED_AT], *further[:: 1 + len(further) // _LOOKED_AT]]
     found: dict[str, tuple[Found, Marks]] = {}
