@@ -128,7 +128,10 @@ def test_office_page(desk_page: Page, office_server: Server, path: str) -> None:
         pytest.skip(f"the demo links to no {path}")
     check(desk_page, office_server.url + filled)
     desk_page.set_viewport_size(PHONE)
-    assert overflow(desk_page) <= 0, "wider than a phone"
+    wide = """() => [...document.querySelectorAll("main *")]
+        .filter((e) => !e.closest(".scroll") && e.getBoundingClientRect().right > innerWidth + 1)
+        .slice(0, 4).map((e) => e.outerHTML.slice(0, 160))"""
+    assert overflow(desk_page) <= 0, f"wider than a phone: {desk_page.evaluate(wide)}"
     desk_page.set_viewport_size(OFFICE)
 
 

@@ -121,8 +121,8 @@ def test_contact_alone_ends_the_session_on_a_page_that_stands_open(
 def test_a_server_that_is_away_for_long_changes_nothing(phone: Page, server: Server) -> None:
     phone.context.set_offline(True)
     save_reading(phone, server, "242")
+    phone.route("**/sync", lambda route: route.abort())  # before the network is back
     phone.context.set_offline(False)
-    phone.route("**/sync", lambda route: route.abort())
     server.stop()
     sign_out(phone, server)
     closed(phone)

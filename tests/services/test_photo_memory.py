@@ -28,7 +28,7 @@ SIDES = (7300, 5470)  # 39.9 megapixels
 
 @pytest.fixture
 def server(tmp_path: Path) -> Iterator[tuple[str, int]]:
-    with open_session(Settings.for_folder(tmp_path / "data")) as session:
+    with open_session(Settings.for_folder(tmp_path / "data"), make=True) as session:
         accounts.add_person(session, NAME, "crew", WORD)
         session.commit()
     with socket.socket() as probe:
