@@ -20,10 +20,12 @@ from app.errors import BadInput, NotAllowed, NotFound, TooLarge
 from app.paths import STATIC, TEMPLATES
 from app.records.database import migrate, open_engine
 from app.records.trouble import trouble_of
-from app.services import backup, rating
-from app.services.body_base import rule_of
+from app.services.entries.bodies.base import rule_of
+from app.services.readings import rate as rating
+from app.services.upkeep import backup
 from app.settings import Settings
-from app.web import ROUTERS, guard
+from app.web import guard
+from app.web.routers import ROUTERS
 
 log = logging.getLogger("sillbook")
 

@@ -17,7 +17,9 @@ from app.main import create_app
 from app.records.database import migrate, open_engine
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
-from app.services import accounts, backup, sync
+from app.services.sites import accounts
+from app.services.sync import accept as sync
+from app.services.upkeep import backup
 from app.settings import Settings
 
 IN_CI = os.environ.get("CI") == "true"

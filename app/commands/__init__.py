@@ -1,1 +1,1 @@
-
+"""The command line: a verb calls a service and prints what it answers."""

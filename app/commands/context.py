@@ -98,7 +98,7 @@ def open_session(settings: Settings, *, make: bool = False) -> "Iterator[Session
 
     from app.records.database import migrate, open_engine
     from app.records.holding import database_path
-    from app.services import backup
+    from app.services.upkeep import backup
 
     path = database_path(settings.database_url)
     if path is not None and make:

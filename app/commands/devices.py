@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from app.services.devices import family_cards
+from app.services.sites.families import family_cards
 
 
 def devices(

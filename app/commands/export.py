@@ -9,9 +9,9 @@ import typer
 
 from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.errors import SillbookError
-from app.services.exports import gaugings_text
-from app.services.readings import span_of
-from app.services.sites import site_by_code, the_structure
+from app.services.readings.export import gaugings_text
+from app.services.readings.list import span_of
+from app.services.sites.register import site_by_code, the_structure
 
 
 def export(

@@ -9,7 +9,7 @@ import typer
 
 from app.commands.context import figure, metres, refuse
 from app.errors import SillbookError
-from app.services import gauging_files
+from app.services.gaugings import from_files as gauging_files
 
 gauge = typer.Typer(help="Discharge and uncertainty of a check gauging.", no_args_is_help=True)
 

@@ -15,12 +15,13 @@ from app.commands.context import DataOption, figure, open_session, refuse, setti
 from app.commands.record import JsonOption, StructureOption
 from app.errors import BadInput, SillbookError
 from app.records.people import Person
-from app.services import accounts, logger_imports
-from app.services.logger_answers import COLUMN, COLUMN_CHOICES, put
-from app.services.logger_boxes import METRES
-from app.services.logger_reader.guesses import Guess
-from app.services.logger_results import ImportPreview
-from app.services.sites import site_by_code, the_structure
+from app.services.loggers import take_in as logger_imports
+from app.services.loggers.asking.answers import COLUMN, COLUMN_CHOICES, put
+from app.services.loggers.asking.boxes import METRES
+from app.services.loggers.reader.guesses import Guess
+from app.services.loggers.results import ImportPreview
+from app.services.sites import accounts
+from app.services.sites.register import site_by_code, the_structure
 
 
 def the_person(session: Session, name: str | None) -> Person:

@@ -9,7 +9,9 @@ import typer
 
 from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.errors import SillbookError
-from app.services import accounts, backup, outbox_file
+from app.services.sites import accounts
+from app.services.sync import outbox_file
+from app.services.upkeep import backup
 
 person = typer.Typer(help="People who sign in.", no_args_is_help=True)
 

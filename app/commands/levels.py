@@ -8,7 +8,7 @@ import typer
 
 from app.commands.context import metres, refuse
 from app.errors import SillbookError
-from app.services.level_files import reduce_file
+from app.services.surveys.from_files import reduce_file
 
 
 def levels(

@@ -9,7 +9,8 @@ import typer
 
 from app.commands.context import refuse
 from app.errors import BadInput, SillbookError
-from app.services import devices, rate_once
+from app.services.ratings import once as rate_once
+from app.services.sites import families as devices
 
 
 def rate(

@@ -10,10 +10,10 @@ from sqlmodel import Session
 from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.commands.record import JsonOption, plain
 from app.errors import SillbookError
-from app.services import rerate
-from app.services.record_changes import RecordChange, Tally
-from app.services.rerate import Rerate
-from app.services.sites import site_by_code
+from app.services.rerating import act as rerate
+from app.services.rerating.act import Rerate
+from app.services.rerating.record import RecordChange, Tally
+from app.services.sites.register import site_by_code
 
 FROM_HERE = "Rated again from the command line"
 

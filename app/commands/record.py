@@ -12,12 +12,14 @@ from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.commands.export import write
 from app.errors import SillbookError
 from app.language import typed
+from app.language.forms import site_day
+from app.language.tables import json_value
 from app.records.sites import Site
-from app.services import daily as daily_service
-from app.services import record_exports, staleness, takes
-from app.services.forms import site_day
-from app.services.sites import site_by_code, structures_of, the_structure
-from app.services.tables import json_value
+from app.services.days import daily as daily_service
+from app.services.days import staleness
+from app.services.record import export as record_exports
+from app.services.sites.register import site_by_code, structures_of, the_structure
+from app.services.takes import use as takes
 
 StructureOption = Annotated[
     int | None, typer.Option("--structure", help="Structure id, where a site has several.")

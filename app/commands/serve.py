@@ -9,9 +9,9 @@ import typer
 import uvicorn
 
 from app.commands.context import DataOption, open_session, refuse, settings_for
+from app.demo import build as scenario
 from app.errors import BadInput, SillbookError
 from app.main import create_app
-from app.services import demo as scenario
 from app.settings import Settings
 
 PortOption = Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)]

@@ -1,14 +1,12 @@
 """The one reader of numbers that people type: office boxes, entries, the command line, files.
 
-Public:
-
     read(field, text, unit=, low=, high=) -> value, or BadInput (TwoMeanings when it can be two)
     shown(value) -> text that this reader reads back as the very value; for boxes filled in
     said(value, unit) -> text for a person, digits grouped
     column(field, texts, unit=) -> values, decided by the whole column
     refuse_future(field, ...) -> a date that lies ahead is refused
 
-The grammar is `app.hydraulics.figures`; the phone's twin is static/field/numbers.js.
+The grammar is `app.hydraulics.base.figures`; the phone's twin is static/field/numbers.js.
 """
 
 import re
@@ -16,9 +14,9 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 from app.errors import BadInput
-from app.hydraulics import figures, units
-from app.hydraulics.figures import TwoMeanings as TwoMeanings
-from app.hydraulics.units import BELOW_THOUSAND
+from app.hydraulics.base import figures, units
+from app.hydraulics.base.figures import TwoMeanings as TwoMeanings
+from app.hydraulics.base.units import BELOW_THOUSAND
 
 THIN = "\u202f"
 ALONE = frozenset({"m/s", "%", "°"})

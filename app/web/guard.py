@@ -18,7 +18,7 @@ from app.errors import BadInput
 from app.records.database import reading_session, utc_now
 from app.records.people import Person
 from app.records.trouble import trouble_of
-from app.services import accounts
+from app.services.sites import accounts
 from app.web.bodies import BodyMeter, allowed_to
 from app.web.render import page, wants_html
 

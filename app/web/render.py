@@ -7,10 +7,10 @@ from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, StreamingResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from app.language import words
+from app.language.tables import Table, csv_lines, json_value
 from app.paths import TEMPLATES
-from app.services import words
 from app.services.entries.ahead import ahead_of
-from app.services.tables import Table, csv_lines, json_value
 
 ENVIRONMENT = Environment(
     loader=FileSystemLoader(TEMPLATES),

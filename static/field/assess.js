@@ -1,7 +1,7 @@
 /**
  * What a reading says on the spot: head over the crest, discharge, flow word, flags, steadiness.
  *
- * Thresholds of the flags are the server's (app/services/rating.py); the server decides again.
+ * Thresholds of the flags are the server's (app/services/readings/rate.py); the server decides again.
  */
 import { inForce } from "./pack.js";
 import { interpolate, previewFlow } from "./preview.js";

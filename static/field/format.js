@@ -2,7 +2,7 @@
  * Quantities, times and distances as people read them. Numbers are rounded to their uncertainty.
  */
 
-/** A number with so many decimals; negative ones round to tens (app/hydraulics/uncertainty.py fixed). */
+/** A number with so many decimals; negative ones round to tens (app/hydraulics/rating/uncertainty.py fixed). */
 const fixed = (value, places) => (places < 0 ? String(Math.round(value * 10 ** places) / 10 ** places) : value.toFixed(places));
 
 /** {value, unit, plusMinus, pct}: litres a second below one cubic metre a second. */

@@ -1,4 +1,4 @@
-/** Figures as typed, understood: the same rules and words as app/services/gauging_sums.py. */
+/** Figures as typed, understood: the same rules and words as app/services/gaugings/work.py. */
 import { BadInput } from "./bad_input.js";
 import { typedFigure } from "./number_words.js";
 

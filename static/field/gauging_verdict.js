@@ -1,7 +1,7 @@
 /**
  * A gauging against the rating in force, on the phone: mean head, rated discharge, verdict, flags.
  *
- * The same order and words as app/services/gaugings.py, which decides again at the office.
+ * The same order and words as app/services/gaugings/results.py, which decides again at the office.
  */
 import { inForce } from "./pack.js";
 import { previewFlow } from "./preview.js";

@@ -1,7 +1,7 @@
 /**
  * Benchmarks that moved, found from the differences between marks alone.
  *
- * The same steps as moved_marks in app/hydraulics/marks.py; tests/tables/install_vectors.json
+ * The same steps as moved_marks in app/hydraulics/levelling/benchmarks.py; tests/tables/install_vectors.json
  * proves the two equal. `history`: [{mark: reduced level, m}], oldest first, each in its own datum.
  */
 const DUST = 1e-9;

@@ -1,4 +1,4 @@
-/** What a number that can be two is told as: the words of app/hydraulics/figures.py TwoMeanings. */
+/** What a number that can be two is told as: the words of app/hydraulics/base/figures.py TwoMeanings. */
 import { BadInput } from "./bad_input.js";
 import { possible, spelled } from "./numbers.js";
 

@@ -1,5 +1,5 @@
 /**
- * Numbers as people type them, twin of app/hydraulics/figures.py (the rule stands there);
+ * Numbers as people type them, twin of app/hydraulics/base/figures.py (the rule stands there);
  * tests/tables/typed_vectors.json proves the two equal.
  */
 

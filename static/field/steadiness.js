@@ -1,7 +1,7 @@
 /**
  * Is the flow steady enough for the head to speak for the discharge?
  *
- * The same plain steps as the server takes (app/hydraulics/steadiness.py states the rule and where
+ * The same plain steps as the server takes (app/hydraulics/gauging/steadiness.py states the rule and where
  * its figures come from); tests/tables/steadiness_vectors.json proves the two equal.
  */
 const LEAST_READINGS = 3;

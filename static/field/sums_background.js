@@ -1,7 +1,7 @@
 /**
  * The background under a tracer cloud: before it, after it, and a straight line between.
  *
- * The same steps as app/hydraulics/background.py, where sources and reasons are; tests/tables/gaugings_vectors.json
+ * The same steps as app/hydraulics/gauging/background.py, where sources and reasons are; tests/tables/gaugings_vectors.json
  * proves the two equal. aboveBackground(field, times, trace, before, after) -> {rise, before, after, before_count,
  * after_from, drift_area, drift_spread, short_spread, scatter_spread}
  */

@@ -1,7 +1,7 @@
 /**
  * What a run of levels says of the structure: crest, gauge zero, sensor, tail; the two-peg test.
  *
- * The same steps, keys and errors as app/hydraulics/level_results.py, where the sources are;
+ * The same steps, keys and errors as app/hydraulics/levelling/results.py, where the sources are;
  * tests/tables/levels_vectors.json proves the two equal. Metres; a missing number is null.
  *
  *   resultsOfRun({run, roles, adjusted?, staff_mark_m?, corner_tolerance_m?, exponent?, low_head_m?})

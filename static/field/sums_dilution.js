@@ -1,7 +1,7 @@
 /**
  * Tracer gaugings on the phone: one gulp, or a feed at a constant rate.
  *
- * The same steps, keys and errors as app/hydraulics/dilution.py and tracer.py, where sources and provenance are;
+ * The same steps, keys and errors as app/hydraulics/gauging/dilution.py and tracer.py, where sources and provenance are;
  * tests/tables/gaugings_vectors.json proves the two equal. Uncertainties are expanded, k = 2.
  *
  *   gulp({time_s, trace, kind?, mass_g?, volume_l?, concentration_mg_l?, factor?,

@@ -2,7 +2,7 @@
  * Check gaugings on the phone: fills, floats, the head meanwhile, and the verdict. Velocity-area and
  * tracers come along from their own files.
  *
- * The same steps, keys and words as app/hydraulics/gaugings.py, where the sources are;
+ * The same steps, keys and words as app/hydraulics/gauging/verdict.py, where the sources are;
  * tests/tables/gaugings_vectors.json proves the two equal. Uncertainties are expanded, k = 2 (95 %).
  *
  *   volumetric({volume_m3, times_s, volume_uncertainty_pct?, timer_uncertainty_s?})

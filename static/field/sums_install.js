@@ -1,7 +1,7 @@
 /**
  * Sums of an install on the phone: concrete, uplift, wet lifts, seepage, stop or go.
  *
- * The same steps, keys and errors as app/hydraulics/groundwork.py and install.py, where the sources
+ * The same steps, keys and errors as app/hydraulics/install/groundwork.py and install.py, where the sources
  * are; tests/tables/install_vectors.json proves the two equal. A missing number is null. They check
  * and compare; they do not design or certify.
  */

@@ -1,7 +1,7 @@
 /**
  * The level book on the phone: reduce, check, close and adjust. What it means is in sums_crest.js.
  *
- * The same steps, keys and errors as app/hydraulics/levels.py, where the sources are;
+ * The same steps, keys and errors as app/hydraulics/levelling/reduce.py, where the sources are;
  * tests/tables/levels_vectors.json proves the two equal. A missing number is null.
  *
  *   reduceRun({rows, start_rl, close_rl?, unit?, rule?, distance_km?, limit_mm?}) -> run
@@ -58,7 +58,7 @@ function reading(field, value, longest) {
   return found;
 }
 
-/** Length of every sight, m; null where none was booked (app/hydraulics/level_book.py, sight_lengths). */
+/** Length of every sight, m; null where none was booked (app/hydraulics/levelling/book.py, sight_lengths). */
 export function sightLengths(rows, sights) {
   return sights.map(({ row: place, kind }) => {
     const row = rows[place - 1];

@@ -1,7 +1,7 @@
 /**
  * Velocity-area on the phone: verticals across a section, mid-section or mean-section.
  *
- * The same steps, keys and errors as app/hydraulics/velocity_area.py, where sources and provenance
+ * The same steps, keys and errors as app/hydraulics/gauging/velocity_area.py, where sources and provenance
  * are; tests/tables/gaugings_vectors.json proves the two equal.
  *
  *   velocityArea({verticals, method?: "mid"|"mean", edges?: "bank"|"wall"|[first, last], components?})

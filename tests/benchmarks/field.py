@@ -11,7 +11,7 @@ import numpy as np
 from playwright.sync_api import Page, sync_playwright
 
 from app.commands.context import open_session
-from app.services import demo
+from app.demo import build as demo
 from app.settings import Settings
 from tests.browser.conftest import CHROMIUM, CREW, CREW_PASSWORD, FLAGS, PHONE, Server, sign_in
 

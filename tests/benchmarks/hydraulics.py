@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from app.hydraulics.devices import build
-from app.hydraulics.rating import rate
+from app.hydraulics.families.registry import build
+from app.hydraulics.rating.rate import rate
 
 HEADS = 1_000_000
 GOAL = 0.25

@@ -15,21 +15,19 @@ from pathlib import Path
 import numpy as np
 from sqlmodel import Session
 
-from app.hydraulics.rating import rate
-from app.hydraulics.series import daily_flow
+from app.hydraulics.rating.rate import rate
+from app.hydraulics.series.daily import daily_flow
 from app.records.database import migrate, open_engine
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
-from app.services import (
-    daily,
-    logger_imports,
-    review_queue,
-    series_charts,
-    series_faults,
-    series_store,
-    takes,
-)
-from app.services.rating import device_of
+from app.services.days import daily
+from app.services.days import rebuild as series_store
+from app.services.loggers import take_in as logger_imports
+from app.services.record import charts as series_charts
+from app.services.review import queue as review_queue
+from app.services.series import faults as series_faults
+from app.services.sites.dated import device_of
+from app.services.takes import use as takes
 from tests.conftest import BEGIN
 
 YEAR = 35_040

@@ -7,8 +7,8 @@ from collections.abc import Callable
 import numpy as np
 from scipy.optimize import brentq
 
-from app.hydraulics.critical import critical_depth
-from app.hydraulics.sections import Circle, Rectangle, Section, Trapezoid
+from app.hydraulics.channel.critical import critical_depth
+from app.hydraulics.channel.sections import Circle, Rectangle, Section, Trapezoid
 
 HEADS = 100_000
 GOAL = 100.0

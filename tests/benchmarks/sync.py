@@ -11,7 +11,8 @@ from sqlmodel import Session
 from app.records.database import migrate, open_engine
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
-from app.services import rating, sync
+from app.services.readings import rate as rating
+from app.services.sync import accept as sync
 from tests.conftest import BEGIN, a_reading, send
 
 BATCHES = 20

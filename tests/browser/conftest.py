@@ -129,7 +129,7 @@ def browser(playwright: Playwright) -> Iterator[Browser]:
 def demo_data(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Build the demo scenario once; tests get copies."""
     from app.commands.context import open_session
-    from app.services import demo
+    from app.demo import build as demo
     from app.settings import Settings
 
     folder = tmp_path_factory.mktemp("demo") / "data"

@@ -14,7 +14,7 @@ from PIL import Image
 from playwright.sync_api import BrowserContext, FilePayload, Page, expect
 
 from tests.browser.conftest import CREW, CREW_PASSWORD, Server, sign_in, watch
-from tests.services.survey_entries import SIGHTS
+from tests.builders.survey_entries import SIGHTS
 
 AXE = Path(__file__).parent / "vendor" / "axe-core-4.14.1" / "axe.min.js"
 WRONG, RIGHT = "1.607", "1.507"  # the foresight on TP1, misread by 0.1 m

@@ -13,7 +13,7 @@ import pytest
 from fastapi.routing import APIRoute
 from playwright.sync_api import Browser, BrowserContext, Page
 
-from app.web import ROUTERS
+from app.web.routers import ROUTERS
 from tests.browser.conftest import (
     CREW,
     CREW_PASSWORD,

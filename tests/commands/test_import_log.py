@@ -13,9 +13,9 @@ from app.cli import cli
 from app.records.people import Person
 from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Structure
-from tests.services.logger_exports import EXPORTS
-from tests.services.record_files import Bench, a_bench
-from tests.services.test_series_store import ONE_TO_ONE
+from tests.builders.logger_exports import EXPORTS
+from tests.builders.record_files import Bench, a_bench
+from tests.services.days.test_rebuild import ONE_TO_ONE
 
 run = CliRunner()
 

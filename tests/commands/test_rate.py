@@ -13,8 +13,8 @@ from typer.testing import CliRunner
 
 from app.commands.devices import devices
 from app.commands.rate import rate
-from app.hydraulics.devices import DEVICES
-from app.services import rate_once
+from app.hydraulics.families.registry import DEVICES
+from app.services.ratings import once as rate_once
 
 cli = typer.Typer(pretty_exceptions_enable=False)
 cli.command()(rate)

@@ -11,9 +11,10 @@ from typer.testing import CliRunner
 from app.cli import cli
 from app.records.people import Person
 from app.records.sites import Structure
-from app.services import daily, structures
-from tests.services.record_files import Bench, a_bench, log_text, times
-from tests.services.test_series_store import ONE_TO_ONE
+from app.services.days import daily
+from app.services.sites import structures
+from tests.builders.record_files import Bench, a_bench, log_text, times
+from tests.services.days.test_rebuild import ONE_TO_ONE
 
 run = CliRunner()
 

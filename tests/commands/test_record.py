@@ -15,9 +15,9 @@ from typer.testing import CliRunner
 from app.cli import cli
 from app.records.people import Person
 from app.records.sites import Structure
-from app.services import take_limits
-from tests.services.record_files import NOW, Bench, a_bench, log_text, times
-from tests.services.test_series_store import ONE_TO_ONE
+from app.services.takes import limits as take_limits
+from tests.builders.record_files import NOW, Bench, a_bench, log_text, times
+from tests.services.days.test_rebuild import ONE_TO_ONE
 
 run = CliRunner()
 

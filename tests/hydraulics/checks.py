@@ -3,10 +3,9 @@
 import csv
 import json
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
-TABLES = Path(__file__).parents[1] / "tables"
+from tests.paths import TABLES
 
 
 @dataclass(frozen=True)

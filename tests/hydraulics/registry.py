@@ -1,7 +1,7 @@
 """Devices of every family for the tests that go over the whole registry."""
 
-from app.hydraulics.devices import DEVICES
-from app.hydraulics.devices.device import Device, Family
+from app.hydraulics.families.registry import DEVICES
+from app.hydraulics.structure.device import Device, Family
 
 # the table of published figures that stands behind each family: file, and its name there
 TABLE_OF: dict[str, tuple[str, str]] = {

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.errors import BadInput
-from app.hydraulics import figures
+from app.hydraulics.base import figures
 from app.language import typed
-from tests.language.typed_vectors import TABLE
+from tests.vectors.typed import TABLE
 
 VECTORS: dict[str, Any] = json.loads(TABLE.read_text("utf-8"))
 GROUPS = [" ", "\u00a0", "\u2009", "\u202f", "'"]

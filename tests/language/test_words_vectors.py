@@ -5,11 +5,11 @@ import json
 import numpy as np
 import pytest
 
-from app.hydraulics.curve import phone_table
-from app.hydraulics.devices import DEVICES
-from app.hydraulics.rating import rate
-from app.services import words
-from tests.language.words_vectors import TABLE
+from app.hydraulics.families.registry import DEVICES
+from app.hydraulics.rating.curve import phone_table
+from app.hydraulics.rating.rate import rate
+from app.language import words
+from tests.vectors.words import TABLE
 
 
 def test_the_office_words_the_shared_discharges() -> None:

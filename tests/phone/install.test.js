@@ -1,4 +1,4 @@
-/** Install sums on the phone equal the server's to 1e-9; see tests/hydraulics/install_vectors.py. */
+/** Install sums on the phone equal the server's to 1e-9; see tests/vectors/install.py. */
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";

@@ -18,7 +18,7 @@ const SITE = { id: 1, head_unit: "mm", utc_offset_min: 720 };
 const NOW = "2026-11-25T10:00:00.000Z";
 
 test("every kind that the office knows has a form on the phone, withdrawals aside", () => {
-  const text = readFileSync(new URL("../../app/services/bodies.py", import.meta.url), "utf8") + readFileSync(new URL("../../app/services/bodies_survey.py", import.meta.url), "utf8");
+  const text = readFileSync(new URL("../../app/services/entries/kinds.py", import.meta.url), "utf8") + readFileSync(new URL("../../app/services/entries/bodies/survey.py", import.meta.url), "utf8");
   const tables = [...text.matchAll(/(?:SURVEY_)?BODIES: dict\[str, type\[Strict\]\] = \{([^}]*)\}/g)].map((found) => found[1]).join("");
   const kinds = [...tables.matchAll(/"(\w+)":/g)].map((found) => found[1]).filter((kind) => kind !== "withdrawal");
   assert.ok(kinds.length >= 11, kinds.join());

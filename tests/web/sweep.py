@@ -21,8 +21,8 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
+from app.demo import build as demo
 from app.main import create_app
-from app.services import demo
 from app.settings import Settings
 from app.web.guard import HEADERS
 from tests.web.test_guard import routes

@@ -23,7 +23,7 @@ from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Structure
 from app.records.trouble import trouble_of
-from app.services import sync
+from app.services.sync import accept as sync
 from app.web.guard import HEADERS
 from tests.conftest import a_reading, signed_in
 
@@ -194,7 +194,7 @@ def test_every_answer_has_the_security_headers(
         422: client.get("/sites/no"),
         403: client.post("/sync", headers={"sec-fetch-site": "cross-site"}),
     }
-    monkeypatch.setattr("app.web.sync.pack", crash)
+    monkeypatch.setattr("app.web.routes.sync.pack", crash)
     answers[500] = client.get("/pack")
     for status, answer in answers.items():
         assert answer.status_code == status
@@ -219,7 +219,7 @@ def test_two_who_make_the_same_at_once_is_409(
     def clash(*_: object, **__: object) -> None:
         raise sa.exc.IntegrityError("INSERT", {}, Exception("UNIQUE"))
 
-    monkeypatch.setattr("app.web.sync.pack", clash)
+    monkeypatch.setattr("app.web.routes.sync.pack", clash)
     answer = client.get("/pack")
     assert answer.status_code == 409
     assert answer.json()["remedy"]

@@ -18,8 +18,8 @@ from sqlmodel import Session
 from app.paths import TEMPLATES
 from app.records.people import Person
 from app.records.sites import Structure
+from tests.builders.web_record_files import a_file, imported
 from tests.conftest import a_reading, send
-from tests.web.record_files import a_file, imported
 from tests.web.test_guard import routes
 
 

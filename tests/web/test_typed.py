@@ -8,8 +8,8 @@ from sqlmodel import Session, select
 
 from app.records.sites import GaugeZero, Structure
 from app.records.takes import TakeLimit
-from app.services import structures
-from tests.web.record_files import HTML
+from app.services.sites import structures
+from tests.builders.web_record_files import HTML
 
 SEASON = {
     "kind": "season", "amount": "6,000", "valid_from": "2024-07-01", "season_begins": "07-01",

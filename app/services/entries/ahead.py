@@ -1,8 +1,6 @@
 """Times of an entry that lie ahead of the server: a phone's clock is wrong, or a slip was typed.
 
 Such an entry is stored as it came and flagged; nothing is refused for its times.
-
-Public: times_ahead, ahead_words, ahead_of
 """
 
 from collections.abc import Iterator
@@ -10,8 +8,8 @@ from datetime import UTC, datetime
 from typing import Any
 
 from app.language.typed import CLOCK_SKEW
+from app.language.words import site_time
 from app.records.entries import Entry
-from app.services.words import site_time
 
 # What says when something was seen or counts from. Not `saved_at`, which is the phone's own clock,
 # and not what a logger's clock showed, which is recorded because it may be wrong.

@@ -18,9 +18,10 @@ from sqlmodel import Session
 from app.records.database import migrate, open_engine
 from app.records.people import Person
 from app.records.sites import Structure
-from app.services import backup, readings
+from app.services.readings import list as readings
+from app.services.upkeep import backup
+from tests.builders.survey_entries import an_entry
 from tests.conftest import a_reading, send
-from tests.services.survey_entries import an_entry
 
 IDS = "abcdef"
 MATES = "xy"

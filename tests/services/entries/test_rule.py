@@ -5,16 +5,15 @@ observation is never changed; a correction is a new row).
 """
 
 import random
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.hydraulics.faults import find_faults
-from app.hydraulics.findings import Fault
-from app.services.bodies import BODIES
+from app.hydraulics.base.findings import Fault
+from app.hydraulics.series.faults import find_faults
+from app.services.entries.kinds import BODIES
 from app.services.entries.standing import (
     ACTS,
     NOT_PERMITTED,
@@ -28,8 +27,9 @@ from app.services.entries.standing import (
     Node,
     Standing,
 )
-from tests.services.entries import standing_vectors
+from tests.paths import ROOT
 from tests.services.entries.scenarios import CREW, KIND, OFFICE, SCENARIOS, Scenario, nodes_of
+from tests.vectors import standing as standing_vectors
 
 KINDS = sorted(set(BODIES) - {WITHDRAWAL})
 
@@ -185,7 +185,7 @@ def test_the_vectors_of_the_phone_are_those_of_this_rule() -> None:
 
 
 def test_one_service_file_reads_what_an_entry_corrects() -> None:
-    app = Path(__file__).parents[3] / "app"
+    app = ROOT / "app"
     found = [p for p in app.rglob("*.py") if "corrects_id" in p.read_text("utf-8")]
     here = sorted(p.relative_to(app).as_posix() for p in found)
     assert here == ["records/entries.py", "services/entries/links.py"]

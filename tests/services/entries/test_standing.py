@@ -13,30 +13,28 @@ from sqlmodel import Session, select
 from app.records.entries import Entry, RefusedEntry
 from app.records.people import Person
 from app.records.sites import Site, Structure
-from app.services import (
-    as_built,
-    exports,
-    gauging_tables,
-    gaugings,
-    history,
-    install_stops,
-    kept_files,
-    level_history,
-    level_runs,
-    logger_waiting,
-    openings,
-    photos,
-    planning,
-    readings,
-    rerate,
-    series_faults,
-    sites,
-)
+from app.services.entries import kept_files
 from app.services.entries.links import what_stands
-from app.services.pack import pack
-from app.services.series_flow import inputs_of
+from app.services.gaugings import results as gaugings
+from app.services.gaugings import tables as gauging_tables
+from app.services.install import as_built, openings
+from app.services.install import stops as install_stops
+from app.services.loggers import waiting as logger_waiting
+from app.services.plans import make as planning
+from app.services.readings import export as exports
+from app.services.readings import history
+from app.services.readings import list as readings
+from app.services.rerating import act as rerate
+from app.services.series import faults as series_faults
+from app.services.series.flow import inputs_of
+from app.services.sites import register as sites
+from app.services.surveys import history as level_history
+from app.services.surveys import photos
+from app.services.surveys import runs as level_runs
+from app.services.sync.pack import pack
+from tests.builders.check_gaugings import a_gauging
+from tests.builders.survey_entries import a_run, an_entry
 from tests.conftest import BEGIN, a_reading, iso, send
-from tests.services.check_gaugings import a_gauging
 from tests.services.entries.scenarios import (
     CREW,
     HERE,
@@ -48,7 +46,6 @@ from tests.services.entries.scenarios import (
     THERE,
     Scenario,
 )
-from tests.services.survey_entries import a_run, an_entry
 
 NOW = datetime(2026, 11, 25, 3, 0, tzinfo=UTC)
 OPEN = readings.span_of("", "", 720)

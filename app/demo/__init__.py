@@ -1,0 +1,1 @@
+"""The invented demonstration: the scenario, its entries, its record. A floor over the services."""

@@ -1,0 +1,1 @@
+"""What every equation stands on: units, arrays, figures, findings, Student's t."""

@@ -1,0 +1,1 @@
+"""The race: shapes of sections, critical and uniform flow, tail levels."""

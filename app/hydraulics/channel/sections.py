@@ -1,0 +1,303 @@
+"""Shapes of a flow section, and a factory by name.
+
+Formulas are plane geometry; the letters are those of Chow 1959, *Open-Channel Hydraulics*, table
+2-1 (from memory). Sides slope ``m`` horizontal to 1 vertical.
+"""
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from app.errors import BadInput
+from app.hydraulics.channel.compound import Compound as Compound
+from app.hydraulics.channel.shape import Array as Array
+from app.hydraulics.channel.shape import Section as Section
+from app.hydraulics.channel.shape import above_zero, at_least_zero, left_over
+
+SAME_PARABOLA = 0.01
+"""A focal distance and a width at a height that agree within this share are the same."""
+
+
+@dataclass(frozen=True)
+class Trapezoid(Section):
+    """Level bottom ``b`` m wide between sides sloping ``m`` to 1."""
+
+    newton_steps = 1
+
+    b: float
+    m: float
+
+    def __post_init__(self) -> None:
+        at_least_zero("b", self.b)
+        at_least_zero("m", self.m)
+        if self.b == 0 and self.m == 0:
+            raise BadInput("b", self.b, "a section needs a width", "Give b or m above 0")
+
+    def area(self, y: Array) -> Array:
+        d = np.maximum(y, 0.0)
+        area: Array = d * (self.b + self.m * d)
+        return area
+
+    def top_width(self, y: Array) -> Array:
+        return self.b + 2.0 * self.m * np.maximum(y, 0.0)
+
+    def wetted_perimeter(self, y: Array) -> Array:
+        return self.b + 2.0 * math.sqrt(1.0 + self.m**2) * np.maximum(y, 0.0)
+
+    def width_slope(self, y: Array) -> Array:
+        return np.full_like(y, 2.0 * self.m)
+
+    def perimeter_slope(self, y: Array) -> Array:
+        return np.full_like(y, 2.0 * math.sqrt(1.0 + self.m**2))
+
+    def critical_guess(self, energy_m: Array) -> Array:
+        # y + A/2T = H is the quadratic 5 m y^2 + (3 b - 4 m H) y - 2 b H = 0
+        if self.m == 0:
+            return energy_m * (2.0 / 3.0)
+        half = 4.0 * self.m * energy_m - 3.0 * self.b
+        root = np.sqrt(half * half + 40.0 * self.m * self.b * energy_m)
+        # the branch without cancellation on either side of half = 0
+        return np.where(
+            half > 0,
+            (half + root) / (10.0 * self.m),
+            4.0 * self.b * energy_m / np.where(half > 0, 1.0, root - half),
+        )
+
+    def narrowed(self, displacement_m: float) -> "Section":
+        """Bottom less 2 d [sqrt(1 + m^2) - m] (ISO 4359, from memory)."""
+        loss = 2.0 * displacement_m * (math.sqrt(1.0 + self.m**2) - self.m)
+        return Trapezoid(left_over("b", self.b, loss), self.m)
+
+
+class Rectangle(Trapezoid):
+    """Vertical walls ``b`` m apart."""
+
+    def __init__(self, b: float) -> None:
+        above_zero("b", b)
+        super().__init__(b, 0.0)
+
+
+class Triangle(Trapezoid):
+    """V with sides sloping ``m`` to 1."""
+
+    def __init__(self, m: float) -> None:
+        above_zero("m", m)
+        super().__init__(0.0, m)
+
+
+@dataclass(frozen=True)
+class Parabola(Section):
+    """Parabola x^2 = 4 f y with focal distance ``f`` m; the top width goes as sqrt(y)."""
+
+    newton_steps = 1
+
+    f: float
+
+    def __post_init__(self) -> None:
+        above_zero("f", self.f)
+
+    def area(self, y: Array) -> Array:
+        d = np.maximum(y, 0.0)
+        return (8.0 / 3.0) * np.sqrt(self.f * d) * d
+
+    def top_width(self, y: Array) -> Array:
+        return 4.0 * np.sqrt(self.f * np.maximum(y, 0.0))
+
+    def wetted_perimeter(self, y: Array) -> Array:
+        x = 2.0 * np.sqrt(self.f * np.maximum(y, 0.0))
+        r = x / (2.0 * self.f)
+        return x * np.sqrt(1.0 + r * r) + 2.0 * self.f * np.arcsinh(r)
+
+    def width_slope(self, y: Array) -> Array:
+        return 2.0 * np.sqrt(self.f / np.maximum(y, 1e-12))
+
+    def perimeter_slope(self, y: Array) -> Array:
+        return 2.0 * np.sqrt(1.0 + self.f / np.maximum(y, 1e-12))
+
+    def critical_guess(self, energy_m: Array) -> Array:
+        return energy_m * 0.75
+
+
+@dataclass(frozen=True)
+class Circle(Section):
+    """Round pipe of inside diameter ``D`` m. Above its soffit it stays full."""
+
+    D: float
+
+    def __post_init__(self) -> None:
+        above_zero("D", self.D)
+
+    @property
+    def soffit_m(self) -> float:
+        return self.D
+
+    def terms(self, y: Array) -> tuple[Array, Array, Array]:
+        # with r = y / D, sin and cos of the half angle are plain roots of r; the arcsine keeps
+        # its digits in a shallow pipe, where arccos(1 - 2 r) loses them
+        r = np.clip(y / self.D, 0.0, 1.0)
+        root = np.sqrt(r)
+        half_sine = root * np.sqrt(1.0 - r)
+        cosine = 1.0 - 2.0 * r
+        angle = 2.0 * np.arcsin(root)
+        area = self.D**2 / 4.0 * (angle - 2.0 * half_sine * cosine)
+        return area, 2.0 * self.D * half_sine, cosine / np.maximum(half_sine, 1e-12)
+
+    def area(self, y: Array) -> Array:
+        return self.terms(y)[0]
+
+    def top_width(self, y: Array) -> Array:
+        return self.terms(y)[1]
+
+    def width_slope(self, y: Array) -> Array:
+        return self.terms(y)[2]
+
+    def wetted_perimeter(self, y: Array) -> Array:
+        return 2.0 * self.D * np.arcsin(np.sqrt(np.clip(y / self.D, 0.0, 1.0)))
+
+    def perimeter_slope(self, y: Array) -> Array:
+        r = np.clip(y / self.D, 0.0, 1.0)
+        return 1.0 / np.maximum(np.sqrt(r * (1.0 - r)), 1e-12)
+
+    def critical_guess(self, energy_m: Array) -> Array:
+        # fitted here to exact roots (0.05 %); near the soffit T = A / 2(H - y) leaves a thin gap
+        r = energy_m / self.D
+        s = r * r
+        depth = r * (0.75036 - r * (0.0330 + s * (0.0261 + 0.00266 * s)))
+        if np.any(r > 1.45):
+            rough = 1.0 - (np.pi / 16.0 / np.maximum(r - 0.9, 0.5)) ** 2
+            depth = np.where(r < 1.45, depth, 1.0 - (np.pi / 16.0 / (r - rough)) ** 2)
+        guess: Array = self.D * depth
+        return guess
+
+
+@dataclass(frozen=True)
+class UShape(Section):
+    """Half circle of diameter ``D`` m under vertical walls."""
+
+    D: float
+
+    def __post_init__(self) -> None:
+        above_zero("D", self.D)
+
+    @cached_property
+    def _round(self) -> Circle:
+        return Circle(self.D)
+
+    def _split(self, y: Array) -> tuple[Array, Array]:
+        d = np.maximum(y, 0.0)
+        bowl = np.minimum(d, self.D / 2.0)
+        return bowl, d - bowl
+
+    def terms(self, y: Array) -> tuple[Array, Array, Array]:
+        bowl, above = self._split(y)
+        area, width, slope = self._round.terms(bowl)
+        return area + self.D * above, width, slope
+
+    def area(self, y: Array) -> Array:
+        return self.terms(y)[0]
+
+    def top_width(self, y: Array) -> Array:
+        return self.terms(y)[1]
+
+    def width_slope(self, y: Array) -> Array:
+        return self.terms(y)[2]
+
+    def wetted_perimeter(self, y: Array) -> Array:
+        bowl, above = self._split(y)
+        return self._round.wetted_perimeter(bowl) + 2.0 * above
+
+    def perimeter_slope(self, y: Array) -> Array:
+        return self._round.perimeter_slope(self._split(y)[0])
+
+    def critical_guess(self, energy_m: Array) -> Array:
+        # above the bowl E = y + A/2T is linear: exact there
+        walls = (2.0 * energy_m + self.D * (0.5 - np.pi / 8.0)) / 3.0
+        return np.where(walls > self.D / 2.0, walls, self._round.critical_guess(energy_m))
+
+    def narrowed(self, displacement_m: float) -> "Section":
+        """Diameter less 2 d (ISO 4359, from memory)."""
+        return UShape(left_over("D", self.D, 2.0 * displacement_m))
+
+
+def section(kind: str, dims: Mapping[str, Any]) -> Section:
+    """Build a section from its kind and a mapping of dimensions.
+
+    Parameters
+    ----------
+    kind : {"rect", "trap", "tri", "u", "circle", "parab", "compound"}
+    dims : mapping
+        rect ``b``; trap ``b, m``; tri ``m``; u and circle ``D``; parab ``f`` (focal distance,
+        x^2 = 4 f y), or ``f_T`` wide at a height ``f_y``;
+        compound ``points``, pairs or text such as ``"0:0.6; 0.2:0; 0.5:0; 0.7:0.6"``.
+        Lengths in metres. Keys of other kinds are ignored.
+
+    Raises
+    ------
+    BadInput
+        Names the dimension, its value, the rule and the remedy.
+    """
+    match kind:
+        case "rect":
+            return Rectangle(_number(dims, "b"))
+        case "trap":
+            return Trapezoid(_number(dims, "b"), _number(dims, "m"))
+        case "tri":
+            return Triangle(_number(dims, "m"))
+        case "u":
+            return UShape(_number(dims, "D"))
+        case "circle":
+            return Circle(_number(dims, "D"))
+        case "parab":
+            return Parabola(_focal(dims))
+        case "compound":
+            return Compound(_points(dims.get("points")))
+    raise BadInput(
+        "section", kind, "unknown kind", "Use rect, trap, tri, u, circle, parab or compound"
+    )
+
+
+def _focal(dims: Mapping[str, Any]) -> float:
+    """Return f of x^2 = 4 f y, given itself or by a width T at a height y: f = T^2 / (16 y)."""
+    both = [key for key in ("f_T", "f_y") if dims.get(key) is not None]
+    if not both:
+        return _number(dims, "f")
+    width, height = _number(dims, "f_T"), _number(dims, "f_y")
+    above_zero("f_T", width)
+    above_zero("f_y", height)
+    found = width**2 / (16.0 * height)
+    if dims.get("f") is not None and abs(_number(dims, "f") / found - 1.0) > SAME_PARABOLA:
+        raise BadInput(
+            "f", dims["f"], f"is not the {found:.4g} m of the width at a height",
+            "Give f, or the width and its height, not both",
+        )  # fmt: skip
+    return found
+
+
+def _number(dims: Mapping[str, Any], key: str) -> float:
+    value = dims.get(key)
+    try:
+        number = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        raise BadInput(key, value, "a number in metres is needed", f"Give {key}") from None
+    if not np.isfinite(number):
+        raise BadInput(key, value, "a finite number is needed", f"Give {key}")
+    return number
+
+
+def _points(value: str | Sequence[Sequence[float]] | None) -> tuple[tuple[float, float], ...]:
+    rows: Sequence[Sequence[Any]] = ()
+    if isinstance(value, str):
+        rows = [pair.split(":") for pair in re.split(r"[;,\s]+", value.strip()) if pair]
+    elif value is not None:
+        rows = value
+    try:
+        return tuple((float(offset), float(level)) for offset, level in rows)
+    except (TypeError, ValueError):
+        raise BadInput(
+            "points", value, "pairs of offset and level are needed", "Write 0:0.6; 0.2:0; 0.5:0"
+        ) from None

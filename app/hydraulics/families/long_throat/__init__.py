@@ -1,0 +1,1 @@
+"""Long-throated flumes: ISO sections, any section, what they share, their outline."""

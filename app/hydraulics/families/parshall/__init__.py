@@ -1,0 +1,1 @@
+"""Parshall flumes: the device, its sizes, its outline."""

@@ -1,0 +1,1 @@
+"""Installing: tolerances checked, groundwork, height of the sill, the stilling well."""

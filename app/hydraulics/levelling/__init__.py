@@ -1,0 +1,1 @@
+"""Level runs: the book, its reduction, what a run finds, benchmarks."""

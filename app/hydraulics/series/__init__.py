@@ -1,0 +1,1 @@
+"""The long record in arrays: layers, sensing, faults, stretches, days, totals, limits."""

@@ -1,0 +1,1 @@
+"""Layers over the raw record: added, previewed, offered, withdrawn."""

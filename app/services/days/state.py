@@ -1,0 +1,60 @@
+"""In which state each month of a record is, and the refusal to change an approved one."""
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from app.errors import BadInput
+from app.records.review import MonthState
+from app.services.series.months import month_of, month_text
+from app.services.sites.structures import place
+
+DRAFT, REVIEWED, APPROVED = "draft", "reviewed", "approved"
+
+
+def states(session: Session, structure_id: int) -> dict[int, MonthState]:
+    """Return the newest step of each month that has one."""
+    newest = (
+        sa.select(col(MonthState.month), sa.func.max(col(MonthState.revision)).label("revision"))
+        .where(col(MonthState.structure_id) == structure_id)
+        .group_by(col(MonthState.month))
+        .subquery()
+    )
+    rows = session.exec(
+        select(MonthState)
+        .join(
+            newest,
+            sa.and_(
+                newest.c.month == col(MonthState.month),
+                newest.c.revision == col(MonthState.revision),
+            ),
+        )
+        .where(MonthState.structure_id == structure_id)
+    )
+    return {row.month: row for row in rows}
+
+
+def approved_months(session: Session, structure_id: int) -> set[int]:
+    found = states(session, structure_id)
+    return {month for month, row in found.items() if row.state == APPROVED}
+
+
+def refuse_if_approved(
+    session: Session, structure_id: int, from_s: int, to_s: int, what: str
+) -> None:
+    """Refuse a change that touches an approved month, both ends included.
+
+    Raises
+    ------
+    BadInput
+        Naming the month, since when it is approved, and the remedy.
+    """
+    site, _ = place(session, structure_id)
+    first, last = (month_of(t, site.utc_offset_min) for t in (from_s, to_s))
+    for month, row in sorted(states(session, structure_id).items()):
+        if row.state == APPROVED and first <= month <= last:
+            raise BadInput(
+                "month",
+                month_text(month),
+                f"approved on {row.at:%Y-%m-%d}: {what} would change it",
+                "Open the month again with a reason, then repeat this.",
+            )

@@ -1,0 +1,1 @@
+"""What each kind of entry must hold: one strict model a kind."""

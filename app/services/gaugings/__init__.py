@@ -1,0 +1,1 @@
+"""Check gaugings worked out from what was observed, judged, listed."""

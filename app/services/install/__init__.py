@@ -1,0 +1,1 @@
+"""Installing and opening: stops, as built, the opening sheet, their page."""

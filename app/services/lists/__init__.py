@@ -1,0 +1,1 @@
+"""Lists of pages that cross rooms, for .csv and .json."""

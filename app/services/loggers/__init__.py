@@ -1,0 +1,1 @@
+"""Logger files: read, asked about, taken in, overlapped, undone, listed."""

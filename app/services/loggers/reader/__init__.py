@@ -1,0 +1,1 @@
+"""A logger file understood: layout, columns, rows; it asks where the file does not say."""

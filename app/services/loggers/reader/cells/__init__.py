@@ -1,0 +1,1 @@
+"""Single cells: times, dates, numbers, marks, units."""

@@ -1,0 +1,1 @@
+"""Plans of a structure: inputs, candidates worked out, checks, drawing, page."""

@@ -1,0 +1,1 @@
+"""A rating as a curve, its volumes, and rating once without a site."""

@@ -1,0 +1,1 @@
+"""Head readings: seen over the crest, rated, listed, shown, exported."""

@@ -1,0 +1,120 @@
+"""What one head reading says over the crest, and the flags that its own context raises."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+from app.hydraulics.gauging import steadiness
+from app.hydraulics.structure.device import Device, Flag
+from app.records.entries import Entry
+from app.records.sites import GaugeZero, Structure
+
+ZERO_GOOD_FOR = timedelta(days=400)  # a yearly re-level with slack; common practice
+REPEATS_RANGE_M = 0.010  # repeats further apart than this, or than 5 % of head; common practice
+REPEATS_RANGE_SHARE = 0.05
+FAR_UNDER_M = 0.05  # a head so far under the crest is no flow only when a person says dry
+USUAL_SHARE = 1.5  # a head over so much of the top head of the rating is unusual
+SENSOR_DIFFERENCE_M = 0.005  # correct, find the cause, re-level soon; common practice
+NOT_KNOWN = steadiness.Steadiness("unknown", None, None, None, None, None, "one reading only")
+
+
+@dataclass(frozen=True)
+class Observed:
+    """What one head reading says, in metres over the crest, before it is rated."""
+
+    entry: Entry
+    head_m: float
+    head_uncertainty_m: float
+    tailwater_m: float
+    free_seen: bool
+    flags: int
+    steadiness: steadiness.Steadiness
+    no_water: bool = False
+    """Far under the crest and nobody said dry: the staff cannot have been read so."""
+
+
+def repeats(staff_m: Sequence[float]) -> tuple[float, float, float]:
+    """Return mean, range and standard error of the mean (0 for a single reading)."""
+    values = np.asarray(staff_m, dtype=float)
+    if values.size < 2:
+        return float(values.mean()), 0.0, 0.0
+    return (
+        float(values.mean()),
+        float(np.ptp(values)),
+        float(values.std(ddof=1) / math.sqrt(values.size)),
+    )
+
+
+def far_under(head_m: Any, device: Device) -> Any:
+    """Tell which heads lie so far under the crest that only a person can call them dry."""
+    return head_m < device.cease_to_flow_m - FAR_UNDER_M
+
+
+def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device) -> Observed:
+    """Return a reading over the crest, with the flags that its own context raises."""
+    body = entry.body
+    staff, spread, error = repeats(body["staff_m"])
+    head = staff + zero.offset_m
+    tail = body.get("tailwater") or {}
+    tail_staff = tail.get("staff_m")
+    uncertainty = math.hypot(structure.head_uncertainty_m, 2.0 * error)
+    conditions = set(body.get("conditions") or [])
+    flags = 0
+    if spread > max(REPEATS_RANGE_M, REPEATS_RANGE_SHARE * abs(head)):
+        flags |= Flag.REPEATS_DISAGREE
+    if "surging" in conditions:
+        flags |= Flag.SURGING
+    if entry.observed_at - zero.valid_from > ZERO_GOOD_FOR:
+        flags |= Flag.ZERO_OVERDUE
+    sensor = body.get("sensor_head_m")
+    if sensor is not None and abs(sensor - head) > SENSOR_DIFFERENCE_M:
+        flags |= Flag.DIFFERS_FROM_SENSOR
+    under = bool(far_under(head, device)) and not body.get("dry")
+    if body.get("as_typed"):
+        flags |= Flag.UNUSUAL_CONFIRMED
+    elif under or head > USUAL_SHARE * device.head_max_m:
+        flags |= Flag.UNUSUAL_HEAD
+    steady = steadiness_of(entry, structure, zero, device)
+    flags |= {"settling": Flag.SETTLING, "unsteady": Flag.UNSTEADY}.get(steady.word, 0)
+    return Observed(
+        entry,
+        head,
+        uncertainty,
+        math.nan if tail_staff is None else tail_staff + zero.tail_offset_m,
+        tail.get("state") == "clearly_free",
+        int(flags),
+        steady,
+        under,
+    )
+
+
+def steadiness_of(
+    entry: Entry, structure: Structure, zero: GaugeZero, device: Device
+) -> steadiness.Steadiness:
+    """Return the steadiness class of a reading from its repeats, gate time and pond."""
+    body = entry.body
+    if len(body["staff_m"]) == 1 and not body.get("gate_opened_at"):
+        return NOT_KNOWN
+    heads = [staff + zero.offset_m for staff in body["staff_m"]]
+    moments = body.get("read_at") or []
+    times = [(datetime.fromisoformat(m) - entry.observed_at).total_seconds() for m in moments] or [
+        0.0
+    ] * len(heads)
+    gate = body.get("gate_opened_at")
+    mean = np.array([max(sum(heads) / len(heads), 0.0)])
+    exponent = np.atleast_1d(device.exponent(np.maximum(mean, 1e-6)))
+    return steadiness.classify(
+        times,
+        heads,
+        exponent=float(exponent[0]),
+        discharge_m3s=float(device.free_flow(mean).discharge_m3s[0]),
+        pond_area_m2=structure.pond_area_m2,
+        gate_opened_s=None
+        if gate is None
+        else (datetime.fromisoformat(gate) - entry.observed_at).total_seconds(),
+        reading_uncertainty_m=structure.head_uncertainty_m,
+    )

@@ -1,0 +1,1 @@
+"""The long record as charts, tables and exports."""

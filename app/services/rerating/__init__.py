@@ -1,0 +1,1 @@
+"""Rate again: look and act over readings, record, months and takes."""

@@ -1,0 +1,1 @@
+"""What needs a person: the queue, approval of months, the trail."""

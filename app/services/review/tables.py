@@ -1,0 +1,69 @@
+"""Lists of review: the queue as a table, and what the audit trail can be asked for."""
+
+from collections.abc import Sequence
+
+import sqlalchemy as sa
+from sqlmodel import Session, col
+
+from app.language.tables import Column, Table
+from app.records.audit import AuditEntry
+from app.records.sites import Site
+from app.services.review import queue as review_queue
+from app.services.review.items import QueueItem
+from app.services.series.months import month_begins_s, month_number
+
+ALL = 10_000_000  # a list for programs is not cut short
+QUEUE_COLUMNS = (
+    Column("key", "Item"),
+    Column("kind", "Kind"),
+    Column("title", "What"),
+    Column("words", "Said of it"),
+    Column("site_code", "Site"),
+    Column("structure_id", "Structure id"),
+    Column("quantity", "Of"),
+    Column("from_at", "From, UTC"),
+    Column("to_at", "To, UTC"),
+    Column("size", "Size"),
+    Column("unit", "Unit"),
+    Column("state", "State"),
+    Column("last_by", "Last answer by"),
+    Column("last_at", "Last answer, UTC"),
+)
+
+
+def filtered(session: Session, site_id: int | None, state: str, month: str) -> list[QueueItem]:
+    """Return every item of a site (or all), a state and a month (or any), newest first.
+
+    Raises
+    ------
+    BadInput
+        When state or month is none.
+    """
+    items = review_queue.queue(session, site_id, state=state, limit=ALL)
+    return of_month(session, items, month) if month else items
+
+
+def of_month(session: Session, items: Sequence[QueueItem], month: str) -> list[QueueItem]:
+    """Return the items that lie in a site month, written such as 2025-07; raises BadInput."""
+    number = month_number(month)
+    offsets = dict(session.execute(sa.select(col(Site.id), col(Site.utc_offset_min))).all())
+    found = []
+    for item in items:
+        offset = offsets.get(item.site_id, 0)
+        begins, ends = month_begins_s(number, offset), month_begins_s(number + 1, offset)
+        if item.from_s < ends and item.to_s >= begins:
+            found.append(item)
+    return found
+
+
+def queue_table(items: Sequence[QueueItem]) -> Table:
+    """Return items of the queue as a table."""
+    return Table(
+        "review", QUEUE_COLUMNS, [{c.key: getattr(x, c.key) for c in QUEUE_COLUMNS} for x in items]
+    )
+
+
+def audit_subjects(session: Session) -> list[str]:
+    """Return the kinds of things that the audit trail speaks of."""
+    found = session.execute(sa.select(col(AuditEntry.subject)).distinct()).scalars()
+    return sorted(found)

@@ -1,0 +1,262 @@
+"""Sites: the list, one site's page, and changing a site so that nobody's change is lost."""
+
+import re
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
+from sqlmodel import Session, col, select
+
+from app.errors import BadInput, NotFound
+from app.hydraulics.structure.device import Flow, flag_words
+from app.language import forms, words
+from app.language.forms import ChangedMeanwhile, Form
+from app.language.tables import Column, Table
+from app.records.audit import write_audit
+from app.records.entries import Entry
+from app.records.flows import FlowValue
+from app.records.sites import Site, Structure
+from app.services.entries.links import standing_only, what_stands
+from app.services.sites import twice
+from app.services.sites.changes import update_revision, who_last, write_change
+
+CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,19}")
+HEAD_UNITS = {"mm": "millimetres", "m": "metres"}
+EDITED = (
+    "code",
+    "name",
+    "latitude",
+    "longitude",
+    "utc_offset_min",
+    "head_unit",
+    "hazards",
+    "notes",
+)
+
+SITE_COLUMNS = (
+    Column("id", "Id"),
+    Column("code", "Code"),
+    Column("name", "Site"),
+    Column("latitude", "Latitude, degrees"),
+    Column("longitude", "Longitude, degrees"),
+    Column("utc_offset_min", "Site time from UTC, min"),
+    Column("structures", "Structures"),
+    Column("readings", "Readings"),
+    Column("last_reading_at", "Last reading, UTC"),
+    Column("last_discharge_m3s", "Last discharge, m3/s"),
+    Column("last_uncertainty_pct", "Uncertainty, %"),
+    Column("last_flow", "Flow word"),
+    Column("last_flags", "Flags"),
+)
+
+
+def get_site(session: Session, site_id: int) -> Site:
+    """Return a site; raises NotFound."""
+    site = session.get(Site, site_id)
+    if site is None:
+        raise NotFound(f"site {site_id}")
+    return site
+
+
+def site_by_code(session: Session, code: str) -> Site:
+    """Return a site by its code, or by its id written in digits; raises BadInput."""
+    site = session.exec(select(Site).where(Site.code == code)).first()
+    if site is None and code.isascii() and code.isdigit() and len(code) < 10:
+        site = session.get(Site, int(code))
+    if site is None:
+        codes = session.exec(select(Site.code).order_by(Site.code).limit(20)).all()
+        raise BadInput(
+            "site", code, "no such site", f"Use one of: {', '.join(codes) or 'none yet'}."
+        )
+    return site
+
+
+def structures_of(session: Session, site_id: int) -> list[Structure]:
+    return list(
+        session.exec(
+            select(Structure).where(Structure.site_id == site_id).order_by(col(Structure.id))
+        )
+    )
+
+
+def the_structure(session: Session, site: Site, structure_id: int | None) -> Structure:
+    """Return the named structure of a site, or its only one.
+
+    Raises
+    ------
+    BadInput
+        When the site has no such structure, or none is named and it has several.
+    """
+    assert site.id is not None
+    found = structures_of(session, site.id)
+    for structure in found:
+        if structure.id == structure_id or (structure_id is None and len(found) == 1):
+            return structure
+    listed = ", ".join(f"{s.id} ({s.name})" for s in found) or "none yet"
+    raise BadInput(
+        "structure", structure_id or "", "name a structure of this site", f"One of: {listed}."
+    )
+
+
+def site_list(session: Session) -> Table:
+    """Return all sites with their newest reading that stands, as a table."""
+    links = what_stands(session)
+    ranked = (
+        sa.select(
+            col(FlowValue.site_id),
+            col(FlowValue.at),
+            col(FlowValue.discharge_m3s),
+            col(FlowValue.uncertainty_pct),
+            col(FlowValue.flow),
+            col(FlowValue.flags),
+            sa.func.row_number()
+            .over(
+                partition_by=col(FlowValue.site_id),
+                order_by=(col(FlowValue.at).desc(), col(FlowValue.id).desc()),
+            )
+            .label("place"),
+        )
+        .where(col(FlowValue.current), standing_only(session, FlowValue.entry_id, links))
+        .subquery()
+    )
+    newest = {r.site_id: r for r in session.execute(sa.select(ranked).where(ranked.c.place == 1))}
+    counted = session.execute(
+        sa.select(col(Entry.site_id), sa.func.count())
+        .where(col(Entry.kind) == "head_reading", standing_only(session, Entry.id, links))
+        .group_by(col(Entry.site_id))
+    )
+    counts = {row[0]: row[1] for row in counted}
+    names: dict[int, list[str]] = {}
+    for site_id, name in session.execute(
+        sa.select(col(Structure.site_id), col(Structure.name)).order_by(col(Structure.id))
+    ):
+        names.setdefault(site_id, []).append(name)
+    rows = []
+    for site in session.exec(select(Site).order_by(Site.name)):
+        assert site.id is not None
+        last = newest.get(site.id)
+        rows.append(
+            site.model_dump(include={"id", "code", "name", "latitude", "longitude"})
+            | {
+                "utc_offset_min": site.utc_offset_min,
+                "structures": names.get(site.id, []),
+                "readings": counts.get(site.id, 0),
+                "last_reading_at": last.at if last else None,
+                "last_discharge_m3s": last.discharge_m3s if last else None,
+                "last_uncertainty_pct": last.uncertainty_pct if last else None,
+                "last_flow": Flow(last.flow).word if last else None,
+                "last_flow_code": last.flow if last else None,
+                "last_flags": flag_words(last.flags) if last else [],
+            }
+        )
+    return Table("sites", SITE_COLUMNS, rows)
+
+
+def form_of(site: Site) -> dict[str, str]:
+    """Return a site as its form shows it."""
+    return {
+        "code": site.code,
+        "name": site.name,
+        "latitude": forms.figure_text(site.latitude),
+        "longitude": forms.figure_text(site.longitude),
+        "utc_offset": words.offset_words(site.utc_offset_min).removeprefix("UTC"),
+        "head_unit": site.head_unit,
+        "hazards": site.hazards,
+        "notes": site.notes,
+        "revision": str(site.revision),
+    }
+
+
+EMPTY_FORM = form_of(Site(code="", name="")) | {"utc_offset": "", "revision": ""}
+
+
+def values_of(form: Form) -> dict[str, Any]:
+    """Return the columns of a site from its form; raises BadInput."""
+    code = forms.text(form, "code", most=20, required=True)
+    if not CODE.fullmatch(code):
+        raise BadInput(
+            "code",
+            code,
+            "a code has letters, digits, - and _, at most 20 of them",
+            "Give a short code for file names, such as TANSY.",
+        )
+    latitude = forms.number(form, "latitude", low=-90, high=90)
+    longitude = forms.number(form, "longitude", low=-180, high=180)
+    if (latitude is None) != (longitude is None):
+        raise BadInput(
+            "longitude" if longitude is None else "latitude",
+            "",
+            "a position has both latitude and longitude",
+            "Give both in decimal degrees, or neither.",
+        )
+    unit = form.get("head_unit", "mm")
+    if unit not in HEAD_UNITS:
+        raise BadInput("head_unit", unit, "heads are read in mm or m", "Choose one of the two.")
+    return {
+        "code": code,
+        "name": forms.text(form, "name", most=80, required=True),
+        "latitude": latitude,
+        "longitude": longitude,
+        "utc_offset_min": forms.utc_offset_min(form),
+        "head_unit": unit,
+        "hazards": forms.text(form, "hazards", most=4000),
+        "notes": forms.text(form, "notes", most=4000),
+    }
+
+
+def add_site(session: Session, form: Form, by_id: int | None) -> Site:
+    """Add a site; raises BadInput."""
+    values = values_of(form)
+    site, made = Site(**values), {"id", "created_at"}
+    known = session.exec(select(Site).where(Site.code == values["code"])).first()
+    same = known and known.model_dump(exclude=made) == site.model_dump(exclude=made)
+    if known and same and twice.added_again(session, known, "site", by_id):
+        return known
+    refuse_taken(session, values["code"], None)
+    session.add(site)
+    try:
+        session.flush()
+    except IntegrityError:  # two people chose the code at the same instant
+        session.rollback()
+        raise taken(values["code"]) from None
+    write_audit(session, by_id, "added", "site", site.id, after=values)
+    return site
+
+
+def change_site(session: Session, site_id: int, form: Form, by_id: int | None) -> Site:
+    """Change a site.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        When somebody saved it since this form was opened; nothing is written.
+    BadInput
+        For the first field that breaks a rule.
+    """
+    site = get_site(session, site_id)
+    values = values_of(form)
+    refuse_taken(session, values["code"], site_id)
+    before = site.model_dump(include=set(EDITED))
+    try:
+        written = update_revision(session, Site, site_id, forms.revision(form), values)
+    except IntegrityError:
+        session.rollback()
+        raise taken(values["code"]) from None
+    if not written:
+        session.rollback()
+        site = get_site(session, site_id)
+        who = who_last(session, "site", site_id)
+        raise ChangedMeanwhile("site", form_of(site), who)
+    write_change(session, by_id, "site", site_id, before, values)
+    session.expire(site)
+    return site
+
+
+def refuse_taken(session: Session, code: str, own_id: int | None) -> None:
+    holder = session.exec(select(Site.id).where(Site.code == code)).first()
+    if holder is not None and holder != own_id:
+        raise taken(code)
+
+
+def taken(code: str) -> BadInput:
+    return BadInput("code", code, "another site has this code", "Choose another code.")

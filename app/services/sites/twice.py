@@ -1,0 +1,65 @@
+"""The same form sent twice by one person within a minute makes one row.
+
+A slow page is tapped again, a browser sends a form again: the second must neither double a row of
+a record nor be refused as taken. What differs in any figure is new; so is the same after a minute,
+or after something else of that person.
+"""
+
+from datetime import timedelta
+from typing import TypeVar
+
+from sqlmodel import Session, col, select
+
+from app.records.audit import AuditEntry
+from app.records.database import utc_now
+from app.records.sites import GaugeZero, Rating, Site, Structure
+from app.records.takes import RaceCapacity, TakeLimit
+
+WITHIN = timedelta(minutes=1)
+MADE_AT = ("added_at", "created_at")
+Row = TypeVar("Row", TakeLimit, RaceCapacity, Rating, GaugeZero)
+
+
+def sent_again(session: Session, row: Row) -> Row | None:
+    """Return the newest row of the same person at the structure if it says what `row` says.
+
+    `row` is not in the session yet. One at a time a structure: two forms may arrive together.
+    """
+    if row.by_id is None:
+        return None
+    model = type(row)
+    session.exec(select(Structure.id).where(Structure.id == row.structure_id).with_for_update())
+    newest = session.exec(
+        select(model)
+        .where(col(model.structure_id) == row.structure_id, col(model.by_id) == row.by_id)
+        .order_by(col(model.id).desc())
+        .limit(1)
+    ).first()
+    if newest is None:
+        return None
+    own = {"id", *MADE_AT}
+    same = newest.model_dump(exclude=own) == row.model_dump(exclude=own)
+    made_at = next(getattr(newest, name) for name in MADE_AT if hasattr(newest, name))
+    now = next(getattr(row, name) for name in MADE_AT if hasattr(row, name))
+    return newest if same and abs(now - made_at) <= WITHIN else None
+
+
+def added_again(
+    session: Session, known: Site | Structure | None, subject: str, by_id: int | None
+) -> bool:
+    """Tell whether a person has just added what a name or code belongs to, as it still stands.
+
+    `known` is the row that holds the name; the caller compares what else the form says.
+    """
+    if known is None or by_id is None or known.revision != 1:
+        return False
+    line = session.exec(
+        select(AuditEntry)
+        .where(
+            AuditEntry.subject == subject,
+            AuditEntry.subject_id == str(known.id),
+            AuditEntry.action == "added",
+        )
+        .limit(1)
+    ).first()
+    return line is not None and line.by_id == by_id and utc_now() - line.at <= WITHIN

@@ -1,0 +1,1 @@
+"""Level runs and photos: results, trends, the zeros they set."""

@@ -1,0 +1,175 @@
+"""Re-levelling over the years: corners that creep, benchmarks that moved, marks as they stand."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from app.hydraulics.levelling.benchmarks import CornerTrends, MarkMove, corner_trends, moved_marks
+from app.language.tables import Column, Table
+from app.records.entries import Entry
+from app.services.entries.links import what_stands
+from app.services.entries.standing import Standing
+from app.services.sites.changes import names_of
+from app.services.surveys.runs import CORNERS, RunView, runs
+
+CORNER_WORDS = {
+    "corner_ul": "upstream left",
+    "corner_ur": "upstream right",
+    "corner_dl": "downstream left",
+    "corner_dr": "downstream right",
+}
+YEAR_S = 365.25 * 86400.0
+
+LEVEL_COLUMNS = (
+    Column("entry_id", "Level run"),
+    Column("at", "Levelled, UTC"),
+    Column("by", "By"),
+    Column("setups", "Set-ups"),
+    Column("misclosure_mm", "Misclosure, mm"),
+    Column("limit_mm", "Limit, mm"),
+    Column("within_limit", "Within the limit"),
+    Column("crest_rl_m", "Reduced level of crest, m"),
+    Column("corner_range_m", "Corner range, m"),
+    *(Column(f"{key}_rl_m", f"Crest {word}, m") for key, word in CORNER_WORDS.items()),
+    Column("zero_rl_m", "Reduced level of gauge zero, m"),
+    Column("zero_minus_crest_m", "Gauge zero minus crest, m"),
+    Column("zero_from", "Gauge zero in force from, UTC"),
+    Column("words", "Remarks"),
+)
+
+
+@dataclass(frozen=True)
+class MoveView:
+    """A benchmark found moved, and the run that showed it."""
+
+    at: datetime
+    entry_id: str
+    move: MarkMove
+
+
+@dataclass(frozen=True)
+class LevelHistory:
+    """All runs of a structure, oldest first; trends come from runs with all four corners."""
+
+    runs: list[RunView]
+    trends: CornerTrends | None
+    moves: list[MoveView]
+
+    @property
+    def trend_rows(self) -> list[tuple[str, float]]:
+        """Return each corner's word and its movement in mm a year (NaN from one run)."""
+        if self.trends is None:
+            return []
+        return list(zip(CORNER_WORDS.values(), self.trends.slope_mm_per_year.tolist(), strict=True))
+
+    @property
+    def table(self) -> Table:
+        return Table("level-runs", LEVEL_COLUMNS, [run_row(view) for view in self.runs])
+
+
+@dataclass(frozen=True)
+class BenchmarkView:
+    """A benchmark as last described; `moves` tells what runs found of it since."""
+
+    entry: Entry
+    by: str
+    name: str
+    mark: str
+    stability: str
+    rl_m: float | None
+    datum: str
+    place: str
+    note: str
+    earlier: tuple[Entry, ...]
+    moves: tuple[MoveView, ...]
+
+
+def level_history(session: Session, structure_id: int, site_id: int) -> LevelHistory:
+    """Return the runs of a structure with corner trends, and benchmarks of its site that moved."""
+    links = what_stands(session, site_id)
+    mine = runs(session, structure_id=structure_id, links=links)
+    whole = [v for v in mine if standing(v) and all(c in v.corners_m for c in CORNERS)]
+    trends = None
+    if whole:
+        last = whole[-1].results
+        assert last is not None
+        trends = corner_trends(
+            [view.entry.observed_at.timestamp() / YEAR_S for view in whole],
+            [[view.corners_m[corner] for corner in CORNERS] for view in whole],
+            tolerance_m=last.corner_tolerance_m,
+        )
+    return LevelHistory(mine, trends, moved(runs(session, site_id=site_id, links=links)))
+
+
+def standing(view: RunView) -> bool:
+    """Tell whether a run counts: readable, and its entry stands."""
+    return view.run is not None and view.stands
+
+
+def moved(site_runs: Sequence[RunView]) -> list[MoveView]:
+    """Return the benchmarks that moved between the runs of a site."""
+    counted = [view for view in site_runs if standing(view) and view.marks_m]
+    return [
+        MoveView(counted[m.run].entry.observed_at, counted[m.run].entry.id, m)
+        for m in moved_marks([view.marks_m for view in counted])
+    ]
+
+
+def run_row(view: RunView) -> dict[str, Any]:
+    run, found = view.run, view.results
+    newest = max((z.valid_from for z in view.zeros), default=None)
+    return {
+        "entry_id": view.entry.id,
+        "at": view.entry.observed_at,
+        "by": view.by,
+        "setups": run.setups if run else None,
+        "misclosure_mm": run.misclosure_mm if run else None,
+        "limit_mm": run.limit_mm if run else None,
+        "within_limit": run.within_limit if run else None,
+        "crest_rl_m": found.crest_rl_m if found else None,
+        "corner_range_m": found.corner_range_m if found else None,
+        **{f"{corner}_rl_m": view.corners_m.get(corner) for corner in CORNERS},
+        "zero_rl_m": found.zero_rl_m if found else None,
+        "zero_minus_crest_m": found.zero_minus_crest_m if found else None,
+        "zero_from": newest,
+        "words": list(view.words),
+    }
+
+
+def benchmarks(
+    session: Session, site_id: int, links: Standing | None = None
+) -> list[BenchmarkView]:
+    """Return the benchmarks of a site by name, each as its newest standing entry describes it."""
+    links = links or what_stands(session, site_id)
+    query = select(Entry).where(Entry.kind == "benchmark", Entry.site_id == site_id)
+    by_name: dict[str, list[Entry]] = {}
+    for entry in session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))):
+        if links.stands(entry.id):
+            by_name.setdefault(entry.body["name"], []).append(entry)
+    names = names_of(session)
+    moves = moved(runs(session, site_id=site_id, links=links)) if by_name else []
+    return [
+        benchmark_view(entries, names.get(entries[-1].by_id, ""), moves)
+        for entries in by_name.values()
+    ]
+
+
+def benchmark_view(entries: Sequence[Entry], by: str, moves: Sequence[MoveView]) -> BenchmarkView:
+    body = entries[-1].body
+    name = body["name"]
+    return BenchmarkView(
+        entry=entries[-1],
+        by=by,
+        name=name,
+        mark=body.get("mark", "other"),
+        stability=body.get("stability", "doubtful"),
+        rl_m=body.get("rl_m"),
+        datum=body.get("datum", ""),
+        place=body.get("place", ""),
+        note=body.get("note", ""),
+        earlier=tuple(entries[:-1]),
+        moves=tuple(m for m in moves if name in m.move.marks),
+    )

@@ -1,0 +1,1 @@
+"""Water taken against limits: rates, race capacity, use, verdicts."""

@@ -1,0 +1,282 @@
+"""What a race can carry at most: stated by a person, never less than what was seen to pass.
+
+It bounds what may have passed while nothing was recorded. Without a statement nobody can tell;
+the top head of a rating says what was tested, not what the race holds.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+
+import numpy as np
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from app.errors import BadInput, SillbookError
+from app.hydraulics.base.units import LENGTH_M
+from app.hydraulics.rating.rate import rate
+from app.hydraulics.structure.device import Flag
+from app.language import forms, words
+from app.language.forms import Form
+from app.language.tables import Column, Table
+from app.records.audit import write_audit
+from app.records.flows import FlowValue
+from app.records.people import Person
+from app.records.sensors import DailyFlow
+from app.records.sites import Rating, Structure
+from app.records.takes import RaceCapacity
+from app.services.days import daily
+from app.services.entries.links import what_stands
+from app.services.gaugings.results import gauging_results
+from app.services.series import read as series_read
+from app.services.series.months import DAY_S, day_begins_s, day_number
+from app.services.sites import twice
+from app.services.sites.changes import names_of
+from app.services.sites.dated import device_of, histories, in_force
+from app.services.sites.structures import place
+
+KINDS = {
+    "head": "head at bank-full",
+    "flow": "flow at bank-full",
+    "unknown": "not known any more",
+}
+NOT_STATED = "the race's capacity is not stated"
+LOOKED_AT = 20  # largest readings asked whether they still stand
+COLUMNS = (
+    Column("id", "Statement"),
+    Column("structure", "Structure"),
+    Column("kind", "Kind"),
+    Column("head_m", "Head at bank-full, m"),
+    Column("discharge_m3s", "Flow at bank-full, m3/s"),
+    Column("valid_from", "From"),
+    Column("reason", "Reason"),
+    Column("by", "Stated by"),
+    Column("added_at", "Stated, UTC"),
+)
+
+
+@dataclass(frozen=True)
+class CapacityLine:
+    """A statement as people read it."""
+
+    id: int
+    structure: str
+    kind: str
+    kind_words: str
+    head_m: float | None
+    discharge_m3s: float | None
+    valid_from: date
+    reason: str
+    by: str
+    added_at: datetime
+
+
+@dataclass(frozen=True)
+class Capacity:
+    """The most that can have passed at once, m3/s, and where it is from; None: cannot tell."""
+
+    rate_m3s: float | None
+    words: str
+
+
+def add_capacity(
+    session: Session, structure_id: int, form: Form, person: Person, now: datetime
+) -> RaceCapacity:
+    """State what a race carries at most, from a form: kind, amount, unit, valid_from, reason.
+
+    A head is in the unit of the form (the site's own), over the crest; a flow is in m3/s.
+
+    Raises
+    ------
+    BadInput
+        For the first field that breaks a rule.
+    """
+    site, _ = place(session, structure_id)
+    kind = form.get("kind", "")
+    if kind not in KINDS:
+        raise BadInput("kind", kind[:20], f"one of {', '.join(KINDS)}", "Choose one.")
+    amount = None
+    if kind == "head":
+        unit = form.get("unit") or site.head_unit
+        if unit not in LENGTH_M:
+            raise BadInput("unit", unit[:20], "is no unit of a head", "Use mm, cm, m or ft.")
+        factor = LENGTH_M[unit]
+        amount = forms.needed(form, "amount", low=0.001 / factor, high=20.0 / factor, unit=unit)
+        amount = round(amount * factor, 9)
+    elif kind == "flow":
+        amount = forms.needed(form, "amount", low=0.0, high=1e5, unit="m3/s")
+    first = forms.site_day(form.get("valid_from", ""), "valid_from")
+    if first is None:
+        raise BadInput("valid_from", "", "this is needed", "Give the first day it holds.")
+    assert person.id is not None
+    row = RaceCapacity(
+        structure_id=structure_id,
+        kind=kind,
+        amount=amount,
+        valid_from=first,
+        reason=forms.text(form, "reason", most=2000, required=True),
+        by_id=person.id,
+        added_at=now,
+    )
+    known = twice.sent_again(session, row)
+    if known is not None:
+        return known
+    session.add(row)
+    session.flush()
+    write_audit(
+        session,
+        person.id,
+        "race capacity stated",
+        "structure",
+        structure_id,
+        after={"kind": kind, "amount": amount, "from": str(first)},
+        reason=row.reason,
+    )
+    return row
+
+
+def lines(session: Session, structure_id: int) -> list[CapacityLine]:
+    """Return the statements of a structure, in the order in which they take over."""
+    names = names_of(session)
+    _, structure = place(session, structure_id)
+    return [
+        CapacityLine(
+            row.id or 0,
+            structure.name,
+            row.kind,
+            KINDS[row.kind],
+            row.amount if row.kind == "head" else None,
+            row.amount if row.kind == "flow" else None,
+            row.valid_from,
+            row.reason,
+            names.get(row.by_id, ""),
+            row.added_at,
+        )
+        for row in _rows(session, structure_id)
+    ]
+
+
+def capacity_table(session: Session, structure_id: int) -> Table:
+    site, _ = place(session, structure_id)
+    rows = [{c.key: getattr(line, c.key) for c in COLUMNS} for line in lines(session, structure_id)]
+    return Table(f"race-capacity-{site.code}-{structure_id}", COLUMNS, rows)
+
+
+def _rows(session: Session, structure_id: int) -> list[RaceCapacity]:
+    return list(
+        session.exec(
+            select(RaceCapacity)
+            .where(RaceCapacity.structure_id == structure_id)
+            .order_by(col(RaceCapacity.valid_from), col(RaceCapacity.id))
+        )
+    )
+
+
+def capacity(session: Session, structure_id: int, first: date, last: date) -> Capacity:
+    """Return the most that can have passed at once between two days, both included.
+
+    The largest of what is stated for any of the days, and never less than the largest rate that
+    the record, a reading that stands or a check gauging has shown.
+    """
+    rows = [row for row in _rows(session, structure_id) if row.valid_from <= last]
+    before = [row for row in rows if row.valid_from <= first]
+    held = before[-1:] + [row for row in rows if row.valid_from > first]
+    if not before:
+        since = f" before {held[0].valid_from}" if held else ""
+        return Capacity(None, NOT_STATED + since)
+    site, structure = place(session, structure_id)
+    stated = []
+    for row in held:
+        if row.amount is None:
+            return Capacity(None, f"{NOT_STATED} from {row.valid_from} on")
+        found = row.amount if row.kind == "flow" else _at_head(session, row, first, last)
+        if found is None:
+            return Capacity(
+                None,
+                f"no rating gives a flow at bank-full, {words.millimetres(row.amount)}, so the "
+                "race's capacity is not known",
+            )
+        stated.append(found)
+    doubt = _beyond(session, structure_id, site.utc_offset_min, held, first, last)
+    if doubt:
+        return Capacity(None, doubt)
+    seen, where = _seen(session, structure)
+    most = max(stated)
+    if seen > most:
+        return Capacity(seen, f"at most {seen:.3g} m³/s, as {where} has shown")
+    return Capacity(most, f"at most {most:.3g} m³/s, the stated capacity of the race")
+
+
+def _at_head(session: Session, row: RaceCapacity, first: date, last: date) -> float | None:
+    """Return the upper bound of the free flow at bank-full by every rating of the days."""
+    ratings = histories(session, Rating, [row.structure_id])[row.structure_id]
+    begin = datetime.combine(max(first, row.valid_from), datetime.min.time(), UTC)
+    end = datetime.combine(last, datetime.max.time(), UTC)
+    used = [rating for rating in ratings if begin < rating.valid_from <= end]
+    at_first = in_force(ratings, begin)
+    found = []
+    for rating in [*used, *([at_first] if at_first else [])]:
+        try:
+            device = device_of(rating)
+        except SillbookError:
+            return None
+        rated = rate(device, [row.amount or 0.0], free_seen=[True])
+        found.append(float(rated.discharge_m3s[0] * (1.0 + rated.uncertainty_pct[0] / 100.0)))
+    return max(found) if found and bool(np.isfinite(found).all()) else None
+
+
+def _beyond(
+    session: Session,
+    structure_id: int,
+    offset_min: int,
+    held: Sequence[RaceCapacity],
+    first: date,
+    last: date,
+) -> str:
+    """Return why the record itself refutes the statement; nothing where it does not."""
+    rows = daily.rows_of(session, structure_id, day_number(first), day_number(last))
+    odd = [row for row in rows if row.undetermined or row.flags & Flag.BEYOND_LIMIT]
+    if any(row.flags & Flag.BEYOND_LIMIT for row in odd):
+        return "the record shows heads too far above the range to say how much passed"
+    heads = [row.amount for row in held if row.kind == "head" and row.amount is not None]
+    if not odd or not heads:
+        return ""
+    a = day_begins_s(odd[0].day, offset_min)
+    b = day_begins_s(odd[-1].day, offset_min) + DAY_S
+    found = series_read.load(session, structure_id, a, b, ("head_m", "discharge_m3s"))
+    lost = found["head_m"][~np.isfinite(found["discharge_m3s"])]
+    if lost.size and float(np.nanmax(np.append(lost, -np.inf))) > max(heads):
+        return "the record shows heads above bank-full whose flow is not determined"
+    return ""
+
+
+def _seen(session: Session, structure: Structure) -> tuple[float, str]:
+    """Return the largest rate that was seen to pass, m3/s, and by what."""
+    assert structure.id is not None
+    logged = session.execute(
+        sa.select(sa.func.max(col(DailyFlow.high_m3s))).where(
+            col(DailyFlow.structure_id) == structure.id
+        )
+    ).scalar()
+    read = session.execute(
+        sa.select(col(FlowValue.entry_id), col(FlowValue.discharge_m3s))
+        .where(
+            col(FlowValue.structure_id) == structure.id,
+            col(FlowValue.current),
+            col(FlowValue.discharge_m3s).is_not(None),
+        )
+        .order_by(col(FlowValue.discharge_m3s).desc())
+        .limit(LOOKED_AT)
+    ).all()
+    links = what_stands(session, structure.site_id) if read else None
+    standing = [q for key, q in read if links is None or links.stands(key)]
+    gauged = [
+        one.discharge_m3s
+        for one in gauging_results(session, structure.site_id, structure_id=structure.id)
+        if one.discharge_m3s is not None
+    ]
+    return max(
+        (float(logged or 0.0), "the record"),
+        (max(standing, default=0.0), "a reading"),
+        (max(gauged, default=0.0), "a check gauging"),
+    )

@@ -1,0 +1,1 @@
+"""The data kept safe: backup, restore, the epoch."""

@@ -1,0 +1,1 @@
+"""One file of routes a room."""

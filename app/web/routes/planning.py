@@ -1,0 +1,136 @@
+"""Plans of a site: the list, the form, one plan with its pictures, and the choice."""
+
+from fastapi import Request, Response
+from fastapi.responses import JSONResponse, RedirectResponse
+
+from app.errors import BadInput
+from app.language import forms
+from app.records.database import utc_now
+from app.services.plans import inputs as plan_inputs
+from app.services.plans import make as planning
+from app.services.plans import page as plan_page
+from app.services.sites import register as sites
+from app.web.deps import PersonDep, SessionDep
+from app.web.guard import everyone, guarded_router, office
+from app.web.render import listing, page
+from app.web.requests import FormDep, QueryDep, RowId
+
+router = guarded_router()
+CHOOSE_FIELDS = ("candidate", "reason", "structure_name", "structure_id")
+
+
+@router.get("/sites/{site_id}/plans.csv")
+@router.get("/sites/{site_id}/plans.json")
+@everyone
+def plan_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
+    return listing(request, planning.plan_table(session, site_id))
+
+
+@router.get("/sites/{site_id}/plans")
+@everyone
+def index(request: Request, session: SessionDep, site_id: RowId) -> Response:
+    return page(
+        request,
+        "planning/index.html",
+        site=sites.get_site(session, site_id),
+        plans=planning.plans(session, site_id),
+    )
+
+
+@router.get("/sites/{site_id}/plans/new")
+@everyone
+def new(request: Request, session: SessionDep, typed: QueryDep, site_id: RowId) -> Response:
+    like = typed.get("like", "")
+    like_id = int(like) if like.isascii() and like.isdigit() and len(like) < 10 else None
+    return plan_form(request, session, site_id, planning.new_form(session, site_id, like_id))
+
+
+@router.post("/sites/{site_id}/plans")
+@everyone
+def add(
+    request: Request, session: SessionDep, person: PersonDep, form: FormDep, site_id: RowId
+) -> Response:
+    assert person.id is not None
+    try:
+        plan = planning.add_plan(session, site_id, form, person.id)
+    except BadInput as error:
+        session.rollback()
+        return plan_form(request, session, site_id, plan_inputs.EMPTY | form, error)
+    plan_id = plan.id
+    session.commit()
+    return RedirectResponse(f"/plans/{plan_id}", status_code=303)
+
+
+def plan_form(
+    request: Request,
+    session: SessionDep,
+    site_id: int,
+    form: dict[str, str],
+    error: BadInput | None = None,
+) -> Response:
+    return page(
+        request,
+        "planning/form.html",
+        status=422 if error else 200,
+        site=sites.get_site(session, site_id),
+        form=form,
+        now={},
+        families=plan_inputs.options(),
+        rows=range(1, plan_inputs.CANDIDATES + 1),
+        asks=plan_inputs.ASKS,
+        error=error,
+    )
+
+
+@router.get("/plans/{plan_id}.json")
+@everyone
+def whole(session: SessionDep, plan_id: RowId) -> Response:
+    view = planning.get_plan(session, plan_id)
+    return JSONResponse(plan_page.as_json(view), headers={"cache-control": "no-store"})
+
+
+@router.get("/plans/{plan_id}")
+@everyone
+def show(request: Request, session: SessionDep, plan_id: RowId) -> Response:
+    return plan_shown(request, session, plan_id, {})
+
+
+@router.post("/plans/{plan_id}/choose")
+@office
+def choose(
+    request: Request, session: SessionDep, person: PersonDep, form: FormDep, plan_id: RowId
+) -> Response:
+    assert person.id is not None
+    try:
+        choice = planning.choose(session, plan_id, form, person.id)
+    except BadInput as error:
+        session.rollback()
+        return plan_shown(request, session, plan_id, form, error)
+    structure_id = choice.structure_id
+    session.commit()
+    return RedirectResponse(f"/structures/{structure_id}/as-built", status_code=303)
+
+
+def plan_shown(
+    request: Request,
+    session: SessionDep,
+    plan_id: int,
+    form: dict[str, str],
+    error: BadInput | None = None,
+) -> Response:
+    view = planning.get_plan(session, plan_id)
+    site = sites.get_site(session, view.plan.site_id)
+    moment = forms.local_text(utc_now().replace(second=0, microsecond=0), site.utc_offset_min)
+    usual = {"valid_from": moment} | dict.fromkeys(CHOOSE_FIELDS, "")
+    return page(
+        request,
+        "planning/show.html",
+        status=422 if error else 200,
+        site=site,
+        view=view,
+        shown=plan_page.candidates(view),
+        structures=planning.site_structures(session, site),
+        form=usual | form,
+        now={},
+        error=error,
+    )

@@ -1,0 +1,153 @@
+"""The long record of a structure: charts from years to a quarter of an hour, and its series."""
+
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import Query, Request, Response
+from fastapi.encoders import jsonable_encoder
+from fastapi.responses import JSONResponse, StreamingResponse
+
+from app.language import forms
+from app.services.days import daily, staleness
+from app.services.record import charts as series_charts
+from app.services.record import export as record_exports
+from app.services.record import reading as record_reading
+from app.services.record import table as record_table
+from app.services.sites.structures import place
+from app.services.takes import use as takes
+from app.web.deps import SessionDep
+from app.web.guard import everyone, guarded_router
+from app.web.render import download_as, page, wants_part
+from app.web.requests import RowId
+
+router = guarded_router()
+
+Second = Annotated[int | None, Query(ge=-(2**40), le=2**40)]
+Columns = Annotated[int, Query(ge=10, le=5000)]
+PageRows = Annotated[int, Query(ge=1, le=record_exports.MOST_PAGE_ROWS)]
+What = Annotated[str, Query(max_length=20)]
+Others = Annotated[str, Query(alias="with", pattern=r"^(\d{1,9})?(,\d{1,9}){0,10}$")]
+FRESH = {"cache-control": "no-store"}
+
+
+@router.get("/structures/{structure_id}/record")
+@everyone
+def show(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    site, structure = place(session, structure_id)
+    return page(
+        request,
+        "record/show.html",
+        site=site,
+        structure=structure,
+        span=daily.span(session, structure_id),
+        others=record_reading.others(session, structure_id),
+        stale=staleness.of_structure(session, structure_id),
+        tab="record",
+    )
+
+
+@router.get("/structures/{structure_id}/record/chart.json")
+@everyone
+def chart(
+    session: SessionDep,
+    structure_id: RowId,
+    from_s: Second = None,
+    to_s: Second = None,
+    columns: Columns = 900,
+    what: What = "discharge",
+    others: Others = "",
+) -> Response:
+    """Answer the columns of a view; no peak is thinned away and gaps stay open."""
+    ids = [structure_id, *(int(part) for part in others.split(",") if part)]
+    found = series_charts.several(session, ids, from_s, to_s, columns, what)
+    return JSONResponse(found, headers=FRESH)
+
+
+@router.get("/structures/{structure_id}/record/reading.json")
+@everyone
+def reading(
+    session: SessionDep,
+    structure_id: RowId,
+    at: Annotated[int, Query(ge=-(2**40), le=2**40)],
+) -> Response:
+    """Answer the stored reading nearest to a time, with its uncertainty, words and versions."""
+    return JSONResponse(record_reading.nearest(session, structure_id, at), headers=FRESH)
+
+
+@router.get("/structures/{structure_id}/record/years.json")
+@everyone
+def years(session: SessionDep, structure_id: RowId) -> Response:
+    return JSONResponse(series_charts.year_over_year(session, structure_id), headers=FRESH)
+
+
+@router.get("/structures/{structure_id}/record/cumulative.json")
+@everyone
+def cumulative(
+    session: SessionDep,
+    structure_id: RowId,
+    limit: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
+    as_of: Annotated[str, Query(max_length=20)] = "",
+) -> Response:
+    day = forms.site_day(as_of, "as_of") or takes.last_day(session, structure_id)
+    found = jsonable_encoder(series_charts.cumulative(session, structure_id, limit, day))
+    return JSONResponse(found, headers=FRESH)
+
+
+@router.get("/structures/{structure_id}/series.csv")
+@router.get("/structures/{structure_id}/series.json")
+@everyone
+def series(
+    request: Request,
+    session: SessionDep,
+    structure_id: RowId,
+    from_s: Second = None,
+    to_s: Second = None,
+    limit: PageRows = record_exports.PAGE_ROWS,
+) -> Response:
+    """Send the series while it is read, so that ten years need little memory.
+
+    The CSV is whole; the JSON comes in pages of `limit` rows, each with the address of the next.
+    """
+    site, structure = place(session, structure_id)
+    name = record_reading.file_name(site, structure, "series")
+    session.rollback()
+    as_json = request.url.path.endswith(".json")
+    engine = request.app.state.engine
+    if as_json:
+        blocks = record_exports.series_json(engine, structure_id, from_s, to_s, limit=limit)
+    else:
+        blocks = record_exports.series_csv(engine, structure_id, from_s, to_s)
+    return StreamingResponse(
+        blocks,
+        media_type="application/json" if as_json else "text/csv; charset=utf-8",
+        headers={
+            **download_as(f"{name}.{'json' if as_json else 'csv'}"),
+            **FRESH,
+        },
+    )
+
+
+@router.get("/structures/{structure_id}/record/table")
+@everyone
+def table(
+    request: Request,
+    session: SessionDep,
+    structure_id: RowId,
+    from_s: Second = None,
+    to_s: Second = None,
+) -> Response:
+    """Answer the table beside the chart: a part of that page, or a page for those without it."""
+    site, structure = place(session, structure_id)
+    found = record_table.beside(session, structure_id, from_s, to_s)
+    template = "record/_table.html" if wants_part(request) else "record/table.html"
+    view = urlencode({k: v for k, v in (("from_s", from_s), ("to_s", to_s)) if v is not None})
+    return page(
+        request,
+        template,
+        site=site,
+        structure=structure,
+        found=found,
+        view=view,
+        stale=None if wants_part(request) else staleness.of_structure(session, structure_id),
+        tab="record",
+    )

@@ -1,0 +1,113 @@
+"""Rules of the rooms: folders by noun of the trade, the same on every floor, imports by a table."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.paths import ROOT
+
+APP = ROOT / "app"
+MOST_MODULES = 12
+EQUALS = {"app/records", "app/web/routes"}  # folders of equals may hold more
+
+# A room may import those that stand before it, and no other.
+ORDER = {
+    "app/hydraulics": (
+        "base",
+        "channel",
+        "gauging",
+        "levelling",
+        "series",
+        "structure",
+        "families",
+        "rating",
+        "install",
+    ),
+    "app/services": (
+        "entries",
+        "sites",
+        "plans",
+        "readings",
+        "gaugings",
+        "series",
+        "days",
+        "corrections",
+        "loggers",
+        "ratings",
+        "surveys",
+        "install",
+        "sync",
+        "review",
+        "takes",
+        "record",
+        "rerating",
+        "fits",
+        "lists",
+        "upkeep",
+    ),
+}
+
+
+def folders() -> list[str]:
+    found = {path.parent for path in APP.rglob("*.py")}
+    return sorted(path.relative_to(ROOT).as_posix() for path in found)
+
+
+def modules(folder: str) -> list[Path]:
+    return sorted(p for p in (ROOT / folder).glob("*.py") if p.stem != "__init__")
+
+
+@pytest.mark.parametrize("folder", folders())
+def test_a_folder_fits_on_one_look(folder: str) -> None:
+    assert folder in EQUALS or len(modules(folder)) <= MOST_MODULES, modules(folder)
+
+
+@pytest.mark.parametrize("folder", folders())
+def test_a_file_never_repeats_its_folders_noun(folder: str) -> None:
+    noun = folder.rsplit("/", 1)[-1].removesuffix("s")
+    for path in modules(folder):
+        assert not path.stem.startswith(noun), f"{path} says {noun} twice"
+
+
+@pytest.mark.parametrize("folder", [f for f in folders() if f != "app/records"])
+def test_a_room_says_what_it_is_and_re_exports_nothing(folder: str) -> None:
+    init = ROOT / folder / "__init__.py"
+    tree = ast.parse(init.read_text("utf-8"))
+    assert ast.get_docstring(tree), f"{init} has no floor plan"
+    assert not [node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)], init
+
+
+def imports(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+@pytest.mark.parametrize("floor", ORDER)
+def test_rooms_import_by_the_table(floor: str) -> None:
+    order, base = ORDER[floor], floor.replace("/", ".") + "."
+    rooms = {p.name for p in (ROOT / floor).iterdir() if (p / "__init__.py").exists()}
+    assert rooms == set(order), "the table of rooms and the folders differ"
+    for place, room in enumerate(order):
+        for path in (ROOT / floor / room).rglob("*.py"):
+            for name in imports(path):
+                if name.startswith(base):
+                    other = name.removeprefix(base).split(".")[0]
+                    assert other in order[: place + 1], f"{path} imports {name}"
+
+
+def test_no_list_of_what_is_public() -> None:
+    for path in APP.rglob("*.py"):
+        text = path.read_text("utf-8")
+        if path != APP / "records" / "__init__.py":
+            assert "__all__" not in text, path
+        assert "\nPublic:" not in text, path
+
+
+def test_the_floor_plan_names_every_room() -> None:
+    plan = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    for floor, order in ORDER.items():
+        for room in order:
+            assert f"`{floor.removeprefix('app/')}/{room}`" in plan, f"{floor}/{room}"

@@ -1,0 +1,79 @@
+"""Shared vectors of the rule of what stands: `python -m tests.vectors.standing`.
+
+Every scenario for one kind, and graphs by chance of up to nine entries at two sites by two people.
+"""
+
+import json
+import random
+from typing import Any
+
+from app.services.entries.standing import WITHDRAWAL, Node, Standing
+from tests.paths import TABLES
+from tests.services.entries.scenarios import SCENARIOS, nodes_of
+
+FILE = TABLES / "standing_vectors.json"
+GRAPHS = 120
+SEED = 20_261_125
+
+
+def as_sent(node: Node) -> dict[str, Any]:
+    return {
+        "id": node.id,
+        "kind": node.kind,
+        "site_id": node.site_id,
+        "by": node.by_id,
+        "any": node.any_author,
+        "moves": node.moves,
+        "corrects": node.corrects,
+    }
+
+
+def answer(nodes: list[Node]) -> dict[str, Any]:
+    found = Standing(nodes)
+    ids = sorted({node.id for node in nodes})
+    return {
+        "stand": [one for one in ids if found.stands(one)],
+        "rivals": [one for one in ids if found.rival(one)],
+        "latest": {one: found.latest(one) for one in ids},
+    }
+
+
+def graph(chance: random.Random) -> list[Node]:
+    ids = [f"e{k}" for k in range(chance.randint(2, 9))]
+    return [
+        Node(
+            one,
+            chance.choice(["a", "a", "a", "b", WITHDRAWAL, WITHDRAWAL]),
+            chance.choice([1, 1, 1, 1, 2]),
+            chance.choice([1, 1, 1, 2]),
+            chance.random() < 0.3,
+            chance.random() < 0.3,
+            chance.choice([None, *ids, *ids, "absent"]),
+        )
+        for one in ids
+    ]
+
+
+def cases() -> list[dict[str, Any]]:
+    chance = random.Random(SEED)
+    graphs = [(s.name, nodes_of(s, "head_reading")) for s in SCENARIOS]
+    graphs += [(f"by chance {k + 1}", graph(chance)) for k in range(GRAPHS)]
+    return [
+        {
+            "name": name,
+            "call": "standing",
+            "args": {"nodes": [as_sent(node) for node in nodes]},
+            "result": answer(nodes),
+        }
+        for name, nodes in graphs
+    ]
+
+
+def text() -> str:
+    lines = ",\n".join("  " + json.dumps(case) for case in cases())
+    about = "made by tests/vectors/standing.py; the rule is the tool's own"
+    return f'{{"source": {json.dumps(about)}, "cases": [\n{lines}\n]}}\n'
+
+
+if __name__ == "__main__":
+    FILE.write_text(text(), "utf-8")

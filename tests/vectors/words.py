@@ -1,0 +1,31 @@
+"""Writes tests/tables/words_vectors.json: discharges as the office words them, for the phone."""
+
+import json
+
+import numpy as np
+
+from app.language import words
+from tests.paths import TABLES
+
+TABLE = TABLES / "words_vectors.json"
+# ties and thresholds
+TIES = [
+    (0.0125, 20.0), (0.05, 12.5), (0.5, 9.95), (0.5, 9.949), (0.8031, 15.0), (0.9, 11.2),
+    (2.5, 4.0), (0.000012, 50.0), (25.0, 8.0), (0.25, 10.0), (0.9999, 3.0), (1.0, 3.0),
+]  # fmt: skip
+
+
+def write() -> None:
+    """Write the table anew."""
+    rng = np.random.default_rng(7)
+    flows = np.exp(rng.uniform(np.log(2e-5), np.log(80.0), 400))
+    pcts = np.exp(rng.uniform(np.log(1.5), np.log(60.0), 400))
+    pairs = [*TIES, *zip(flows.tolist(), pcts.tolist(), strict=True)]
+    cases = [[flow, pct, words.discharge(flow, pct)] for flow, pct in pairs]
+    cases += [[flow, None, words.discharge(flow, None)] for flow in (0.0385, 0.038, 2.0)]
+    text = ",\n".join(json.dumps(case, ensure_ascii=False) for case in cases)
+    TABLE.write_text(f"[\n{text}\n]\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    write()
