@@ -31,6 +31,7 @@ export function oddFigure(observed, kept) {
     const value = parseNumber(text, { high: limitOf(field) });
     const key = keyOf(field, text);
     if (value === null || (value >= low && value <= high) || kept.includes(key)) continue;
+    if (value < 0 && low >= 0) continue; // the sums name it as a fault already: not asked twice
     const offers = SLIPS.map((factor) => Number((value * factor).toPrecision(9))).filter((each) => each && each >= Math.max(low, 0) && each <= high);
     return {
       field, text, key, unit,
