@@ -209,3 +209,16 @@ def desk(browser: Browser) -> Iterator[Page]:
 
 def since(days: int) -> str:
     return (datetime.now(UTC) - timedelta(days=days)).date().isoformat()
+
+
+def drafted(page: Page, text: str) -> None:
+    """Wait until a half-filled form that holds the text is written on the phone."""
+    look = """async (text) => {
+      const { openFieldDatabase } = await import("/static/field/database.js");
+      const drafts = await (await openFieldDatabase()).getAll("drafts");
+      return drafts.some((draft) => JSON.stringify(draft.values).includes(`"${text}"`));
+    }"""
+    deadline = time.monotonic() + 10
+    while not page.evaluate(look, text):
+        assert time.monotonic() < deadline, f"no draft with {text}"
+        time.sleep(0.05)

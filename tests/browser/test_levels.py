@@ -13,7 +13,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import BrowserContext, FilePayload, Page, expect
 
-from tests.browser.conftest import CREW, CREW_PASSWORD, Server, sign_in, watch
+from tests.browser.conftest import CREW, CREW_PASSWORD, Server, drafted, sign_in, watch
 from tests.builders.survey_entries import SIGHTS
 
 AXE = Path(__file__).parent / "vendor" / "axe-core-4.14.1" / "axe.min.js"
@@ -83,6 +83,7 @@ def test_a_run_booked_offline_finds_its_wrong_reading_and_sets_the_zero(
     for place, (point, role, kind, reading) in enumerate(SIGHTS):
         book(page, point, role, kind, WRONG if place == 9 else f"{reading:.3f}")
         if place == 11:  # the phone dies half-way: the book comes back
+            drafted(page, f"{reading:.3f}")
             page.reload()
             expect(page.get_by_text("Your half-filled book is back")).to_be_visible()
 

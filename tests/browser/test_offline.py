@@ -20,6 +20,7 @@ from tests.browser.conftest import (
     FLAGS,
     PHONE,
     Server,
+    drafted,
     sign_in,
     since,
     watch,
@@ -303,6 +304,7 @@ def test_draft_survives_reload(phone: Page, server: Server) -> None:
     phone.context.set_offline(True)
     open_reading(phone, server)
     type_reading(phone, ("231",), "200")
+    drafted(phone, "200")
     phone.reload()
     expect(phone.get_by_label("Staff reading 1")).to_have_value("231")
     expect(phone.locator("[name=tail_text]")).to_have_value("200")

@@ -87,7 +87,7 @@ def test_a_structure_with_a_wrong_dimension_keeps_the_rest(as_office: TestClient
     answer = as_office.post(f"{place}/structures", data=typed, headers=HTML)
     assert answer.status_code == 422
     assert value_of(answer.text, "name") == "Main"
-    assert 'id="dim.size-wrong"' in answer.text
+    assert 'id="size-wrong"' in answer.text
     saved = as_office.post(f"{place}/structures", data=typed | {"dim.size": "1ft"}, headers=HTML)
     assert saved.status_code == 303
     assert "Parshall flume, 1 ft" in as_office.get(place, headers=HTML).text
