@@ -1,4 +1,3 @@
-"use strict";
 /*
  * Keeps the field pages and every file they use, so that they open without signal.
  *
@@ -69,7 +68,18 @@ const keepSignOut = () =>
     const pack = await asked(store.get("pack"));
     if (!pack || (await asked(store.get(SIGNED_OUT)))) return;
     const { id, name } = pack.person;
-    await asked(store.put({ by: id, name, sign_in: pack.sign_in ?? null, at: new Date().toISOString(), pending: true }, SIGNED_OUT));
+    await asked(
+      store.put(
+        {
+          by: id,
+          name,
+          sign_in: pack.sign_in ?? null,
+          at: new Date().toISOString(),
+          pending: true,
+        },
+        SIGNED_OUT,
+      ),
+    );
   });
 
 const markTold = () =>
@@ -134,5 +144,6 @@ self.addEventListener("fetch", (event) => {
     return;
   }
   const ours = PAGES.has(url.pathname) || FILES.has(url.pathname);
-  if (ours ? request.method === "GET" : !FREE.test(url.pathname)) event.respondWith(answer(request, url.pathname));
+  if (ours ? request.method === "GET" : !FREE.test(url.pathname))
+    event.respondWith(answer(request, url.pathname));
 });

@@ -6,4 +6,6 @@ const CLOCK_SKEW_MS = 300000; // two clocks differ by so much; common practice
 
 /** Words for a time to come, else "". `name` says which time: "The gate's time". */
 export const ahead = (iso, now, name = "The time") =>
-  Date.parse(iso) > Date.parse(now) + CLOCK_SKEW_MS ? `${name} lies ahead. Check its day and year, and this phone's clock.` : "";
+  Date.parse(iso) > Date.parse(now) + CLOCK_SKEW_MS
+    ? `${name} lies ahead. Check its day and year, and this phone's clock.`
+    : "";

@@ -5,13 +5,20 @@ export function clockWords(seconds) {
   if (seconds === 0) return "right";
   const size = Math.abs(seconds);
   const side = seconds > 0 ? "fast" : "slow";
-  if (size >= DAY_S) return `wrong: ${duration(size)} ${seconds > 0 ? "ahead" : "behind"}, a wrong date or year. Set it`;
+  if (size >= DAY_S)
+    return `wrong: ${duration(size)} ${seconds > 0 ? "ahead" : "behind"}, a wrong date or year. Set it`;
   return `${duration(size)} ${side}`;
 }
 
 /** 95 s is "1 min 35 s": the two largest units that are not nought. */
 export function duration(seconds) {
-  const units = [["year", 365.25 * DAY_S], ["day", DAY_S], ["h", 3600], ["min", 60], ["s", 1]];
+  const units = [
+    ["year", 365.25 * DAY_S],
+    ["day", DAY_S],
+    ["h", 3600],
+    ["min", 60],
+    ["s", 1],
+  ];
   let left = Math.round(seconds);
   const said = [];
   for (const [name, size] of units) {

@@ -16,23 +16,25 @@ function forget() {
 }
 
 export function openFieldDatabase() {
-  opening ??= globalThis.idb.openDB(NAME, VERSION, {
-    upgrade(db, from) {
-      if (from < 1) {
-        db.createObjectStore("entries", { keyPath: "id" });
-        db.createObjectStore("drafts", { keyPath: "key" });
-        db.createObjectStore("kept");
-      }
-      if (from < 2) db.createObjectStore("photos", { keyPath: "sha256" });
-    },
-    blocking(_current, _blocked, event) {
-      event.target.close(); // a newer page wants to upgrade; this one opens again when needed
+  opening ??= globalThis.idb
+    .openDB(NAME, VERSION, {
+      upgrade(db, from) {
+        if (from < 1) {
+          db.createObjectStore("entries", { keyPath: "id" });
+          db.createObjectStore("drafts", { keyPath: "key" });
+          db.createObjectStore("kept");
+        }
+        if (from < 2) db.createObjectStore("photos", { keyPath: "sha256" });
+      },
+      blocking(_current, _blocked, event) {
+        event.target.close(); // a newer page wants to upgrade; this one opens again when needed
+        forget();
+      },
+      terminated: forget,
+    })
+    .catch((error) => {
       forget();
-    },
-    terminated: forget,
-  }).catch((error) => {
-    forget();
-    throw error;
-  });
+      throw error;
+    });
   return opening;
 }

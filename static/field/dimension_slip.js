@@ -5,6 +5,8 @@ const LIKE_NAMED = 0.1;
 /** What a dimension is likely meant as; itself when it is like its named value, null when unlike. */
 export function slip(value, named) {
   if (Math.abs(value - named) <= Math.max(LIKE_NAMED * named, 5)) return value;
-  const meant = SLIPS.map((factor) => value * factor).filter((each) => Math.abs(each - named) <= LIKE_NAMED * named);
+  const meant = SLIPS.map((factor) => value * factor).filter(
+    (each) => Math.abs(each - named) <= LIKE_NAMED * named,
+  );
   return meant.sort((a, b) => Math.abs(a - named) - Math.abs(b - named))[0] ?? null;
 }

@@ -10,12 +10,32 @@ function node(name, attributes, text = null) {
 
 export function drawing(d) {
   const svg = node("svg", {
-    class: "drawing", role: "img", viewBox: `0 0 ${d.width} ${d.height}`, "font-size": d.font_px,
-    "font-family": "system-ui, sans-serif", "aria-labelledby": `${d.key}-title ${d.key}-desc`,
+    class: "drawing",
+    role: "img",
+    viewBox: `0 0 ${d.width} ${d.height}`,
+    "font-size": d.font_px,
+    "font-family": "system-ui, sans-serif",
+    "aria-labelledby": `${d.key}-title ${d.key}-desc`,
   });
-  svg.append(node("title", { id: `${d.key}-title` }, d.title), node("desc", { id: `${d.key}-desc` }, d.description));
+  svg.append(
+    node("title", { id: `${d.key}-title` }, d.title),
+    node("desc", { id: `${d.key}-desc` }, d.description),
+  );
   for (const s of d.shapes) {
-    if (s.kind === "text") svg.append(node("text", { x: s.x, y: s.y, "text-anchor": s.anchor, fill: "#000000", ...(s.bold ? { "font-weight": 600 } : {}) }, s.words));
+    if (s.kind === "text")
+      svg.append(
+        node(
+          "text",
+          {
+            x: s.x,
+            y: s.y,
+            "text-anchor": s.anchor,
+            fill: "#000000",
+            ...(s.bold ? { "font-weight": 600 } : {}),
+          },
+          s.words,
+        ),
+      );
     else svg.append(node(s.kind, { points: s.points, ...s.attributes }));
   }
   return svg;

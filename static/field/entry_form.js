@@ -6,8 +6,8 @@
  * something to say (form_notices.js).
  */
 import { address, byId, fill, query, show } from "./dom.js";
-import { offsetWords } from "./format.js";
 import { ownKey } from "./drafts.js";
+import { offsetWords } from "./format.js";
 import { findSite, findStructure } from "./pack.js";
 import { setHalfFilled } from "./shell.js";
 
@@ -26,7 +26,8 @@ export async function placeOf(ctx, pack, kinds, asked = query()) {
   place.site ??= findSite(pack, entry ? entry.site_id : asked.site);
   if (earlier && !record) place.site = place.structure = null;
   return {
-    ...place, record,
+    ...place,
+    record,
     personId: pack.person.id,
     name: pack.person.name,
     visitId: (entry ? entry.visit_id : asked.visit) ?? null,
@@ -37,14 +38,21 @@ export async function placeOf(ctx, pack, kinds, asked = query()) {
 
 /** The way back and the clock's zone: the same on every form. */
 export function dressPlace({ site, visitId }) {
-  byId("back").href = address(visitId ? "/field/visit" : "/field/site", { id: visitId ? null : site.id, visit: visitId });
+  byId("back").href = address(visitId ? "/field/visit" : "/field/site", {
+    id: visitId ? null : site.id,
+    visit: visitId,
+  });
   byId("back").lastChild.textContent = visitId ? " Visit" : ` ${site.name}`;
-  document.querySelectorAll(".zone").forEach((node) => (node.textContent = `(${offsetWords(site.utc_offset_min)})`));
+  document
+    .querySelectorAll(".zone")
+    .forEach((node) => (node.textContent = `(${offsetWords(site.utc_offset_min)})`));
 }
 
 export function notHere(what, node = byId("form")) {
   byId("title").textContent = "Not on this phone";
-  const gone = query().fix ? "It may have been put right or sent: look in the outbox." : "Go back to the sites.";
+  const gone = query().fix
+    ? "It may have been put right or sent: look in the outbox."
+    : "Go back to the sites.";
   fill(node, `This phone does not hold that ${what} to fill in. ${gone}`);
 }
 
@@ -53,7 +61,9 @@ export function fillBoxes(form, values) {
   for (const [name, value] of Object.entries(values)) {
     const field = form.elements[name];
     if (!field) continue;
-    if (Array.isArray(value)) for (const box of field.length === undefined ? [field] : field) box.checked = value.includes(box.value);
+    if (Array.isArray(value))
+      for (const box of field.length === undefined ? [field] : field)
+        box.checked = value.includes(box.value);
     else if (typeof value === "boolean") field.checked = value;
     else if (typeof value === "string") field.value = value;
   }
@@ -63,23 +73,46 @@ export function fillBoxes(form, values) {
  * `title(place)` names a draft; `isHalf(values)` says whether one is worth keeping; `boxOf` gives
  * the box of a field of the body ("heads", "1", "staff_m"), where its name does not.
  */
-export function entryForm({ form = byId("form"), problem = byId("problem"), buttons = [byId("save")], title, isHalf, boxOf = () => null, draw = () => {}, noun = "form" }) {
+export function entryForm({
+  form = byId("form"),
+  problem = byId("problem"),
+  buttons = [byId("save")],
+  title,
+  isHalf,
+  boxOf = () => null,
+  draw = () => {},
+  noun = "form",
+}) {
   let ctx = null;
   let place = null;
   let key = "";
   let bare = "";
   let notices = null;
-  const life = { values: null, isSaved: false, open, typed, say, save, rest, refresh, context: () => ctx };
+  const life = {
+    values: null,
+    isSaved: false,
+    open,
+    typed,
+    say,
+    save,
+    rest,
+    refresh,
+    context: () => ctx,
+  };
 
   function say(words) {
     problem.textContent = words;
     show(problem, Boolean(words));
   }
 
-  const cannotKeep = (error) => say(`This phone cannot keep the draft: ${error.message}. Write the figures on paper too.`);
+  const cannotKeep = (error) =>
+    say(`This phone cannot keep the draft: ${error.message}. Write the figures on paper too.`);
   const page = () => ({
-    bare, by: place.personId, by_name: place.name,
-    href: location.pathname + location.search, title: title(place),
+    bare,
+    by: place.personId,
+    by_name: place.name,
+    href: location.pathname + location.search,
+    title: title(place),
   });
 
   /** `start()` gives the values of an empty form or of the record; returns them or the draft's. */
@@ -89,7 +122,8 @@ export function entryForm({ form = byId("form"), problem = byId("problem"), butt
     const drafts = (await ctx.drafts.all()).filter((one) => (one.bare ?? one.key) === bare);
     const draft = drafts.find((one) => one.key === key);
     life.values = draft?.values ?? start();
-    if (place.refusedId && !draft && "reason" in life.values) life.values.reason = place.record.entry.reason ?? "";
+    if (place.refusedId && !draft && "reason" in life.values)
+      life.values.reason = place.record.entry.reason ?? "";
     life.isSaved = false;
     const others = drafts.filter((one) => one !== draft);
     if (draft || others.length || place.record) {
@@ -113,7 +147,9 @@ export function entryForm({ form = byId("form"), problem = byId("problem"), butt
   function typed() {
     const half = isHalf(life.values);
     setHalfFilled(half);
-    const kept = half ? ctx.drafts.keep(key, structuredClone(life.values), page()) : ctx.drafts.discard(key);
+    const kept = half
+      ? ctx.drafts.keep(key, structuredClone(life.values), page())
+      : ctx.drafts.discard(key);
     kept.catch(cannotKeep);
     say("");
     refresh();
@@ -132,7 +168,11 @@ export function entryForm({ form = byId("form"), problem = byId("problem"), butt
   async function save(event, { problems = () => "", entry, done }) {
     event.preventDefault();
     draw();
-    const words = problems() || (place.corrects && life.values.reason !== undefined && !life.values.reason.trim() ? "Say why it is corrected." : "");
+    const words =
+      problems() ||
+      (place.corrects && life.values.reason !== undefined && !life.values.reason.trim()
+        ? "Say why it is corrected."
+        : "");
     say(words);
     if (words) return form.querySelector(".ask button")?.scrollIntoView({ block: "center" }); // the question is the way on
     for (const button of buttons) button.disabled = true;
@@ -148,7 +188,9 @@ export function entryForm({ form = byId("form"), problem = byId("problem"), butt
       await ctx.showState();
       ctx.send();
     } catch (error) {
-      say(`NOT saved: ${error.message}. The ${noun} is still here; write the figures on paper too.`);
+      say(
+        `NOT saved: ${error.message}. The ${noun} is still here; write the figures on paper too.`,
+      );
     }
     for (const button of buttons) button.disabled = false;
   }

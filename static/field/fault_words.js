@@ -7,8 +7,12 @@ const isCheck = (part) => !/^\w+$/.test(part) || /^(str|float|int|bool|none)$/.t
 
 /** Parts of the path inside the body; the method of a gauging is not one of them. */
 export const faultPath = (field) =>
-  field.replace(/^body\./, "").split(".")
-    .filter((part, i, all) => part !== "observed" && !(all[i - 1] === "observed" && METHODS.test(part)))
+  field
+    .replace(/^body\./, "")
+    .split(".")
+    .filter(
+      (part, i, all) => part !== "observed" && !(all[i - 1] === "observed" && METHODS.test(part)),
+    )
     .filter((part) => !isCheck(part));
 
 /** The unit of a field by its name; empty for none. A box may show another: mm for metres. */
@@ -23,7 +27,9 @@ export const shownValue = (value) =>
   value ? `\u201c${value.length > LONGEST ? `${value.slice(0, LONGEST)}\u2026` : value}\u201d` : "";
 
 export function fieldWords(field) {
-  const words = faultPath(field).map((part) => (/^\d+$/.test(part) ? String(Number(part) + 1) : wordsOf(part)));
+  const words = faultPath(field).map((part) =>
+    /^\d+$/.test(part) ? String(Number(part) + 1) : wordsOf(part),
+  );
   return words.join(" ").replace(/^./, (letter) => letter.toUpperCase()) || "This record";
 }
 

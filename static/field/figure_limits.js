@@ -5,7 +5,8 @@
 import { limitOf } from "./number_words.js";
 import { parseNumber, spelled } from "./numbers.js";
 
-const MADE = { // by the field of the entry: least, most, unit, words
+const MADE = {
+  // by the field of the entry: least, most, unit, words
   depth_m: [0, 5, "m", "Depth"],
   depths_m: [0, 5, "m", "Depth"],
   distance_m: [-100, 100, "m", "Tape or run"],
@@ -32,11 +33,18 @@ export function oddFigure(observed, kept) {
     const key = keyOf(field, text);
     if (value === null || (value >= low && value <= high) || kept.includes(key)) continue;
     if (value < 0 && low >= 0) continue; // the sums name it as a fault already: not asked twice
-    const offers = SLIPS.map((factor) => Number((value * factor).toPrecision(9))).filter((each) => each && each >= Math.max(low, 0) && each <= high);
+    const offers = SLIPS.map((factor) => Number((value * factor).toPrecision(9))).filter(
+      (each) => each && each >= Math.max(low, 0) && each <= high,
+    );
     return {
-      field, text, key, unit,
+      field,
+      text,
+      key,
+      unit,
       question: `${words} ${text.trim()} ${unit}?`,
-      offers: offers.slice(0, 2).map((each) => ({ text: spelled(each), words: `${each} ${unit}?` })),
+      offers: offers
+        .slice(0, 2)
+        .map((each) => ({ text: spelled(each), words: `${each} ${unit}?` })),
     };
   }
   return null;
@@ -47,5 +55,6 @@ function* figuresOf(value, field = "") {
   if (typeof value === "string") {
     if (field in MADE && value.trim()) yield [field, value];
   } else if (Array.isArray(value)) for (const one of value) yield* figuresOf(one, field);
-  else if (value && typeof value === "object") for (const [key, one] of Object.entries(value)) yield* figuresOf(one, key);
+  else if (value && typeof value === "object")
+    for (const [key, one] of Object.entries(value)) yield* figuresOf(one, key);
 }

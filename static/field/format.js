@@ -3,7 +3,8 @@
  */
 
 /** A number with so many decimals; negative ones round to tens (app/hydraulics/rating/uncertainty.py fixed). */
-const fixed = (value, places) => (places < 0 ? String(Math.round(value * 10 ** places) / 10 ** places) : value.toFixed(places));
+const fixed = (value, places) =>
+  places < 0 ? String(Math.round(value * 10 ** places) / 10 ** places) : value.toFixed(places);
 
 /** {value, unit, plusMinus, pct}: litres a second below one cubic metre a second. */
 export function discharge(discharge_m3s, uncertainty_pct) {
@@ -16,7 +17,9 @@ export function discharge(discharge_m3s, uncertainty_pct) {
   const spread = (value * uncertainty_pct) / 100;
   const places = spread > 0 ? 1 - Math.floor(Math.log10(spread)) : 0; // two figures of the uncertainty
   return {
-    value: fixed(value, places), unit, plusMinus: spread.toFixed(Math.max(places, 0)),
+    value: fixed(value, places),
+    unit,
+    plusMinus: spread.toFixed(Math.max(places, 0)),
     pct: uncertainty_pct.toFixed(uncertainty_pct < 9.95 ? 1 : 0),
   };
 }

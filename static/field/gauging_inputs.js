@@ -3,14 +3,38 @@ import { el, fill } from "./dom.js";
 import { watchNumber } from "./number_ask.js";
 
 /** One figure with its label and unit; `set` hears every key. */
-export function figureBox({ label, unit = "", value = "", set, hint = "", name = null, large = false }) {
-  const input = el("input", { type: "text", inputmode: "decimal", enterkeyhint: "next", maxlength: "20", name, class: large ? "figure" : null });
+export function figureBox({
+  label,
+  unit = "",
+  value = "",
+  set,
+  hint = "",
+  name = null,
+  large = false,
+}) {
+  const input = el("input", {
+    type: "text",
+    inputmode: "decimal",
+    enterkeyhint: "next",
+    maxlength: "20",
+    name,
+    class: large ? "figure" : null,
+  });
   input.value = value;
   input.addEventListener("input", () => set(input.value));
-  return el("label", { class: "field" }, el("span", {}, label),
-    el("span", { class: "with-unit" }, input, unit ? el("span", { class: "unit-text" }, unit) : null),
+  return el(
+    "label",
+    { class: "field" },
+    el("span", {}, label),
+    el(
+      "span",
+      { class: "with-unit" },
+      input,
+      unit ? el("span", { class: "unit-text" }, unit) : null,
+    ),
     watchNumber(input, unit),
-    hint ? el("span", { class: "hint" }, hint) : null);
+    hint ? el("span", { class: "hint" }, hint) : null,
+  );
 }
 
 export function textBox({ label, value = "", set, name = null, placeholder = null }) {
@@ -22,13 +46,17 @@ export function textBox({ label, value = "", set, name = null, placeholder = nul
 
 /** Two or three words side by side, one of them chosen. */
 export function choice({ legend, name, options, value, set }) {
-  return el("fieldset", { class: options.length > 3 ? "choice" : "choice three" }, el("legend", {}, legend),
+  return el(
+    "fieldset",
+    { class: options.length > 3 ? "choice" : "choice three" },
+    el("legend", {}, legend),
     options.map(([key, words]) => {
       const input = el("input", { type: "radio", name, value: key });
       input.checked = key === value;
       input.addEventListener("change", () => input.checked && set(key));
       return el("label", {}, input, el("span", {}, words));
-    }));
+    }),
+  );
 }
 
 export function tick({ label, checked, set }) {
@@ -38,9 +66,11 @@ export function tick({ label, checked, set }) {
   return el("label", { class: "tick" }, input, el("span", {}, label));
 }
 
-export const button = (words, onclick, kind = null) => el("button", { type: "button", class: kind, onclick }, words);
+export const button = (words, onclick, kind = null) =>
+  el("button", { type: "button", class: kind, onclick }, words);
 
-export const more = (words, ...children) => el("details", {}, el("summary", {}, words), el("div", { class: "inside" }, ...children));
+export const more = (words, ...children) =>
+  el("details", {}, el("summary", {}, words), el("div", { class: "inside" }, ...children));
 
 /**
  * Repeats of one figure: a box each and a button for one more. `list` is changed in place, empty
@@ -50,7 +80,14 @@ export function figureList({ label, unit, list, changed, name = null, addWords =
   const boxes = el("div", { class: "boxes" });
   const part = el("fieldset", {}, el("legend", {}, `${label}, ${unit}`), boxes);
   const add = (index) => {
-    const input = el("input", { type: "text", inputmode: "decimal", enterkeyhint: "next", maxlength: "20", name, "aria-label": `${label} ${index + 1}, ${unit}` });
+    const input = el("input", {
+      type: "text",
+      inputmode: "decimal",
+      enterkeyhint: "next",
+      maxlength: "20",
+      name,
+      "aria-label": `${label} ${index + 1}, ${unit}`,
+    });
     input.value = list[index];
     input.addEventListener("input", () => {
       list[index] = input.value;
@@ -70,10 +107,12 @@ export function figureList({ label, unit, list, changed, name = null, addWords =
     changed();
     return input;
   };
-  part.append(button(addWords, () => {
-    list.push("");
-    add(list.length - 1).focus();
-  }));
+  part.append(
+    button(addWords, () => {
+      list.push("");
+      add(list.length - 1).focus();
+    }),
+  );
   return { part, put };
 }
 
@@ -88,7 +127,10 @@ export function stopwatch(take, words = "Start the watch") {
     started = performance.now();
     timer = setInterval(() => fill(node, `Stop: ${seconds().toFixed(1)} s`), 100);
     fill(node, "Stop: 0.0 s");
-    navigator.wakeLock?.request("screen").then((got) => (lock = got)).catch(() => {}); // a wish
+    navigator.wakeLock
+      ?.request("screen")
+      .then((got) => (lock = got))
+      .catch(() => {}); // a wish
   }
   function stop() {
     const took = seconds();

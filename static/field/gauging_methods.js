@@ -13,7 +13,12 @@ export const METHODS = [velocity, volumetric, gulp, constant, portable, float];
 export function worked(observed, pack = {}) {
   const found = methodOf(observed.method).work(observed, pack);
   if (!(found.discharge_m3s > 0 && found.uncertainty_pct > 0)) {
-    throw new BadInput("uncertainty_pct", found.uncertainty_pct, "must be more than zero", "No gauging is exact: say what vessel, watch or feed are good for.");
+    throw new BadInput(
+      "uncertainty_pct",
+      found.uncertainty_pct,
+      "must be more than zero",
+      "No gauging is exact: say what vessel, watch or feed are good for.",
+    );
   }
   return found;
 }

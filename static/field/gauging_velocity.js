@@ -24,11 +24,24 @@ export const MODES = { v06: ["v06"], two: ["v02", "v08"], three: ["v02", "v06", 
 export const emptyRow = (mode = "v06") => ({ distance: "", depth: "", mode, points: {} });
 
 export const empty = () => ({
-  section: "mid", how: "velocity", pieces: [["0", "", ""]], first: emptyRow(), firstKind: "bank", rows: [emptyRow()],
-  last: emptyRow(), lastKind: "bank", open: 0, meter: "individual", components: {},
+  section: "mid",
+  how: "velocity",
+  pieces: [["0", "", ""]],
+  first: emptyRow(),
+  firstKind: "bank",
+  rows: [emptyRow()],
+  last: emptyRow(),
+  lastKind: "bank",
+  open: 0,
+  meter: "individual",
+  components: {},
 });
 
-const rowText = (row) => [row.distance, row.depth, ...Object.values(row.points).flatMap((each) => [each.velocity, each.counts, each.seconds])];
+const rowText = (row) => [
+  row.distance,
+  row.depth,
+  ...Object.values(row.points).flatMap((each) => [each.velocity, each.counts, each.seconds]),
+];
 const isBlankRow = (row) => rowText(row).every(blank);
 
 export const begun = (part) => ![part.first, ...part.rows, part.last].every(isBlankRow);
@@ -37,10 +50,16 @@ function verticalOf(row, how, edge) {
   const points = {};
   for (const at of MODES[row.mode]) {
     const { velocity = "", counts = "", seconds = "" } = row.points[at] ?? {};
-    if (how === "counts" && (!blank(counts) || !blank(seconds))) points[at] = { velocity_ms: null, counts: typed(counts), seconds: typed(seconds) };
-    else if (how === "velocity" && !blank(velocity)) points[at] = { velocity_ms: velocity.trim(), counts: null, seconds: null };
+    if (how === "counts" && (!blank(counts) || !blank(seconds)))
+      points[at] = { velocity_ms: null, counts: typed(counts), seconds: typed(seconds) };
+    else if (how === "velocity" && !blank(velocity))
+      points[at] = { velocity_ms: velocity.trim(), counts: null, seconds: null };
   }
-  return { distance_m: row.distance.trim(), depth_m: edge === "bank" && blank(row.depth) ? "0" : row.depth.trim(), points };
+  return {
+    distance_m: row.distance.trim(),
+    depth_m: edge === "bank" && blank(row.depth) ? "0" : row.depth.trim(),
+    points,
+  };
 }
 
 /** The verticals that are typed, in their places; where each stands among them is `numbers`. */
@@ -49,7 +68,9 @@ function typedRows(part) {
     { row: part.first, kind: part.firstKind, place: "first" },
     ...part.rows.map((row, i) => ({ row, kind: "", place: i })),
     { row: part.last, kind: part.lastKind, place: "last" },
-  ].filter(({ row, place }) => (place === "first" || place === "last" ? !blank(row.distance) : !isBlankRow(row)));
+  ].filter(({ row, place }) =>
+    place === "first" || place === "last" ? !blank(row.distance) : !isBlankRow(row),
+  );
   return { rows, numbers: new Map(rows.map(({ place }, i) => [place, i])) };
 }
 
@@ -57,13 +78,23 @@ export const numbersOf = (part) => typedRows(part).numbers;
 
 export function observed(part) {
   const { rows, numbers } = typedRows(part);
-  const changed = Object.fromEntries(Object.entries(part.components).filter(([, value]) => value !== null));
+  const changed = Object.fromEntries(
+    Object.entries(part.components).filter(([, value]) => value !== null),
+  );
   return {
     method: key,
     section: part.section,
     // an edge that is not typed yet: the outermost vertical stands in for it and carries nothing
-    edges: [numbers.has("first") ? part.firstKind : "bank", numbers.has("last") ? part.lastKind : "bank"],
-    meter_pieces: part.how === "counts" ? part.pieces.filter((piece) => piece.slice(1).some((each) => !blank(each))).map((piece) => piece.map((each) => each.trim())) : [],
+    edges: [
+      numbers.has("first") ? part.firstKind : "bank",
+      numbers.has("last") ? part.lastKind : "bank",
+    ],
+    meter_pieces:
+      part.how === "counts"
+        ? part.pieces
+            .filter((piece) => piece.slice(1).some((each) => !blank(each)))
+            .map((piece) => piece.map((each) => each.trim()))
+        : [],
     verticals: rows.map(({ row, kind }) => verticalOf(row, part.how, kind)),
     components: Object.keys(changed).length ? changed : null,
   };
@@ -72,8 +103,10 @@ export function observed(part) {
 /** What keeps a section from being whole, though its sum so far can be shown. */
 export function unfinished(part) {
   const { numbers } = typedRows(part);
-  if (!numbers.has("first")) return new BadInput("first edge", "none", "is needed", "Read the tape where the water begins.");
-  if (!numbers.has("last")) return new BadInput("last edge", "none", "is needed", "Read the tape where the water ends.");
+  if (!numbers.has("first"))
+    return new BadInput("first edge", "none", "is needed", "Read the tape where the water begins.");
+  if (!numbers.has("last"))
+    return new BadInput("last edge", "none", "is needed", "Read the tape where the water ends.");
   return null;
 }
 
@@ -106,15 +139,20 @@ export function work(seen) {
   const verticals = seen.verticals.map((vertical, i) => {
     const name = `vertical ${i + 1}`;
     const row = {};
-    for (const field of ["distance_m", "depth_m"]) row[field] = vertical[field] === "" ? "" : figure(`${name} ${field}`, vertical[field]);
+    for (const field of ["distance_m", "depth_m"])
+      row[field] = vertical[field] === "" ? "" : figure(`${name} ${field}`, vertical[field]);
     for (const [at, point] of Object.entries(vertical.points ?? {})) {
       const velocity = velocityOf(`${name} ${at}`, point, pieces);
       if (velocity !== null) row[at] = velocity;
     }
     return row;
   });
-  const components = Object.fromEntries(Object.entries(seen.components ?? {}).map(([name, value]) =>
-    [name, Array.isArray(value) ? value.map((pair) => figures(name, pair)) : figure(name, value)]));
+  const components = Object.fromEntries(
+    Object.entries(seen.components ?? {}).map(([name, value]) => [
+      name,
+      Array.isArray(value) ? value.map((pair) => figures(name, pair)) : figure(name, value),
+    ]),
+  );
   return velocityArea({ verticals, method: seen.section, edges: seen.edges, components });
 }
 
@@ -126,7 +164,11 @@ export function soFar(seen) {
   const last = seen.verticals.length - 1;
   const whole = (vertical, i) => {
     const edge = i === 0 ? seen.edges[0] : i === last ? seen.edges[1] : "";
-    return !blank(vertical.distance_m) && !blank(vertical.depth_m) && (edge === "bank" || Object.keys(vertical.points).length > 0);
+    return (
+      !blank(vertical.distance_m) &&
+      !blank(vertical.depth_m) &&
+      (edge === "bank" || Object.keys(vertical.points).length > 0)
+    );
   };
   const places = seen.verticals.map((_, i) => i).filter((i) => whole(seen.verticals[i], i));
   if (places.length === seen.verticals.length) return null;
@@ -144,24 +186,35 @@ export function wadingWords(result) {
   let worst = null;
   result.depth_m.forEach((depth, i) => {
     const product = depth * Math.abs(result.velocity_ms[i]);
-    if (worst === null || product > worst.product) worst = { product, depth, at: result.distance_m[i] };
+    if (worst === null || product > worst.product)
+      worst = { product, depth, at: result.distance_m[i] };
   });
   if (worst.product >= WADING_CARE) {
     return `At ${worst.at.toFixed(2)} m depth times speed is ${worst.product.toFixed(2)}: ${worst.product >= 1 ? "at or over" : "near"} the limit of 1. Come out of the water and gauge another way. Local rules come first.`;
   }
   const deepest = Math.max(...result.depth_m);
-  return deepest > THIGH_M ? `The water is ${deepest.toFixed(2)} m deep: above the thigh of many. Do not wade there. Local rules come first.` : null;
+  return deepest > THIGH_M
+    ? `The water is ${deepest.toFixed(2)} m deep: above the thigh of many. Do not wade there. Local rules come first.`
+    : null;
 }
 
-export function picture(box, seen, result) {
+export function picture(box, _seen, result) {
   return result ? drawSection(box, result) : fill(box);
 }
 
 function rowOf(vertical) {
   const keys = Object.keys(vertical.points ?? {});
   const mode = keys.includes("v02") ? (keys.includes("v06") ? "three" : "two") : "v06";
-  const points = Object.fromEntries(Object.entries(vertical.points ?? {}).map(([at, { velocity_ms, counts, seconds }]) =>
-    [at, { velocity: String(velocity_ms ?? ""), counts: String(counts ?? ""), seconds: String(seconds ?? "") }]));
+  const points = Object.fromEntries(
+    Object.entries(vertical.points ?? {}).map(([at, { velocity_ms, counts, seconds }]) => [
+      at,
+      {
+        velocity: String(velocity_ms ?? ""),
+        counts: String(counts ?? ""),
+        seconds: String(seconds ?? ""),
+      },
+    ]),
+  );
   return { distance: String(vertical.distance_m), depth: String(vertical.depth_m), mode, points };
 }
 
@@ -169,9 +222,16 @@ export function fromObserved(seen) {
   const rows = seen.verticals.map(rowOf);
   const pieces = seen.meter_pieces ?? [];
   return {
-    ...empty(), section: seen.section, how: pieces.length ? "counts" : "velocity",
+    ...empty(),
+    section: seen.section,
+    how: pieces.length ? "counts" : "velocity",
     pieces: pieces.length ? pieces.map((piece) => piece.map(String)) : [["0", "", ""]],
-    first: rows[0] ?? emptyRow(), firstKind: seen.edges[0], rows: rows.slice(1, -1), last: rows.length > 1 ? rows.at(-1) : emptyRow(),
-    lastKind: seen.edges[1], open: null, components: seen.components ?? {},
+    first: rows[0] ?? emptyRow(),
+    firstKind: seen.edges[0],
+    rows: rows.slice(1, -1),
+    last: rows.length > 1 ? rows.at(-1) : emptyRow(),
+    lastKind: seen.edges[1],
+    open: null,
+    components: seen.components ?? {},
   };
 }

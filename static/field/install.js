@@ -7,8 +7,15 @@
 import { address, byId, el, fill, query, show } from "./dom.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
 import { siteTime } from "./format.js";
-import { checkStop, emptyStop, isHalfFilled, stopBody, stopEntry, stopsSoFar } from "./install_entry.js";
 import { drawDimensions } from "./install_dimensions.js";
+import {
+  checkStop,
+  emptyStop,
+  isHalfFilled,
+  stopBody,
+  stopEntry,
+  stopsSoFar,
+} from "./install_entry.js";
 import { PARTS } from "./install_parts.js";
 import { photoBox } from "./photos_box.js";
 import { startPage } from "./shell.js";
@@ -32,7 +39,8 @@ const life = entryForm({
   noun: "stop",
   boxOf: ([field, part]) => {
     const names = { corner_tolerance_m: "tolerance", width_limit_m: "width_limit" };
-    if (field === "seen") return form.querySelector(`[name="seen.${part}"]`)?.closest("fieldset") ?? byId("seen");
+    if (field === "seen")
+      return form.querySelector(`[name="seen.${part}"]`)?.closest("fieldset") ?? byId("seen");
     if (field === "tail" && part === "water_depth_m") return form.elements.tail_water_depth_m;
     return form.elements[names[field]] ?? (field === "moment" ? byId("moments") : null);
   },
@@ -50,11 +58,14 @@ async function open(ctx, pack) {
   const { stops, cautions } = pack.survey;
   const survey = pack.survey.structures[structure.id];
   const records = await ctx.outbox.all();
-  const earlier = stopsSoFar(survey, records, structure.id, standingHere(pack, records)).filter(({ id }) => id !== record?.id);
+  const earlier = stopsSoFar(survey, records, structure.id, standingHere(pack, records)).filter(
+    ({ id }) => id !== record?.id,
+  );
   const wanted = record?.entry.body.stop ?? asked.stop;
   const stop = stops.find(({ key }) => key === wanted) ?? null;
   place = { ...where, stop, stops, earlier, dimensions: survey?.dimensions ?? [] };
-  byId("structure").textContent = `${where.site.name} \u00b7 ${structure.name} \u00b7 ${structure.described}`;
+  byId("structure").textContent =
+    `${where.site.name} \u00b7 ${structure.name} \u00b7 ${structure.described}`;
   dressPlace(place);
   if (record?.entry.kind === "dimension_check") return drawDimensionsOnly(ctx);
   if (!stop) return drawSequence(cautions);
@@ -66,7 +77,9 @@ async function open(ctx, pack) {
   }
   const back = record && (await import("./install_correct.js")).valuesOfStop(record.entry, uuid7());
   values = await life.open(ctx, place, {
-    bareKey: record ? `install:${structure.id}:${stop.key}:${record.id}` : `install:${structure.id}:${stop.key}`,
+    bareKey: record
+      ? `install:${structure.id}:${stop.key}:${record.id}`
+      : `install:${structure.id}:${stop.key}`,
     start: () => back ?? carried(emptyStop(uuid7(), stop.key)),
   });
   dress(cautions, ctx);
@@ -109,7 +122,11 @@ function drawSequence(cautions) {
           "a",
           {
             class: "stop-row",
-            href: address("/field/install", { structure: structure.id, stop: stop.key, visit: visitId }),
+            href: address("/field/install", {
+              structure: structure.id,
+              stop: stop.key,
+              visit: visitId,
+            }),
           },
           el("span", { class: "key" }, stop.key),
           el("strong", {}, stop.title),
@@ -154,11 +171,21 @@ function dress(cautions, context) {
     for (const box of form.elements[name]) box.checked = box.value === values[name];
   form.addEventListener("input", typed);
   form.addEventListener("submit", save);
-  photos = photoBox(context, () => ({ ...place, of: values.id, before: place.refusedId, place: `${stop.key} ${stop.title}` }), {
-    hint: "Show what the figures cannot: bracing, straps, the level on the crest.",
-  });
+  photos = photoBox(
+    context,
+    () => ({
+      ...place,
+      of: values.id,
+      before: place.refusedId,
+      place: `${stop.key} ${stop.title}`,
+    }),
+    {
+      hint: "Show what the figures cannot: bracing, straps, the level on the crest.",
+    },
+  );
   byId("photos").append(photos.node);
-  if (stop.parts.includes("dimensions") && !place.record) drawDimensions(byId("dimensions"), context, place);
+  if (stop.parts.includes("dimensions") && !place.record)
+    drawDimensions(byId("dimensions"), context, place);
 }
 
 /** The mark of the last stop is offered again, so that levels are over one datum. */
@@ -168,7 +195,10 @@ function carried(empty) {
     .filter(Boolean)
     .at(-1);
   if (!last || !place.stop.parts.includes("corners")) return empty;
-  Object.assign(empty.fields, { reference: last.reference, reference_rl_m: String(last.reference_rl_m) });
+  Object.assign(empty.fields, {
+    reference: last.reference,
+    reference_rl_m: String(last.reference_rl_m),
+  });
   return { ...empty, carried: { ...empty.fields } };
 }
 
@@ -177,7 +207,12 @@ function askRow({ key, text }) {
     el(
       "label",
       {},
-      el("input", { type: "radio", name: `seen.${key}`, value, checked: values.seen[key] === value }),
+      el("input", {
+        type: "radio",
+        name: `seen.${key}`,
+        value,
+        checked: values.seen[key] === value,
+      }),
       el("span", {}, value),
     );
   return el("fieldset", { class: "yes-no" }, el("legend", {}, text), choice("yes"), choice("no"));
@@ -212,7 +247,12 @@ function fieldBox([name, label, unit]) {
     maxlength: isText ? "200" : unit === "m list" ? "80" : "12",
   });
   input.value = value;
-  return el("label", { class: isText && name !== "reference" ? "field wide" : "field" }, words, input);
+  return el(
+    "label",
+    { class: isText && name !== "reference" ? "field wide" : "field" },
+    words,
+    input,
+  );
 }
 
 function typed({ target }) {
@@ -251,7 +291,9 @@ function update() {
   fill(
     byId("word"),
     el("strong", {}, SHAPES[word]),
-    reasons.length ? `${reasons[0][1]}${reasons.length > 1 ? ` (1 of ${reasons.length})` : ""}` : "",
+    reasons.length
+      ? `${reasons[0][1]}${reasons.length > 1 ? ` (1 of ${reasons.length})` : ""}`
+      : "",
   );
   show(byId("reasons-panel"), reasons.length > 0);
   fill(
@@ -276,15 +318,27 @@ function save(event) {
   return life.save(event, {
     problems: () => {
       seen = look();
-      return seen.lacking[0] ?? (isHalfFilled(values) ? "" : "Record something first: a figure, an answer, a note.");
+      return (
+        seen.lacking[0] ??
+        (isHalfFilled(values) ? "" : "Record something first: a figure, an answer, a note.")
+      );
     },
     entry: () => stopEntry(values, seen.body, seen.check.word, { ...place, now: nowIso() }),
     done: () =>
       showSaved(
         form,
         el("p", { class: "big" }, stateMark("on this phone")),
-        el("p", {}, wordMark(seen.check.word), ` ${seen.check.reasons.map(([, reason]) => reason).join("; ")}`),
-        el("p", {}, el("a", { class: "button main", href: byId("back").href }, "Back to the stops")),
+        el(
+          "p",
+          {},
+          wordMark(seen.check.word),
+          ` ${seen.check.reasons.map(([, reason]) => reason).join("; ")}`,
+        ),
+        el(
+          "p",
+          {},
+          el("a", { class: "button main", href: byId("back").href }, "Back to the stops"),
+        ),
       ),
   });
 }

@@ -7,13 +7,21 @@ import { length, text } from "./typed_text.js";
 function figures(body) {
   const { corners, widths, box, concrete, creep, tail } = body;
   return {
-    ...corners, ...corners?.readings_m, ...widths, ...box,
-    ...concrete?.parts_m3, void_m3: concrete?.void_m3 || null,
-    ...creep, ...tail,
+    ...corners,
+    ...corners?.readings_m,
+    ...widths,
+    ...box,
+    ...concrete?.parts_m3,
+    void_m3: concrete?.void_m3 || null,
+    ...creep,
+    ...tail,
     water_depth_m: box?.water_depth_m ?? null,
     tail_water_depth_m: tail?.water_depth_m ?? null,
-    tolerance: body.corner_tolerance_m, width_limit: body.width_limit_m,
-    lift_m: body.lift_m, base_height_m: body.base_height_m, delivered: body.delivered,
+    tolerance: body.corner_tolerance_m,
+    width_limit: body.width_limit_m,
+    lift_m: body.lift_m,
+    base_height_m: body.base_height_m,
+    delivered: body.delivered,
     hold_down_kn: box?.hold_down_kn || null,
   };
 }
@@ -36,6 +44,11 @@ export function valuesOfStop({ body }, id) {
 
 /** Texts of the boxes of a dimension check, in mm. */
 export function textsOfDimensions({ body }) {
-  const texts = Object.fromEntries(body.dimensions.map(({ key, measured_m }) => [key, measured_m.map((each) => length(each, "mm")).join(" ")]));
+  const texts = Object.fromEntries(
+    body.dimensions.map(({ key, measured_m }) => [
+      key,
+      measured_m.map((each) => length(each, "mm")).join(" "),
+    ]),
+  );
   return { ...texts, instrument: body.instrument };
 }

@@ -10,7 +10,9 @@ const isHalf = ({ texts }) => Object.values(texts).some((text) => text.trim());
 
 /** Those of the structure, and whatever a record that is put right holds besides. */
 function wantedDimensions({ dimensions, record }) {
-  const named = dimensions.length ? dimensions : [{ key: "throat_width", label: "Throat width", named_m: null }];
+  const named = dimensions.length
+    ? dimensions
+    : [{ key: "throat_width", label: "Throat width", named_m: null }];
   const known = new Set(named.map(({ key }) => key));
   const more = (record?.entry.body.dimensions ?? []).filter(({ key }) => !known.has(key));
   return [...named, ...more.map(({ key, label }) => ({ key, label: label || key, named_m: null }))];
@@ -46,7 +48,12 @@ export async function drawDimensions(box, context, place) {
       ? null
       : el("p", {}, "This kind of structure names no lengths. Measure the throat width."),
     dimensions.map(row),
-    el("label", { class: "field" }, "Measured with", el("input", { name: "instrument", maxlength: "200" })),
+    el(
+      "label",
+      { class: "field" },
+      "Measured with",
+      el("input", { name: "instrument", maxlength: "200" }),
+    ),
     problem,
     ask,
     kept,
@@ -57,13 +64,20 @@ export async function drawDimensions(box, context, place) {
     const answer = (text) => {
       const box = form.elements[one.key];
       if (text === one.one) life.values.sure = [...(life.values.sure ?? []), text];
-      box.value = box.value.split(/(?<=[\s;])|(?=[\s;])/).map((part) => (part === one.one ? text : part)).join("");
+      box.value = box.value
+        .split(/(?<=[\s;])|(?=[\s;])/)
+        .map((part) => (part === one.one ? text : part))
+        .join("");
       box.dispatchEvent(new Event("input", { bubbles: true }));
       form.requestSubmit();
     };
     ask.replaceChildren(
       ...(one?.answers ?? []).map((text) =>
-        el("button", { type: "button", class: "agree", onclick: () => answer(text) }, text === one.one ? `${text} mm, as typed` : `${text} mm?`),
+        el(
+          "button",
+          { type: "button", class: "agree", onclick: () => answer(text) },
+          text === one.one ? `${text} mm, as typed` : `${text} mm?`,
+        ),
       ),
     );
   }
@@ -75,12 +89,17 @@ export async function drawDimensions(box, context, place) {
     buttons: [form.querySelector("button")],
     title: () => `Dimensions, ${site.name}`,
     isHalf,
-    boxOf: ([field, index]) => (field === "dimensions" ? form.elements[record.entry.body.dimensions[index]?.key] : null),
+    boxOf: ([field, index]) =>
+      field === "dimensions" ? form.elements[record.entry.body.dimensions[index]?.key] : null,
   });
   const begin = async () => {
     const bareKey = `dimensions:${structure.id}${record ? `:${record.id}` : ""}`;
-    const { texts } = await life.open(context, place, { bareKey, start: () => ({ id: uuid7(), texts: { ...back }, sure: [...sure] }) });
-    for (const [name, text] of Object.entries(texts)) if (form.elements[name]) form.elements[name].value = text;
+    const { texts } = await life.open(context, place, {
+      bareKey,
+      start: () => ({ id: uuid7(), texts: { ...back }, sure: [...sure] }),
+    });
+    for (const [name, text] of Object.entries(texts))
+      if (form.elements[name]) form.elements[name].value = text;
     life.rest();
   };
   form.addEventListener("input", ({ target }) => {
@@ -104,7 +123,8 @@ export async function drawDimensions(box, context, place) {
           ` ${found.body.dimensions.map(({ label }) => label).join(", ")}`,
         );
         form.reset();
-        if (record) form.querySelector("button").remove(); // put right: there is no second one
+        if (record)
+          form.querySelector("button").remove(); // put right: there is no second one
         else await begin();
       },
     });

@@ -1,26 +1,26 @@
 /** An install stop from what is typed to an entry and its stop-or-go word, without the page. */
 import { BadInput } from "./bad_input.js";
 import { slip } from "./dimension_slip.js";
+import { PARTS } from "./install_parts.js";
 import { typedFigure } from "./number_words.js";
 import { parseNumber, possible, spelled } from "./numbers.js";
 import { readLength } from "./plausible.js";
 import {
   ballastToHold,
+  CORNERS,
   concreteToHold,
   concreteVolume,
-  CORNERS,
   cornerLevels,
   cornerStop,
   liftPressure,
   practiceNotes,
   sinceSet,
   uplift,
+  WIDTHS,
   weightedCreep,
   wetConcreteUplift,
-  WIDTHS,
   widthStop,
 } from "./sums_install.js";
-import { PARTS } from "./install_parts.js";
 import { observedAt } from "./typed_text.js";
 
 const PARTS_M3 = ["slab", "walls", "wings", "cutoffs"];
@@ -71,7 +71,8 @@ function read([name, label, unit], text) {
     return found.metres;
   }
   const limits = unit === "m" ? { high: 999 } : {}; // a level never reaches a thousand
-  if (!possible(text, limits).length) throw new BadInput(label, text, "not a number", "Type digits.");
+  if (!possible(text, limits).length)
+    throw new BadInput(label, text, "not a number", "Type digits.");
   return typedFigure(label, text, limits);
 }
 
@@ -90,9 +91,12 @@ export function readFields(fields, parts) {
 }
 
 const filled = (object) =>
-  Object.fromEntries(Object.entries(object).filter(([, value]) => value !== null && value !== undefined));
+  Object.fromEntries(
+    Object.entries(object).filter(([, value]) => value !== null && value !== undefined),
+  );
 const any = (object) => Object.keys(filled(object)).length > 0;
-const pick = (values, names) => Object.fromEntries(names.map((name) => [name, values[name] ?? null]));
+const pick = (values, names) =>
+  Object.fromEntries(names.map((name) => [name, values[name] ?? null]));
 
 /** The body of a stop; `lacking` says what a section still needs before it counts. */
 export function stopBody(values, stop) {
@@ -184,12 +188,18 @@ export function checkStop(body, earlier, stop) {
   const bodies = [...earlier, body];
   if (body.corners) {
     const rows = sinceSet({ bodies, part: "corners" });
-    found.corner = { ...cornerStop({ corners_m: rows, tolerance_m: body.corner_tolerance_m }), rows: rows.length };
+    found.corner = {
+      ...cornerStop({ corners_m: rows, tolerance_m: body.corner_tolerance_m }),
+      rows: rows.length,
+    };
     say(found.corner.word, found.corner.reason);
   }
   if (body.widths) {
     const rows = sinceSet({ bodies, part: "widths" });
-    found.width = { ...widthStop({ widths_m: rows, limit_m: body.width_limit_m }), rows: rows.length };
+    found.width = {
+      ...widthStop({ widths_m: rows, limit_m: body.width_limit_m }),
+      rows: rows.length,
+    };
     say(found.width.word, found.width.reason);
   }
   for (const { key, text } of stop.asks) if (body.seen[key] === "no") say("stop", `${text}: no`);
@@ -217,7 +227,11 @@ function sums(body, found, say) {
       ["water", found.water],
       ["wet concrete", found.wet],
     ]) {
-      if (one) say(one.holds ? "go" : "stop", `box in ${what}: ${one.word}, factor ${one.factor.toFixed(2)}`);
+      if (one)
+        say(
+          one.holds ? "go" : "stop",
+          `box in ${what}: ${one.word}, factor ${one.factor.toFixed(2)}`,
+        );
     }
   }
   if (lift_m) found.lift = liftPressure({ lift_m });
@@ -265,11 +279,14 @@ function dimension(one, named_m, sure) {
   const found = possible(one, { low: 0.0001 });
   if (!found.length || (found.length === 1 && sure.includes(one))) return found[0] ?? null;
   const named = named_m * 1000;
-  if (!named) return found.length > 1 ? { question: `${one} mm?`, answers: found.map(spelled) } : found[0];
+  if (!named)
+    return found.length > 1 ? { question: `${one} mm?`, answers: found.map(spelled) } : found[0];
   const meant = found.map((value) => slip(value, named));
   const alike = found.filter((value, i) => meant[i] === value);
   if (alike.length === 1) return alike[0];
-  const likely = meant.filter((value) => value !== null).map((value) => spelled(Math.round(value * 10) / 10));
+  const likely = meant
+    .filter((value) => value !== null)
+    .map((value) => spelled(Math.round(value * 10) / 10));
   const answers = [...likely, ...(found.length > 1 ? found.map(spelled) : [one])];
   return { question: `named ${Math.round(named * 10) / 10} mm`, answers: [...new Set(answers)] };
 }
@@ -286,14 +303,34 @@ export function dimensionBody(texts, dimensions, instrument, sure = []) {
     const parts = text.split(/[\s;]+/);
     const figures = parts.map((one) => dimension(one, named_m, sure));
     const at = figures.findIndex((each) => each?.answers);
-    if (at >= 0) return { body: null, problem: `${label}: ${parts[at]} mm is asked about (${figures[at].question}).`, asked: { key, one: parts[at], ...figures[at] } };
+    if (at >= 0)
+      return {
+        body: null,
+        problem: `${label}: ${parts[at]} mm is asked about (${figures[at].question}).`,
+        asked: { key, one: parts[at], ...figures[at] },
+      };
     if (figures.some((value) => value === null || value <= 0))
       return { body: null, problem: `${label}: "${text}" is not a length in mm.` };
-    measured.push({ key, label, measured_m: figures.map((value) => Math.round(value * 1000) / 1e6), note: "" });
+    measured.push({
+      key,
+      label,
+      measured_m: figures.map((value) => Math.round(value * 1000) / 1e6),
+      note: "",
+    });
   }
   if (!measured.length) return { body: null, problem: "Measure at least one dimension." };
-  const typed = sure.filter((one) => Object.values(texts).some((text) => text.split(/[\s;]+/).includes(one)));
-  return { body: { dimensions: measured, instrument: instrument.trim(), note: "", ...(typed.length ? { as_typed: typed } : {}) }, problem: "" };
+  const typed = sure.filter((one) =>
+    Object.values(texts).some((text) => text.split(/[\s;]+/).includes(one)),
+  );
+  return {
+    body: {
+      dimensions: measured,
+      instrument: instrument.trim(),
+      note: "",
+      ...(typed.length ? { as_typed: typed } : {}),
+    },
+    problem: "",
+  };
 }
 
 /** The standing stops of a structure, oldest first: the office's and this phone's. */
@@ -303,9 +340,19 @@ export function stopsSoFar(survey, records, structureId, stand) {
   const here = records
     .filter(
       ({ id, entry, state }) =>
-        entry.kind === "install_stop" && entry.structure_id === structureId && !known.has(id) && state !== "replaced",
+        entry.kind === "install_stop" &&
+        entry.structure_id === structureId &&
+        !known.has(id) &&
+        state !== "replaced",
     )
-    .map(({ id, entry, state }) => ({ id, observed_at: entry.observed_at, body: entry.body, state }));
+    .map(({ id, entry, state }) => ({
+      id,
+      observed_at: entry.observed_at,
+      body: entry.body,
+      state,
+    }));
   const all = [...office.map((one) => ({ ...one, state: "stored" })), ...here];
-  return all.filter(({ id }) => stand.stands(id)).sort((a, b) => (a.observed_at < b.observed_at ? -1 : 1));
+  return all
+    .filter(({ id }) => stand.stands(id))
+    .sort((a, b) => (a.observed_at < b.observed_at ? -1 : 1));
 }

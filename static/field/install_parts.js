@@ -130,7 +130,10 @@ export const PARTS = {
       concrete
         ? list(
             line("In place", `${figure(concrete.volume_m3, 2)} m\u00b3`),
-            line("To order, 10 % more (common practice)", `${figure(concrete.order_m3, 2)} m\u00b3`),
+            line(
+              "To order, 10 % more (common practice)",
+              `${figure(concrete.order_m3, 2)} m\u00b3`,
+            ),
             line("Or bags of 25 kg dry mix", `${concrete.bags}`),
           )
         : null,

@@ -7,10 +7,19 @@
 import { byId, el, fill, show } from "./dom.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
 import { siteTime, toLocalBox } from "./format.js";
-import { doubt, emptyRun, isHalfFilled, marksOf, pegTest, problems, reduce, runEntry } from "./levels_entry.js";
+import { valuesOfRun } from "./levels_correct.js";
+import {
+  doubt,
+  emptyRun,
+  isHalfFilled,
+  marksOf,
+  pegTest,
+  problems,
+  reduce,
+  runEntry,
+} from "./levels_entry.js";
 import { movedMarks } from "./levels_marks.js";
 import { drawMarks, startMarks } from "./levels_marks_form.js";
-import { valuesOfRun } from "./levels_correct.js";
 import { makeSight } from "./levels_sight.js";
 import { drawBook, drawChecks, drawPeg, drawResults, figure, signed } from "./levels_view.js";
 import { parseNumber } from "./numbers.js";
@@ -29,7 +38,13 @@ let context = null;
 let reduced = null;
 let photos = null;
 let savedEntry = null;
-const life = entryForm({ title: () => `Level book, ${place.site.name}`, isHalf: isHalfFilled, draw: update, noun: "book", boxOf });
+const life = entryForm({
+  title: () => `Level book, ${place.site.name}`,
+  isHalf: isHalfFilled,
+  draw: update,
+  noun: "book",
+  boxOf,
+});
 const { typed } = life;
 const sight = makeSight(form, () => ({ values, place }), typed);
 
@@ -63,7 +78,11 @@ async function open(ctx, pack) {
   place = {
     ...where,
     structure: where.structure ?? (site.structures.length === 1 ? site.structures[0] : null),
-    survey: { ...office, runs: office.runs.filter(standing), benchmarks: office.benchmarks.filter(standing) },
+    survey: {
+      ...office,
+      runs: office.runs.filter(standing),
+      benchmarks: office.benchmarks.filter(standing),
+    },
     stand,
   };
   await drawMarks(place, ctx);
@@ -75,11 +94,17 @@ async function open(ctx, pack) {
   context = ctx;
   values = await life.open(ctx, place, {
     bareKey: `levels:${place.structure?.id ?? `site-${site.id}`}:${record?.id ?? "run"}`,
-    start: () => (record ? valuesOfRun(record.entry, uuid7(), site.utc_offset_min) : emptyRun(uuid7())),
+    start: () =>
+      record ? valuesOfRun(record.entry, uuid7(), site.utc_offset_min) : emptyRun(uuid7()),
   });
   dress();
   listen();
-  photos = photoBox(ctx, () => ({ ...place, of: values.id, before: place.refusedId, place: "level run" }));
+  photos = photoBox(ctx, () => ({
+    ...place,
+    of: values.id,
+    before: place.refusedId,
+    place: "level run",
+  }));
   byId("photos").append(photos.node);
   await startMarks(() => place, context);
   life.refresh();
@@ -98,14 +123,24 @@ function openMark(ctx) {
 
 /** The box of a field of the body, where its name does not say it. */
 function boxOf([field, part]) {
-  if (field === "rows") return part === undefined ? byId("book") : (byId("book").querySelectorAll("tbody tr:not(.setup)")[part] ?? byId("book"));
+  if (field === "rows")
+    return part === undefined
+      ? byId("book")
+      : (byId("book").querySelectorAll("tbody tr:not(.setup)")[part] ?? byId("book"));
   if (field === "peg_test") return form.elements[`peg.${part}`] ?? byId("peg");
   const names = {
-    start_rl: "start_text", close_rl: "close_text", staff_mark_m: "staff_text", tail_mark_m: "tail_text",
-    corner_tolerance_m: "tolerance_text", low_head_m: "low_head_text", exponent: "low_head_text",
+    start_rl: "start_text",
+    close_rl: "close_text",
+    staff_mark_m: "staff_text",
+    tail_mark_m: "tail_text",
+    corner_tolerance_m: "tolerance_text",
+    low_head_m: "low_head_text",
+    exponent: "low_head_text",
   };
-  if (field === "rule") return form.elements[{ distance_km: "distance_text", limit_mm: "limit_text" }[part] ?? "rule"];
-  if (field === "set_zero") return form.elements[{ from: "zero_from", reason: "zero_reason" }[part] ?? "set_zero"];
+  if (field === "rule")
+    return form.elements[{ distance_km: "distance_text", limit_mm: "limit_text" }[part] ?? "rule"];
+  if (field === "set_zero")
+    return form.elements[{ from: "zero_from", reason: "zero_reason" }[part] ?? "set_zero"];
   return form.elements[names[field]] ?? null;
 }
 
@@ -115,7 +150,10 @@ function dress() {
   byId("structure").textContent = [site.name, structure?.name].filter(Boolean).join(" \u00b7 ");
   dressPlace(place);
   show(byId("reason-row"), Boolean(place.corrects));
-  fillBoxes(form, Object.fromEntries([...TEXTS, "adjusted", "set_zero"].map((name) => [name, values[name]])));
+  fillBoxes(
+    form,
+    Object.fromEntries([...TEXTS, "adjusted", "set_zero"].map((name) => [name, values[name]])),
+  );
   for (const [key, text] of Object.entries(values.peg)) form.elements[`peg.${key}`].value = text;
   sight.show();
 }
@@ -204,13 +242,18 @@ function drawZero() {
     : "No gauge zero yet: readings are kept, not rated.";
   show(byId("zero-rows"), values.set_zero);
   const why = values.set_zero && reduced.run ? doubt(reduced.run) : "";
-  byId("zero-doubt").textContent = [why ? `Needs a reason: ${why}.` : "", ...moved()].filter(Boolean).join(" ");
+  byId("zero-doubt").textContent = [why ? `Needs a reason: ${why}.` : "", ...moved()]
+    .filter(Boolean)
+    .join(" ");
 }
 
 /** Benchmarks that this run finds moved against the runs the office holds. */
 function moved() {
   if (!reduced.run || !values.sights.some(({ role }) => role === "benchmark")) return [];
-  const history = [...place.survey.runs.map((run) => run.marks_m), marksOf(values.sights, reduced.run)];
+  const history = [
+    ...place.survey.runs.map((run) => run.marks_m),
+    marksOf(values.sights, reduced.run),
+  ];
   return movedMarks({ history })
     .filter(({ run }) => run === history.length - 1)
     .map(({ words }) => `${words}.`);
@@ -218,7 +261,8 @@ function moved() {
 
 function save(event) {
   return life.save(event, {
-    problems: () => problems(values, reduced, { utcOffsetMin: place.site.utc_offset_min, now: nowIso() })[0],
+    problems: () =>
+      problems(values, reduced, { utcOffsetMin: place.site.utc_offset_min, now: nowIso() })[0],
     entry: () => runEntry(values, reduced, { ...place, now: nowIso(), exponent: exponent() }),
     done: async (entry) => {
       savedEntry = entry;
@@ -253,7 +297,9 @@ async function drawSaved() {
     record.notes.map((words) =>
       el("p", { class: words.includes("not set") ? "problem" : "" }, `The office: ${words}.`),
     ),
-    record.refusal ? el("p", { class: "problem" }, `${record.refusal.rule}. ${record.refusal.remedy}`) : null,
+    record.refusal
+      ? el("p", { class: "problem" }, `${record.refusal.rule}. ${record.refusal.remedy}`)
+      : null,
     el(
       "p",
       {},

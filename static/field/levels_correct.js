@@ -10,7 +10,14 @@ export function valuesOfRun({ body }, id, utcOffsetMin = 0) {
   const sights = body.rows.flatMap((row) =>
     ["fs", "is", "bs"]
       .filter((kind) => row[kind] !== null && row[kind] !== undefined)
-      .map((kind) => ({ kind, point: row.point, role: row.role, text: text(row[kind]), distance_text: text(row[`${kind}_distance_m`] ?? row.distance_m), struck: row.struck ?? [] })),
+      .map((kind) => ({
+        kind,
+        point: row.point,
+        role: row.role,
+        text: text(row[kind]),
+        distance_text: text(row[`${kind}_distance_m`] ?? row.distance_m),
+        struck: row.struck ?? [],
+      })),
   );
   const empty = emptyRun(id);
   const peg = body.peg_test

@@ -56,7 +56,14 @@ export function emptyRun(id) {
     tail_text: "",
     tolerance_text: "2",
     low_head_text: "100",
-    peg: { middle_a_m: "", middle_b_m: "", end_a_m: "", end_b_m: "", end_distance_a_m: "", end_distance_b_m: "" },
+    peg: {
+      middle_a_m: "",
+      middle_b_m: "",
+      end_a_m: "",
+      end_b_m: "",
+      end_distance_a_m: "",
+      end_distance_b_m: "",
+    },
     instrument: "",
     note: "",
     set_zero: false,
@@ -68,7 +75,9 @@ export function emptyRun(id) {
 
 export const isHalfFilled = (values) =>
   values.sights.length > 0 ||
-  [values.start_text, values.next.text, values.note, ...Object.values(values.peg)].some((text) => text.trim());
+  [values.start_text, values.next.text, values.note, ...Object.values(values.peg)].some((text) =>
+    text.trim(),
+  );
 
 /** Which sights may come next. */
 export function kindsAfter(sights) {
@@ -97,13 +106,23 @@ export function turningPoint(sights) {
 export function readSight(text, unit, { sights = [], kept = [] } = {}) {
   if (!text.trim()) return null;
   if (unit === "m") {
-    const others = sights.map((sight) => parseNumber(sight.text, { high: 10 })).filter((value) => value > 0).sort((a, b) => a - b);
+    const others = sights
+      .map((sight) => parseNumber(sight.text, { high: 10 }))
+      .filter((value) => value > 0)
+      .sort((a, b) => a - b);
     const last = others[others.length >> 1] ?? USUAL_SIGHT_M;
-    const read = askLength(text, "m", { low: -LONGEST_STAFF_M, high: LONGEST_STAFF_M, last, least: LEAST_SIGHT_M }, kept);
+    const read = askLength(
+      text,
+      "m",
+      { low: -LONGEST_STAFF_M, high: LONGEST_STAFF_M, last, least: LEAST_SIGHT_M },
+      kept,
+    );
     return read.metres === undefined || read.question ? read : { value: read.metres };
   }
   const value = parseNumber(text, { low: -LONGEST_READING, high: LONGEST_READING });
-  return value === null || Math.abs(value) > LONGEST_READING ? { problem: `"${text.trim()}" is no reading of a staff in feet.` } : { value };
+  return value === null || Math.abs(value) > LONGEST_READING
+    ? { problem: `"${text.trim()}" is no reading of a staff in feet.` }
+    : { value };
 }
 
 /** Levels, km and mm of a run never reach a thousand; levels are booked to the millimetre. */
@@ -118,10 +137,15 @@ function rowsOf(sights) {
   });
 }
 
-const everyLength = (sights) => sights.every(({ kind, distance_text }) => kind === "is" || optional(distance_text ?? "") > 0);
+const everyLength = (sights) =>
+  sights.every(({ kind, distance_text }) => kind === "is" || optional(distance_text ?? "") > 0);
 
 function ruleOf(values) {
-  return { name: values.rule, distance_km: optional(values.distance_text), limit_mm: optional(values.limit_text) };
+  return {
+    name: values.rule,
+    distance_km: optional(values.distance_text),
+    limit_mm: optional(values.limit_text),
+  };
 }
 
 /**
@@ -134,7 +158,8 @@ export function reduce(values, exponent = 1.5) {
   if (!values.sights.length || start === null) return found;
   const rule = ruleOf(values);
   const lacking =
-    (rule.name === "distance" && !(rule.distance_km > 0) && !everyLength(values.sights)) || (rule.name === "fixed" && !(rule.limit_mm > 0));
+    (rule.name === "distance" && !(rule.distance_km > 0) && !everyLength(values.sights)) ||
+    (rule.name === "fixed" && !(rule.limit_mm > 0));
   try {
     found.run = reduceRun({
       rows: rowsOf(values.sights),
@@ -191,14 +216,21 @@ function tailZero(values, run) {
   const point = pointsByRole(values.sights).tail_mark;
   const mark = optional(values.tail_text);
   if (!point || mark === null) return null;
-  return pointLevels(run, values.adjusted && run.misclosure !== null)[point].rl * UNITS_M[run.unit] - mark;
+  return (
+    pointLevels(run, values.adjusted && run.misclosure !== null)[point].rl * UNITS_M[run.unit] -
+    mark
+  );
 }
 
 /** Reduced levels, m, of the benchmarks of a run, by name. */
 export function marksOf(sights, run) {
   const levels = pointLevels(run);
-  const names = sights.filter(({ role }) => role === "benchmark").map(({ point }) => markName(point));
-  return Object.fromEntries([...new Set(names)].map((name) => [name, levels[name].rl * UNITS_M[run.unit]]));
+  const names = sights
+    .filter(({ role }) => role === "benchmark")
+    .map(({ point }) => markName(point));
+  return Object.fromEntries(
+    [...new Set(names)].map((name) => [name, levels[name].rl * UNITS_M[run.unit]]),
+  );
 }
 
 /**
@@ -224,7 +256,8 @@ export function suspicions(values, run) {
   if (run.within_limit !== false) return found;
   const seen = {};
   run.point.map(markName).forEach((name, i) => {
-    if (run.kind[i] !== "bs" || i === 0) (seen[name] ??= []).push({ setup: run.setup[i], rl: run.rl[i] });
+    if (run.kind[i] !== "bs" || i === 0)
+      (seen[name] ??= []).push({ setup: run.setup[i], rl: run.rl[i] });
   });
   const first = markName(run.point[0]);
   for (const [name, sights] of Object.entries(seen)) {
@@ -240,7 +273,10 @@ export function suspicions(values, run) {
   const round = [1000, 100, 10].find(
     (step) => Math.abs(Math.abs(run.misclosure_mm) - step) <= Math.max(run.limit_mm, 1.5),
   );
-  if (round) found.push(`the misclosure is close to ${round} mm: a digit of a backsight or foresight may be misread`);
+  if (round)
+    found.push(
+      `the misclosure is close to ${round} mm: a digit of a backsight or foresight may be misread`,
+    );
   return found;
 }
 
@@ -257,7 +293,9 @@ export function doubt(run) {
 export function pegTest(peg) {
   const texts = Object.values(peg);
   if (texts.every((text) => !text.trim())) return null;
-  const figures = Object.fromEntries(Object.entries(peg).map(([key, text]) => [key, optional(text)]));
+  const figures = Object.fromEntries(
+    Object.entries(peg).map(([key, text]) => [key, optional(text)]),
+  );
   if (Object.values(figures).includes(null)) return { problem: "Give all six figures, or none." };
   try {
     return { figures, test: twoPeg(figures) };
@@ -272,8 +310,10 @@ export function problems(values, reduced, { utcOffsetMin = 0, now = null } = {})
   const found = [];
   if (optional(values.start_text) === null) found.push("Give the level of the first mark.");
   if (!values.sights.length) found.push("Book the first backsight.");
-  if (reduced.problem) found.push(`${reduced.problem.field}: ${reduced.problem.rule}. ${reduced.problem.remedy}`);
-  if (values.next.text.trim()) found.push("A reading is typed but not booked. Book it or clear it.");
+  if (reduced.problem)
+    found.push(`${reduced.problem.field}: ${reduced.problem.rule}. ${reduced.problem.remedy}`);
+  if (values.next.text.trim())
+    found.push("A reading is typed but not booked. Book it or clear it.");
   if (reduced.ruleProblem) found.push(reduced.ruleProblem);
   if (pegTest(values.peg)?.problem) found.push(`Two-peg test: ${pegTest(values.peg).problem}`);
   if (values.set_zero) {
@@ -285,14 +325,20 @@ export function problems(values, reduced, { utcOffsetMin = 0, now = null } = {})
         "To set the gauge zero level the crest and a mark of the staff, and say what the staff reads there.",
       );
     else if (Math.abs(reduced.results.zero_minus_crest_m) > 10)
-      found.push("The gauge zero would lie more than 10 m from the crest. Check the mark of the staff.");
+      found.push(
+        "The gauge zero would lie more than 10 m from the crest. Check the mark of the staff.",
+      );
     if (reduced.run && doubt(reduced.run) && !values.zero_reason.trim())
       found.push(`Say why this run may set the zero: ${doubt(reduced.run)}.`);
   }
   return found;
 }
 
-export function runEntry(values, reduced, { site, structure, visitId, personId, corrects, record, now, exponent }) {
+export function runEntry(
+  values,
+  reduced,
+  { site, structure, visitId, personId, corrects, record, now, exponent },
+) {
   const { run, results: crest } = reduced;
   const peg = pegTest(values.peg);
   const struck = values.removed.length ? `Struck out: ${values.removed.join("; ")}` : "";
@@ -323,7 +369,10 @@ export function runEntry(values, reduced, { site, structure, visitId, personId, 
       instrument: values.instrument.trim(),
       peg_test: peg?.figures ?? null,
       set_zero: values.set_zero
-        ? { from: fromLocalBox(values.zero_from, site.utc_offset_min) ?? now, reason: values.zero_reason.trim() }
+        ? {
+            from: fromLocalBox(values.zero_from, site.utc_offset_min) ?? now,
+            reason: values.zero_reason.trim(),
+          }
         : null,
       note: [values.note.trim(), struck].filter(Boolean).join("\n"),
       preview: {
@@ -333,7 +382,9 @@ export function runEntry(values, reduced, { site, structure, visitId, personId, 
         crest_rl_m: crest?.crest_rl_m ?? null,
         zero_rl_m: crest?.zero_rl_m ?? null,
         corner_range_m: crest?.corner_range_m ?? null,
-        words: [...run.words, ...(crest?.words ?? [])].map((words) => words.slice(0, 200)).slice(0, 40),
+        words: [...run.words, ...(crest?.words ?? [])]
+          .map((words) => words.slice(0, 200))
+          .slice(0, 40),
       },
     },
   };

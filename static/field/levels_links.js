@@ -14,7 +14,10 @@ export const workLinks = (structure, visitId = null) =>
     WORKS.map(([page, words]) =>
       el(
         "a",
-        { class: "button", href: address(`/field/${page}`, { structure: structure.id, visit: visitId }) },
+        {
+          class: "button",
+          href: address(`/field/${page}`, { structure: structure.id, visit: visitId }),
+        },
         words,
       ),
     ),

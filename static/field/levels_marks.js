@@ -24,7 +24,9 @@ export function movedMarks({ history, tolerance_m = 0.003 }) {
     const shared = Object.keys(levels).filter((mark) => mark in reference);
     const change = Object.fromEntries(shared.map((mark) => [mark, levels[mark] - reference[mark]]));
     const group = agreeing(shared, change, tolerance_m);
-    let datum = group.length ? group.reduce((total, mark) => total + change[mark], 0) / group.length : 0;
+    let datum = group.length
+      ? group.reduce((total, mark) => total + change[mark], 0) / group.length
+      : 0;
     const strays = shared.filter((mark) => !group.includes(mark));
     let renewed = strays;
     if (strays.length && 2 * group.length > shared.length) {

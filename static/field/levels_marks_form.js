@@ -53,9 +53,14 @@ export function markProblem(values) {
 export async function drawMarks(place, context) {
   const here = (await context.outbox.all()).filter(
     ({ id, entry, state }) =>
-      entry.kind === "benchmark" && entry.site_id === place.site.id && state !== "replaced" && place.stand.stands(id),
+      entry.kind === "benchmark" &&
+      entry.site_id === place.site.id &&
+      state !== "replaced" &&
+      place.stand.stands(id),
   );
-  const byName = new Map(place.survey.benchmarks.map((mark) => [mark.name, { ...mark, state: "at the office" }]));
+  const byName = new Map(
+    place.survey.benchmarks.map((mark) => [mark.name, { ...mark, state: "at the office" }]),
+  );
   for (const record of here) {
     const known = byName.get(record.entry.body.name);
     if (known?.id !== record.id)
@@ -71,17 +76,26 @@ export async function drawMarks(place, context) {
     byId("mark-list"),
     byName.size
       ? el("ul", { class: "rows" }, [...byName.values()].map(markRow))
-      : el("p", { class: "aside" }, "None described yet. Two or more that will not move are needed."),
+      : el(
+          "p",
+          { class: "aside" },
+          "None described yet. Two or more that will not move are needed.",
+        ),
   );
 }
 
 function markRow(mark) {
-  const level = mark.rl_m === null || mark.rl_m === undefined ? "no level given" : `${mark.rl_m.toFixed(4)} m`;
+  const level =
+    mark.rl_m === null || mark.rl_m === undefined ? "no level given" : `${mark.rl_m.toFixed(4)} m`;
   return el(
     "li",
     { class: "reading-row" },
     el("div", { class: "line" }, el("strong", {}, mark.name), stateMark(mark.state)),
-    el("p", {}, `${level}${mark.datum ? `, ${mark.datum}` : ""} \u00b7 ${MARK_WORDS[mark.mark]}, ${mark.stability}`),
+    el(
+      "p",
+      {},
+      `${level}${mark.datum ? `, ${mark.datum}` : ""} \u00b7 ${MARK_WORDS[mark.mark]}, ${mark.stability}`,
+    ),
     mark.place ? el("p", { class: "aside" }, mark.place) : null,
     (mark.moved ?? []).map((words) => el("p", { class: "problem" }, words)),
   );
@@ -96,9 +110,16 @@ export async function startMarks(place, context) {
   const form = byId("mark-form");
   const { record } = place();
   const mine = record?.entry.kind === "benchmark" ? record : null; // else a run is put right: not this form
-  const where = () => ({ ...place(), structure: null, record: mine, refusedId: mine ? place().refusedId : null, corrects: null });
+  const where = () => ({
+    ...place(),
+    structure: null,
+    record: mine,
+    refusedId: mine ? place().refusedId : null,
+    corrects: null,
+  });
   const read = () => Object.fromEntries(NAMES.map((name) => [name, form.elements[name].value]));
-  const write = (values) => NAMES.forEach((name) => (form.elements[name].value = values[name] ?? ""));
+  const write = (values) =>
+    NAMES.forEach((name) => (form.elements[name].value = values[name] ?? ""));
   const clean = read();
   const life = entryForm({
     form,
@@ -106,7 +127,8 @@ export async function startMarks(place, context) {
     buttons: [byId("mark-save")],
     noun: "benchmark",
     title: () => `Benchmark, ${place().site.name}`,
-    isHalf: ({ form: typed }) => ["name", "rl_text", "datum", "place"].some((name) => typed[name].trim()),
+    isHalf: ({ form: typed }) =>
+      ["name", "rl_text", "datum", "place"].some((name) => typed[name].trim()),
   });
   const begin = async () => {
     const first = mine ? valuesOfMark(mine.entry) : clean;
@@ -120,7 +142,13 @@ export async function startMarks(place, context) {
   };
   const photos = photoBox(
     context,
-    () => ({ ...place(), structure: null, of: life.values?.id, before: mine?.id, place: `benchmark ${form.elements.name.value.trim()}` }),
+    () => ({
+      ...place(),
+      structure: null,
+      of: life.values?.id,
+      before: mine?.id,
+      place: `benchmark ${form.elements.name.value.trim()}`,
+    }),
     { title: "Photo of the mark", hint: "One from close by, one with the surroundings." },
   );
   byId("mark-photos").append(photos.node);
@@ -136,10 +164,12 @@ export async function startMarks(place, context) {
   form.addEventListener("submit", (event) =>
     life.save(event, {
       problems: () => markProblem(read()),
-      entry: () => markEntry(read(), { ...where(), id: life.values.id, now: new Date().toISOString() }),
+      entry: () =>
+        markEntry(read(), { ...where(), id: life.values.id, now: new Date().toISOString() }),
       done: async () => {
         form.reset();
-        if (mine) byId("mark-save").remove(); // put right: there is no second one
+        if (mine)
+          byId("mark-save").remove(); // put right: there is no second one
         else await begin();
         await photos.draw();
         await drawMarks(place(), context);

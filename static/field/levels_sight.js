@@ -6,8 +6,8 @@
  */
 import { byId, el, fill, show } from "./dom.js";
 import { kindsAfter, offer, POINTS, readSight, reduce, turningPoint } from "./levels_entry.js";
-import { parseNumber } from "./numbers.js";
 import { drawLevelNow, figure } from "./levels_view.js";
+import { parseNumber } from "./numbers.js";
 import { drawAsk } from "./plausible.js";
 
 const option = (role, point, words) => el("option", { value: `${role}|${point}` }, words ?? point);
@@ -15,10 +15,12 @@ const group = (label, ...options) => el("optgroup", { label }, ...options);
 
 /** The points a sight may go to: the usual places, a turning point, known benchmarks. */
 function pointsOffered({ next, sights, editing }, benchmarks) {
-  if (next.kind === "bs" && sights.length && editing === null) return [option(next.role, next.point)];
+  if (next.kind === "bs" && sights.length && editing === null)
+    return [option(next.role, next.point)];
   const booked = sights.filter(({ role }) => role === "benchmark").map(({ point }) => point);
   const marks = [...new Set([...benchmarks.map(({ name }) => name), ...booked])];
-  const places = next.kind === "is" ? POINTS.map(([role, name, words]) => option(role, name, words)) : [];
+  const places =
+    next.kind === "is" ? POINTS.map(([role, name, words]) => option(role, name, words)) : [];
   const turning = next.kind === "bs" ? [] : [option("turning_point", turningPoint(sights))];
   return [
     places.length ? group("Usual points", places) : null,
@@ -44,7 +46,10 @@ export function makeSight(form, state, changed) {
     const box = byId("role");
     fill(box, ...pointsOffered(values, place.survey.benchmarks));
     const find = (wanted) => [...box.options].find(({ value }) => value === wanted);
-    const chosen = find(`${next.role}|${next.point}`) ?? find(`${next.role}|`) ?? box.options[box.options.length - 1];
+    const chosen =
+      find(`${next.role}|${next.point}`) ??
+      find(`${next.role}|`) ??
+      box.options[box.options.length - 1];
     box.value = chosen.value;
     show(byId("point-row"), chosen.value.endsWith("|"));
     form.elements.point.value = next.point;
@@ -112,7 +117,13 @@ export function makeSight(form, state, changed) {
     if (read === null) return "Type the reading.";
     if (read.problem) return read.problem;
     if (read.question) return `Answer "${read.question}" first.`;
-    if (next.distance_text?.trim() && !(parseNumber(next.distance_text, { high: 999 }) > 0 && parseNumber(next.distance_text, { high: 999 }) <= 300)) {
+    if (
+      next.distance_text?.trim() &&
+      !(
+        parseNumber(next.distance_text, { high: 999 }) > 0 &&
+        parseNumber(next.distance_text, { high: 999 }) <= 300
+      )
+    ) {
       return "The length of the sight is metres from the instrument to the staff, at most 300.";
     }
     return next.point.trim() ? "" : "Name the point.";
@@ -124,7 +135,14 @@ export function makeSight(form, state, changed) {
     const words = missing(values);
     say(words);
     if (words) return;
-    const sight = { kind: next.kind, point: next.point.trim(), role: next.role, text: next.text.trim(), distance_text: (next.distance_text ?? "").trim(), struck: [] };
+    const sight = {
+      kind: next.kind,
+      point: next.point.trim(),
+      role: next.role,
+      text: next.text.trim(),
+      distance_text: (next.distance_text ?? "").trim(),
+      struck: [],
+    };
     if (editing === null) sights.push(sight);
     else writeAnew(sights, editing, sight);
     values.editing = null;
@@ -140,7 +158,8 @@ export function makeSight(form, state, changed) {
     const { text, struck = [] } = sights[place];
     sights[place] = { ...sight, struck: text === sight.text ? struck : [...struck, text] };
     const after = sights[place + 1];
-    if (sight.kind === "fs" && after?.kind === "bs") Object.assign(after, { point: sight.point, role: sight.role });
+    if (sight.kind === "fs" && after?.kind === "bs")
+      Object.assign(after, { point: sight.point, role: sight.role });
   }
 
   function strike() {
@@ -155,7 +174,13 @@ export function makeSight(form, state, changed) {
     values.editing = index;
     const sight = index === null ? null : values.sights[index];
     values.next = sight
-      ? { kind: sight.kind, point: sight.point, role: sight.role, text: sight.text, distance_text: sight.distance_text ?? "" }
+      ? {
+          kind: sight.kind,
+          point: sight.point,
+          role: sight.role,
+          text: sight.text,
+          distance_text: sight.distance_text ?? "",
+        }
       : offer(values.sights);
     say("");
     showSight();
@@ -172,9 +197,17 @@ export function makeSight(form, state, changed) {
     const { next, unit, editing, sights } = values;
     const read = readSight(next.text, unit, values);
     ask(read);
-    const sight = { kind: next.kind, point: next.point.trim() || "this point", role: next.role, text: next.text };
+    const sight = {
+      kind: next.kind,
+      point: next.point.trim() || "this point",
+      role: next.role,
+      text: next.text,
+    };
     const booked = read?.value !== undefined && editing === null;
-    drawLevelNow(booked ? reduce({ ...values, sights: [...sights, sight] }).run : null, next.text.trim());
+    drawLevelNow(
+      booked ? reduce({ ...values, sights: [...sights, sight] }).run : null,
+      next.text.trim(),
+    );
   }
 
   function ask(read) {

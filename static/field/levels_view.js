@@ -16,7 +16,10 @@ export function drawBook(values, run, change) {
   const { sights, editing } = values;
   const shown = { staff_mark: values.staff_text, tail_mark: values.tail_text };
   if (!sights.length)
-    return fill(byId("book"), el("p", { class: "aside" }, "Begin with a backsight on a benchmark."));
+    return fill(
+      byId("book"),
+      el("p", { class: "aside" }, "Begin with a backsight on a benchmark."),
+    );
   const lines = [];
   let setup = 0;
   sights.forEach((sight, i) => {
@@ -24,7 +27,11 @@ export function drawBook(values, run, change) {
       setup += 1;
       const height = run ? `, height of collimation ${figure(run.collimation[i])}` : "";
       lines.push(
-        el("tr", { class: "setup" }, el("th", { colspan: "4", scope: "rowgroup" }, `Set-up ${setup}${height}`)),
+        el(
+          "tr",
+          { class: "setup" },
+          el("th", { colspan: "4", scope: "rowgroup" }, `Set-up ${setup}${height}`),
+        ),
       );
     }
     lines.push(bookLine(sight, shown[sight.role], i, run, editing === i, () => change(i)));
@@ -40,7 +47,9 @@ export function drawBook(values, run, change) {
         el(
           "tr",
           {},
-          ["Point", "Reading", "Rise, fall", "Level"].map((title) => el("th", { scope: "col" }, title)),
+          ["Point", "Reading", "Rise, fall", "Level"].map((title) =>
+            el("th", { scope: "col" }, title),
+          ),
         ),
       ),
       el("tbody", {}, lines),
@@ -49,7 +58,8 @@ export function drawBook(values, run, change) {
 }
 
 function bookLine(sight, marked, i, run, current, change) {
-  const step = !run || run.rise[i] === null ? "" : signed(run.rise[i] > 0 ? run.rise[i] : -run.fall[i]);
+  const step =
+    !run || run.rise[i] === null ? "" : signed(run.rise[i] > 0 ? run.rise[i] : -run.fall[i]);
   const struck = (sight.struck ?? []).map((text) => el("span", { class: "struck" }, text));
   return el(
     "tr",
@@ -59,7 +69,11 @@ function bookLine(sight, marked, i, run, current, change) {
       {},
       el(
         "button",
-        { type: "button", onclick: change, "aria-label": `Change ${sight.kind.toUpperCase()} ${sight.point}` },
+        {
+          type: "button",
+          onclick: change,
+          "aria-label": `Change ${sight.kind.toUpperCase()} ${sight.point}`,
+        },
         sight.point,
         marked?.trim() ? ` (reads ${marked.trim()})` : null,
       ),
@@ -98,7 +112,9 @@ export function drawChecks(values, { run, problem }) {
       el(
         "p",
         { class: problem ? "problem" : "aside" },
-        problem ? `${problem.field}: ${problem.rule}. ${problem.remedy}` : "The sums appear with the first sight.",
+        problem
+          ? `${problem.field}: ${problem.rule}. ${problem.remedy}`
+          : "The sums appear with the first sight.",
       ),
     );
   const { unit } = run;
@@ -173,7 +189,11 @@ export function drawResults({ results, tailZero_m }, values) {
   const ratio = results.tailwater_ratio;
   const rows = [
     ["Mean crest", m(results.crest_rl_m), "large"],
-    [`Corner range, ${results.corner_word}`, `${figure(results.corner_range_m * 1000, 1)} mm`, "large"],
+    [
+      `Corner range, ${results.corner_word}`,
+      `${figure(results.corner_range_m * 1000, 1)} mm`,
+      "large",
+    ],
     [
       `Effect at ${values.low_head_text || 100} mm head, zero tied to one edge`,
       `${figure(results.corner_effect_pct, 1)} % of Q`,
@@ -191,7 +211,10 @@ export function drawResults({ results, tailZero_m }, values) {
   ].filter(([, said]) => said !== dash);
   fill(
     byId("result-list"),
-    rows.flatMap(([name, said, size]) => [el("dt", {}, name), el("dd", { class: size ?? null }, said)]),
+    rows.flatMap(([name, said, size]) => [
+      el("dt", {}, name),
+      el("dd", { class: size ?? null }, said),
+    ]),
   );
   const says = results.words;
   fill(
@@ -220,7 +243,9 @@ export function drawPeg(found) {
 }
 
 function pegWords(test) {
-  const verdict = test.passes ? "\u2713 passes" : "\u2717 does not pass: have the level adjusted, keep sights equal";
+  const verdict = test.passes
+    ? "\u2713 passes"
+    : "\u2717 does not pass: have the level adjusted, keep sights equal";
   return (
     `${verdict}: line of sight ${signed(test.collimation_mm_per_m, 3)} mm per m, limit ${test.limit_mm_per_m} mm per m. ` +
     `At the far staff it should read ${figure(test.end_a_should_read_m)} (A), ${figure(test.end_b_should_read_m)} (B).`

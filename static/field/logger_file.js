@@ -25,7 +25,9 @@ let picked = null; // {sha256, name, size}: its bytes are on this phone from the
 const life = entryForm({
   title: () => `Logger file, ${place.site.name}`,
   isHalf: (values) => Boolean(values.picked) || BOXES.some((name) => values[name].trim()),
-  boxOf: ([field]) => form.elements[{ clock_fast_s: "clock_fast", serial: "serial", note: "note" }[field]] ?? byId("file"),
+  boxOf: ([field]) =>
+    form.elements[{ clock_fast_s: "clock_fast", serial: "serial", note: "note" }[field]] ??
+    byId("file"),
 });
 
 async function draw(ctx, pack) {
@@ -48,7 +50,13 @@ async function begin() {
   const { structure, record } = place;
   const body = record?.entry.body;
   const empty = { id: uuid7(), picked: null, clock_fast: "", serial: "", note: "" };
-  const back = body && { ...empty, picked: body, clock_fast: text(body.clock_fast_s), serial: body.serial, note: body.note };
+  const back = body && {
+    ...empty,
+    picked: body,
+    clock_fast: text(body.clock_fast_s),
+    serial: body.serial,
+    note: body.note,
+  };
   const values = await life.open(context, place, {
     bareKey: `logger:${structure.id}${record ? `:${record.id}` : ""}`,
     start: () => back ?? empty,
@@ -69,7 +77,9 @@ async function showPicked(file) {
 }
 
 async function drawKept() {
-  const records = (await context.outbox.all()).filter(({ entry }) => entry.kind === "logger_file" && entry.structure_id === place.structure.id);
+  const records = (await context.outbox.all()).filter(
+    ({ entry }) => entry.kind === "logger_file" && entry.structure_id === place.structure.id,
+  );
   fill(byId("kept"), await Promise.all(records.reverse().map(keptRow)));
   show(byId("kept-part"), records.length > 0);
 }
@@ -78,15 +88,31 @@ async function keptRow(record) {
   const { name, size, sha256 } = record.entry.body;
   const row = await files.get(sha256);
   const here = record.state === "stored" && row && !row.sent_epoch;
-  return el("li", { class: "reading-row" },
-    el("div", { class: "line" }, el("strong", {}, name || "logger file"), stateMark(here ? "on this phone" : stateWord(record))),
-    el("p", { class: "aside" }, `${sizeWords(size)}, ${siteTime(record.entry.observed_at, place.site.utc_offset_min)}`),
-    record.refusal ? el("p", { class: "problem" }, `${record.refusal.rule}. ${record.refusal.remedy}`) : null,
-    row?.problem ? el("p", { class: "problem" }, row.problem) : null);
+  return el(
+    "li",
+    { class: "reading-row" },
+    el(
+      "div",
+      { class: "line" },
+      el("strong", {}, name || "logger file"),
+      stateMark(here ? "on this phone" : stateWord(record)),
+    ),
+    el(
+      "p",
+      { class: "aside" },
+      `${sizeWords(size)}, ${siteTime(record.entry.observed_at, place.site.utc_offset_min)}`,
+    ),
+    record.refusal
+      ? el("p", { class: "problem" }, `${record.refusal.rule}. ${record.refusal.remedy}`)
+      : null,
+    row?.problem ? el("p", { class: "problem" }, row.problem) : null,
+  );
 }
 
 function sizeWords(bytes) {
-  return bytes < 1024 * 1024 ? `${Math.max(1, Math.round(bytes / 1024))} kB` : `${(bytes / 1024 / 1024).toFixed(1)} MB`;
+  return bytes < 1024 * 1024
+    ? `${Math.max(1, Math.round(bytes / 1024))} kB`
+    : `${(bytes / 1024 / 1024).toFixed(1)} MB`;
 }
 
 const { say } = life;
@@ -95,7 +121,8 @@ async function pick() {
   const chosen = byId("file").files[0];
   say("");
   if (!chosen) return undefined;
-  if (chosen.size === 0 || chosen.size > LARGEST_BYTES) return say(`A file of ${sizeWords(chosen.size)} is not taken: 1 byte to 64 MB.`);
+  if (chosen.size === 0 || chosen.size > LARGEST_BYTES)
+    return say(`A file of ${sizeWords(chosen.size)} is not taken: 1 byte to 64 MB.`);
   try {
     if (!globalThis.crypto?.subtle) throw new Error("files need the HTTPS address of the office");
     const bytes = await chosen.arrayBuffer();
@@ -113,17 +140,33 @@ async function pick() {
 /** Kept at once, so that a half-filled form comes back with its file; let go if it is never saved. */
 const keepBytes = ({ sha256, name }, bytes) =>
   files.keep({
-    sha256, bytes, name, kind: "logger_file", by: place.personId, entry_id: life.values.id,
-    taken_at: new Date().toISOString(), sent_epoch: null, problem: null, held: false,
+    sha256,
+    bytes,
+    name,
+    kind: "logger_file",
+    by: place.personId,
+    entry_id: life.values.id,
+    taken_at: new Date().toISOString(),
+    sent_epoch: null,
+    problem: null,
+    held: false,
   });
 
 function readClock() {
-  const away = clockFast(form.elements.clock_shown.value, new Date().toISOString(), place.site.utc_offset_min);
-  if (away === null) return say("Type what the logger shows, such as 14:03:20, then tap at that moment.");
+  const away = clockFast(
+    form.elements.clock_shown.value,
+    new Date().toISOString(),
+    place.site.utc_offset_min,
+  );
+  if (away === null)
+    return say("Type what the logger shows, such as 14:03:20, then tap at that moment.");
   say("");
   form.elements.clock_fast.value = life.values.clock_fast = String(away);
   life.typed();
-  byId("clock-words").textContent = away === 0 ? "The logger's clock is right." : `The logger's clock is ${clockWords(away)} against this phone.`;
+  byId("clock-words").textContent =
+    away === 0
+      ? "The logger's clock is right."
+      : `The logger's clock is ${clockWords(away)} against this phone.`;
   return undefined;
 }
 
@@ -131,7 +174,11 @@ function save(event) {
   let made = null;
   return life.save(event, {
     problems: () => {
-      made = loggerFileEntry(life.values, picked, { ...place, id: life.values.id, now: new Date().toISOString() });
+      made = loggerFileEntry(life.values, picked, {
+        ...place,
+        id: life.values.id,
+        now: new Date().toISOString(),
+      });
       return made.problem;
     },
     entry: async () => {
@@ -141,7 +188,8 @@ function save(event) {
     done: async () => {
       form.reset();
       byId("clock-words").textContent = "";
-      if (place.record) show(form, false); // put right: there is no second one
+      if (place.record)
+        show(form, false); // put right: there is no second one
       else await begin();
       await drawKept();
       byId("kept-title").focus();

@@ -24,22 +24,45 @@ export function firstLines(bytes, most = 6) {
   const head = new Uint8Array(bytes.slice(0, 2000));
   const wide = head[0] === 0xff && head[1] === 0xfe;
   const text = new TextDecoder(wide ? "utf-16le" : "utf-8").decode(head);
-  return text.split(/\r\n|\r|\n/).filter((line) => line.trim()).slice(0, most).map((line) => line.slice(0, 80));
+  return text
+    .split(/\r\n|\r|\n/)
+    .filter((line) => line.trim())
+    .slice(0, most)
+    .map((line) => line.slice(0, 80));
 }
 
 /** Returns {problem} or {entry}; `picked` is {sha256, name, size}. */
-export function loggerFileEntry(values, picked, { id, site, structure, visitId, personId, record, now }) {
+export function loggerFileEntry(
+  values,
+  picked,
+  { id, site, structure, visitId, personId, record, now },
+) {
   if (!picked) return { problem: "Choose the file first." };
   const typed = values.clock_fast.trim();
   const clock = typed ? parseNumber(typed) : null;
-  if (typed && clock === null) return { problem: "The clock's error is a number of seconds, such as 35 or -120." };
+  if (typed && clock === null)
+    return { problem: "The clock's error is a number of seconds, such as 35 or -120." };
   return {
     entry: {
-      id, kind: "logger_file", site_id: site.id, structure_id: structure.id, visit_id: visitId ?? null,
-      observed_at: observedAt({ record }, now), utc_offset_min: site.utc_offset_min, by: personId, saved_at: now, corrects: null, reason: null,
+      id,
+      kind: "logger_file",
+      site_id: site.id,
+      structure_id: structure.id,
+      visit_id: visitId ?? null,
+      observed_at: observedAt({ record }, now),
+      utc_offset_min: site.utc_offset_min,
+      by: personId,
+      saved_at: now,
+      corrects: null,
+      reason: null,
       body: {
-        sha256: picked.sha256, name: picked.name.slice(0, 200), size: picked.size, serial: values.serial.trim(),
-        downloaded_at: (record?.refusal ? record.entry.body.downloaded_at : null) ?? now, clock_fast_s: clock, note: values.note.trim(),
+        sha256: picked.sha256,
+        name: picked.name.slice(0, 200),
+        size: picked.size,
+        serial: values.serial.trim(),
+        downloaded_at: (record?.refusal ? record.entry.body.downloaded_at : null) ?? now,
+        clock_fast_s: clock,
+        note: values.note.trim(),
       },
     },
   };

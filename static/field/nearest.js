@@ -38,5 +38,7 @@ export function whereAmI(geolocation) {
 }
 
 export function distanceWords(metres) {
-  return metres < 950 ? `${Math.round(metres / 10) * 10} m away` : `${(metres / 1000).toFixed(1)} km away`;
+  return metres < 950
+    ? `${Math.round(metres / 10) * 10} m away`
+    : `${(metres / 1000).toFixed(1)} km away`;
 }

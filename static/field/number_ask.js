@@ -15,9 +15,20 @@ export function watchNumber(input, unit = "") {
     const found = possible(input.value, { high: BELOW_THOUSAND.has(unit) ? 999 : Infinity });
     const words = (value) => `${Number(value.toPrecision(12))} ${unit}`.trim();
     const plain = found.length === 1 && String(found[0]) !== input.value.trim();
-    fill(node, found.length > 1
-      ? found.map((value) => el("button", { type: "button", class: "agree", onclick: () => answer(spelled(value)) }, `${words(value)}?`))
-      : plain ? `= ${words(found[0])}` : "");
+    fill(
+      node,
+      found.length > 1
+        ? found.map((value) =>
+            el(
+              "button",
+              { type: "button", class: "agree", onclick: () => answer(spelled(value)) },
+              `${words(value)}?`,
+            ),
+          )
+        : plain
+          ? `= ${words(found[0])}`
+          : "",
+    );
   };
   input.addEventListener("input", draw);
   draw();

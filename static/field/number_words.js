@@ -8,14 +8,23 @@ const general = (value) => String(Number(value.toPrecision(15)));
 /** The largest figure that a field can hold, by the unit that ends its name (app/language/typed.py). */
 export function limitOf(field) {
   const name = field.replace(/( \d+)+$/, "");
-  return /(^|[ _])(m|ms|pct)$|(^| )v(02|06|08)?$|^meter equation/.test(name) ? BELOW_THOUSAND : Infinity;
+  return /(^|[ _])(m|ms|pct)$|(^| )v(02|06|08)?$|^meter equation/.test(name)
+    ? BELOW_THOUSAND
+    : Infinity;
 }
 
 /** A figure of an entry as app/language/typed.py figure() reads it; throws BadInput. */
 export function typedFigure(field, text, { low = -Infinity, high = limitOf(field) } = {}) {
   const found = typeof text === "number" ? [text] : possible(String(text), { low, high });
-  if (found.length > 1) throw new BadInput(field, text, `it can be ${found.map(general).join(" or ")}`, `Write ${found.map(spelled).join(" or ")}.`);
-  if (!found.length || !(Math.abs(found[0]) <= 1e15)) throw new BadInput(field, text, "must be a number", "Give digits 0 to 9, such as 0.5.");
+  if (found.length > 1)
+    throw new BadInput(
+      field,
+      text,
+      `it can be ${found.map(general).join(" or ")}`,
+      `Write ${found.map(spelled).join(" or ")}.`,
+    );
+  if (!found.length || !(Math.abs(found[0]) <= 1e15))
+    throw new BadInput(field, text, "must be a number", "Give digits 0 to 9, such as 0.5.");
   return found[0];
 }
 
@@ -28,7 +37,8 @@ export function decimalSign(texts) {
     if (!plain || (!marks.length && text.replace(/[^0-9]/g, "").length < 4)) continue;
     if (!marks.length) {
       if (!/[^0-9+-]/.test(text.trim())) said.add("any");
-    } else if (marks.length > 1 && new Set(marks).size === 1) said.add(marks[0] === "," ? "." : ",");
+    } else if (marks.length > 1 && new Set(marks).size === 1)
+      said.add(marks[0] === "," ? "." : ",");
     else said.add(marks.at(-1));
   }
   const signs = [".", ","].filter((sign) => said.has(sign));

@@ -5,7 +5,9 @@
 
 const GROUP = "[ '\u00a0\u2007\u2008\u2009\u200a\u2019\u202f]";
 const MINUS = "\u2010\u2011\u2012\u2013\u2212\\-";
-const SIGNED = new RegExp(`^([+${MINUS}]?)[ \u00a0\u202f]?([\\d.,].*?)(?:[eE]([+${MINUS}]?\\d{1,3}))?$`);
+const SIGNED = new RegExp(
+  `^([+${MINUS}]?)[ \u00a0\u202f]?([\\d.,].*?)(?:[eE]([+${MINUS}]?\\d{1,3}))?$`,
+);
 const PLAIN = new RegExp(`^(\\d+|[1-9]\\d{0,2}(?:${GROUP}\\d{3})+)?(?:([.,])(\\d*))?$`);
 const MARKED = /^[1-9]\d{0,2}(?:(?:,\d{3})+\.\d+|(?:\.\d{3})+,\d+|(?:,\d{3}){2,}|(?:\.\d{3}){2,})$/;
 const METRES_PER = { m: 1, mm: 0.001 };
@@ -21,11 +23,14 @@ export function meanings(text) {
     const last = Math.max(body.lastIndexOf(","), body.lastIndexOf("."));
     const cut = body.includes(",") && body.includes(".") ? last : body.length;
     [whole, part] = [body.slice(0, cut).replace(/[.,]/g, ""), body.slice(cut + 1)];
-  } else if (mark && part.length === 3 && !power && /^[1-9]\d{0,2}$/.test(whole)) grouped = Number(whole + part);
+  } else if (mark && part.length === 3 && !power && /^[1-9]\d{0,2}$/.test(whole))
+    grouped = Number(whole + part);
   const e = power ? power.replace(new RegExp(`[${MINUS}]`), "-") : 0;
   const value = Number(`${whole.replace(new RegExp(GROUP, "g"), "") || 0}.${part || 0}e${e}`);
   if (!Number.isFinite(value)) return [];
-  return (grouped === null ? [value] : [value, grouped]).map((each) => (!sign || sign === "+" ? each : -each) + 0);
+  return (grouped === null ? [value] : [value, grouped]).map(
+    (each) => (!sign || sign === "+" ? each : -each) + 0,
+  );
 }
 
 /** Of two meanings the one within the limits; both when both are possible. */

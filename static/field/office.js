@@ -44,7 +44,10 @@ export async function askOffice(fetch, url, options = {}, timeoutMs = 20000) {
     }
     if (response.status >= 500) {
       // 503 and 507 speak of the office as a whole; any other may be the fault of what was sent
-      throw new NoAnswer([503, 507].includes(response.status) ? "fault" : "crash", `The office computer has a fault (${response.status}).`);
+      throw new NoAnswer(
+        [503, 507].includes(response.status) ? "fault" : "crash",
+        `The office computer has a fault (${response.status}).`,
+      );
     }
     if ([400, 413, 422].includes(response.status)) {
       throw new NoAnswer("batch", `The office cannot read this: ${await refusalOf(response)}`);

@@ -6,7 +6,6 @@
 import { byId, el, fill, show } from "./dom.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
 import { siteTime, toLocalBox } from "./format.js";
-import { askLength, drawAsk } from "./plausible.js";
 import {
   emptyOpening,
   HIGHEST_M,
@@ -14,8 +13,8 @@ import {
   openingEntry,
   openPoints,
   problems,
-  SEEPS,
   SEEP_STATES,
+  SEEPS,
   steadyNow,
   TEXTS,
   timedHead,
@@ -24,6 +23,7 @@ import {
 import { drawOpening } from "./opening_view.js";
 import { inForce } from "./pack.js";
 import { photoBox } from "./photos_box.js";
+import { askLength, drawAsk } from "./plausible.js";
 import { startPage } from "./shell.js";
 import { stateMark } from "./states.js";
 import { uuid7 } from "./uuid7.js";
@@ -36,7 +36,12 @@ const kept = []; // figures of the boxes that the person said are right as typed
 const dry = []; // and of which they said that nothing flows
 
 const nowIso = () => new Date().toISOString();
-const life = entryForm({ title: () => `Opening, ${place.site.name}`, isHalf: isHalfFilled, draw: update, boxOf });
+const life = entryForm({
+  title: () => `Opening, ${place.site.name}`,
+  isHalf: isHalfFilled,
+  draw: update,
+  boxOf,
+});
 const { typed, say } = life;
 
 async function open(ctx, pack) {
@@ -53,7 +58,9 @@ async function open(ctx, pack) {
     photos.draw();
     return life.refresh();
   }
-  const back = record && (await import("./opening_correct.js")).valuesOfOpening(record.entry, uuid7(), where.site);
+  const back =
+    record &&
+    (await import("./opening_correct.js")).valuesOfOpening(record.entry, uuid7(), where.site);
   values = await life.open(ctx, place, {
     bareKey: record ? `opening:${structure.id}:${record.id}` : `opening:${structure.id}`,
     start: () => back ?? emptyOpening(uuid7(), where.site.head_unit),
@@ -69,9 +76,14 @@ function boxOf([field, part]) {
   const row = (list) => byId(list).children[part] ?? byId(list);
   if (field === "gate") return part === undefined ? form.elements.gate_text : row("gate-list");
   if (field === "heads") return part === undefined ? form.elements.staff_text : row("head-list");
-  if (field === "seeps") return form.querySelector(`[name="seeps.${part}"]`)?.closest("fieldset") ?? byId("seeps");
-  if (field === "sensor") return form.elements[{ before_m: "sensor_before", after_m: "sensor_after" }[part] ?? "sensor_staff"];
-  if (field === "clock") return part === "right" ? byId("clock-now") : form.elements[`clock_${part ?? "before"}`];
+  if (field === "seeps")
+    return form.querySelector(`[name="seeps.${part}"]`)?.closest("fieldset") ?? byId("seeps");
+  if (field === "sensor")
+    return form.elements[
+      { before_m: "sensor_before", after_m: "sensor_after" }[part] ?? "sensor_staff"
+    ];
+  if (field === "clock")
+    return part === "right" ? byId("clock-now") : form.elements[`clock_${part ?? "before"}`];
   return field === "gauging_ids" ? byId("gaugings") : null;
 }
 
@@ -93,16 +105,25 @@ function dress(context) {
           el(
             "label",
             {},
-            el("input", { type: "radio", name: `seeps.${key}`, value: state, checked: values.seeps[key] === state }),
+            el("input", {
+              type: "radio",
+              name: `seeps.${key}`,
+              value: state,
+              checked: values.seeps[key] === state,
+            }),
             el("span", {}, state),
           ),
         ),
       ),
     ),
   );
-  photos = photoBox(context, () => ({ ...place, of: values.id, before: place.refusedId, place: "opening" }), {
-    hint: "Seeps, the tail, the staff with its water line.",
-  });
+  photos = photoBox(
+    context,
+    () => ({ ...place, of: values.id, before: place.refusedId, place: "opening" }),
+    {
+      hint: "Seeps, the tail, the staff with its water line.",
+    },
+  );
   byId("photos").append(photos.node);
 }
 
@@ -111,7 +132,9 @@ function listen() {
     const { name, value } = target;
     if (name.startsWith("seeps.")) values.seeps[name.slice(6)] = value;
     else if (name === "gauging")
-      values.gaugings = [...form.querySelectorAll('[name="gauging"]:checked')].map((box) => box.value);
+      values.gaugings = [...form.querySelectorAll('[name="gauging"]:checked')].map(
+        (box) => box.value,
+      );
     else if (name === "fit") setFit(target.checked);
     else if (TEXTS.includes(name)) values[name] = value;
     typed();
@@ -135,7 +158,8 @@ function setFit(yes) {
   if (yes)
     values.fit_from = form.elements.fit_from.value =
       values.fit_from || toLocalBox(nowIso(), place.site.utc_offset_min);
-  if (yes && !values.fit_words.trim()) values.fit_words = form.elements.fit_words.value = found().open.join("; ");
+  if (yes && !values.fit_words.trim())
+    values.fit_words = form.elements.fit_words.value = found().open.join("; ");
 }
 
 function gateNow() {
@@ -149,7 +173,12 @@ function gateNow() {
 function readNow() {
   const { structure, site } = place;
   const text = values.staff_text;
-  const staff = askLength(text, values.unit, usualOpening(structure, site, values.heads, nowIso()), kept);
+  const staff = askLength(
+    text,
+    values.unit,
+    usualOpening(structure, site, values.heads, nowIso()),
+    kept,
+  );
   const tail = askLength(values.tail_text, values.unit, HIGHEST_M, kept);
   const doubtful = [staff, tail].find((one) => one?.problem || one?.question);
   if (!staff || doubtful?.problem)
@@ -164,7 +193,11 @@ function readNow() {
       dry.push(text);
       keep(text);
     };
-    return drawAsk(byId("head-ask"), doubtful, { agree: (figure) => agree(name, figure), keep, dry: doubtful === staff ? saidDry : null });
+    return drawAsk(byId("head-ask"), doubtful, {
+      agree: (figure) => agree(name, figure),
+      keep,
+      dry: doubtful === staff ? saidDry : null,
+    });
   }
   fill(byId("head-ask"));
   values.heads.push(timedHead({ staff, tail, text, dry, at: nowIso() }));
@@ -185,7 +218,10 @@ function takeBack(list, index) {
 
 function found() {
   const { structure, site } = place;
-  const [zero, rating] = [inForce(structure.gauge_zeros, nowIso()), inForce(structure.ratings, nowIso())];
+  const [zero, rating] = [
+    inForce(structure.gauge_zeros, nowIso()),
+    inForce(structure.ratings, nowIso()),
+  ];
   return {
     steady: steadyNow(values, structure),
     open: openPoints(values, structure, zero, rating, site.utc_offset_min),

@@ -77,12 +77,18 @@ export function sensorFigure(text, unit) {
 /** What a staff shows here while the water rises: from the crest up, held against the last head taken. */
 export function usualOpening(structure, site, heads, now) {
   const usual = usualStaff(structure, site, now);
-  return { ...usual, low: Math.min(usual.low, usual.dry + FAR_UNDER_M), last: heads.at(-1)?.staff_m };
+  return {
+    ...usual,
+    low: Math.min(usual.low, usual.dry + FAR_UNDER_M),
+    last: heads.at(-1)?.staff_m,
+  };
 }
 
 /** A staff reading taken now; what the person answered of a figure that is not usual goes with it. */
 export const timedHead = ({ staff, tail, text, dry, at }) => ({
-  at, staff_m: staff.metres, tail_staff_m: tail?.metres ?? null,
+  at,
+  staff_m: staff.metres,
+  tail_staff_m: tail?.metres ?? null,
   ...(staff.kept ? { as_typed: text.trim() } : {}),
   ...(staff.dry && dry.includes(text) ? { dry: true } : {}),
 });
@@ -109,7 +115,8 @@ function reading(heads, gate) {
 export function steadyNow({ heads, gate }, structure) {
   const moved = gate.at(-1)?.at ?? null;
   const since = heads.filter(({ at }) => moved === null || at >= moved).slice(-LAST_HEADS);
-  if (!since.length) return { word: "unknown", wait_min: null, reason: "no readings since the gate was moved" };
+  if (!since.length)
+    return { word: "unknown", wait_min: null, reason: "no readings since the gate was moved" };
   const known = assess(reading(since, moved), structure)?.steady;
   if (known) return known;
   const seconds = (iso) => (Date.parse(iso) - Date.parse(since[0].at)) / 1000;
@@ -158,7 +165,9 @@ export function openPoints(values, structure, zero, rating, utcOffsetMin) {
   const staff = sensorFigure(values.sensor_staff, values.unit);
   if (after === null || staff === null) found.push("sensor not set to the staff");
   else if (zero && Math.abs(after - staff - zero.offset_m) > 0.003)
-    found.push(`sensor differs from the staff by ${((after - staff - zero.offset_m) * 1000).toFixed(1)} mm`);
+    found.push(
+      `sensor differs from the staff by ${((after - staff - zero.offset_m) * 1000).toFixed(1)} mm`,
+    );
   const { after_s } = clockErrors(values, utcOffsetMin);
   if (after_s === null) found.push("logger clock not set");
   else if (Math.abs(after_s) > 60) found.push(`logger clock ${clockWords(after_s)}`);
@@ -167,18 +176,24 @@ export function openPoints(values, structure, zero, rating, utcOffsetMin) {
 }
 
 export function problems(values, { utcOffsetMin = 0, now = null } = {}) {
-  if (values.staff_text.trim()) return ["A staff reading is typed but not taken. Tap Read now or clear it."];
-  if (values.gate_text.trim()) return ["A gate opening is typed but not taken. Tap Gate moved now or clear it."];
+  if (values.staff_text.trim())
+    return ["A staff reading is typed but not taken. Tap Read now or clear it."];
+  if (values.gate_text.trim())
+    return ["A gate opening is typed but not taken. Tap Gate moved now or clear it."];
   for (const name of ["sensor_staff", "sensor_before", "sensor_after"]) {
     if (values[name].trim() && sensorFigure(values[name], values.unit) === null)
-      return [`Sensor: check "${values[name].trim()}" and its unit; lengths are in ${values.unit}.`];
+      return [
+        `Sensor: check "${values[name].trim()}" and its unit; lengths are in ${values.unit}.`,
+      ];
   }
   if (values.sensor_after.trim() && !values.sensor_staff.trim())
     return ["Give the staff reading that the sensor was set to."];
   if ((values.clock_before || values.clock_after) && !values.clock_right)
     return ["Tap Right time is now while you look at the logger's clock."];
   if (values.fit && !values.fit_from) return ["Say from when the station is fit to record."];
-  const fit = values.fit ? ahead(fromLocalBox(values.fit_from, utcOffsetMin), now, "Fit to record from") : "";
+  const fit = values.fit
+    ? ahead(fromLocalBox(values.fit_from, utcOffsetMin), now, "Fit to record from")
+    : "";
   if (fit) return [fit];
   return isHalfFilled(values) ? [] : ["Record something first."];
 }

@@ -1,6 +1,7 @@
 /** What the opening page shows: gate steps, heads with their discharge, steadiness, sensor, clock. */
-import { address, byId, el, fill } from "./dom.js";
+
 import { clockWords as wordsOf } from "./clock_words.js";
+import { address, byId, el, fill } from "./dom.js";
 import { dischargeLine, siteTime } from "./format.js";
 import { lengthText } from "./numbers.js";
 import { clockErrors, rateHead, sensorFigure } from "./opening_entry.js";
@@ -17,7 +18,9 @@ export function drawOpening(values, place, steady, takeBack) {
   );
   fill(
     byId("head-list"),
-    values.heads.map((head, i) => headRow(head, clock(head.at), values, place, () => takeBack("heads", i))),
+    values.heads.map((head, i) =>
+      headRow(head, clock(head.at), values, place, () => takeBack("heads", i)),
+    ),
   );
   fill(
     byId("steady"),
@@ -46,7 +49,9 @@ function gateRow({ opening }, time, takeBack) {
 function headRow(head, time, { unit }, { structure }, takeBack) {
   const flow = rateHead(head, structure)?.flow;
   const line =
-    flow?.discharge_m3s == null ? (flow?.flow ?? DASH) : dischargeLine(flow.discharge_m3s, flow.uncertainty_pct);
+    flow?.discharge_m3s == null
+      ? (flow?.flow ?? DASH)
+      : dischargeLine(flow.discharge_m3s, flow.uncertainty_pct);
   const words = `Take back the reading of ${time}`;
   return el(
     "tr",
@@ -66,7 +71,8 @@ function steadyWords({ word, reason, wait_min }) {
 function sensorWords({ sensor_staff, sensor_before, sensor_after, unit }, zero) {
   const staff = sensorFigure(sensor_staff, unit);
   if (staff === null) return "";
-  if (!zero) return "No gauge zero: the head over the crest is not known, so the sensor cannot be compared.";
+  if (!zero)
+    return "No gauge zero: the head over the crest is not known, so the sensor cannot be compared.";
   const head = staff + zero.offset_m;
   const apart = (text) => {
     const shown = sensorFigure(text, unit);
@@ -89,7 +95,12 @@ function clockWords(values, { site }, clock) {
 
 function drawGaugings(values, { gaugings, structure, site, visitId }) {
   const tick = ({ id, entry }) => {
-    const box = el("input", { type: "checkbox", name: "gauging", value: id, checked: values.gaugings.includes(id) });
+    const box = el("input", {
+      type: "checkbox",
+      name: "gauging",
+      value: id,
+      checked: values.gaugings.includes(id),
+    });
     const words = `${entry.body.method ?? "gauging"} ${siteTime(entry.observed_at, site.utc_offset_min)}`;
     return el("label", { class: "tick" }, box, el("span", {}, words));
   };
@@ -103,7 +114,10 @@ function drawGaugings(values, { gaugings, structure, site, visitId }) {
     gaugings.length ? gaugings.map(tick) : none,
     el(
       "a",
-      { class: "button", href: address("/field/gauging", { structure: structure.id, visit: visitId }) },
+      {
+        class: "button",
+        href: address("/field/gauging", { structure: structure.id, visit: visitId }),
+      },
       "Gauge the flow",
     ),
   );

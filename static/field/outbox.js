@@ -71,7 +71,9 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
     replace: async (refusedId, entry, draftKey = null) => {
       await mayHold(entry);
       const { putRight } = await import("./put_right.js");
-      return change((entries, drafts) => putRight({ entries, drafts, putNew, waitingRecord, now }, refusedId, entry, draftKey));
+      return change((entries, drafts) =>
+        putRight({ entries, drafts, putNew, waitingRecord, now }, refusedId, entry, draftKey),
+      );
     },
 
     /** The entries a person may send: their own that wait, oldest first. */
@@ -90,7 +92,7 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
         for (const receipt of receipts) {
           if (!sentIds.has(receipt?.id)) continue;
           const record = await entries.get(receipt.id);
-          if (!record || record.state !== "waiting") continue;
+          if (record?.state !== "waiting") continue;
           const common = { settled_at: now().toISOString(), notes: receipt.notes ?? [] };
           if (SETTLED.has(receipt.state)) {
             await entries.put({ ...record, ...common, state: "stored", epoch: serverEpoch });

@@ -12,17 +12,30 @@ const SLICE = 0x6000; // a multiple of three, so that the parts of base64 join w
 export function base64Parts(bytes) {
   const all = new Uint8Array(bytes);
   const parts = [];
-  for (let at = 0; at < all.length; at += SLICE) parts.push(btoa(String.fromCharCode(...all.subarray(at, at + SLICE))));
+  for (let at = 0; at < all.length; at += SLICE)
+    parts.push(btoa(String.fromCharCode(...all.subarray(at, at + SLICE))));
   return parts;
 }
 
 /** The text of the file in parts; `rows` are those of the store "photos". */
 export function fileParts(records, rows, phone = null) {
   const unsent = records.filter(({ state }) => state === "waiting" || state === "refused");
-  const parts = [`{"sillbook_outbox": 1, "phone": ${JSON.stringify(phone)},\n"entries": ${JSON.stringify(unsent.map(({ entry }) => entry), null, 1)},\n"files": [`];
-  rows.filter((row) => isUnsent(row, records)).forEach(({ sha256, kind = "photo", name = "", by, bytes }, i) => {
-    parts.push(`${i ? "," : ""}\n${JSON.stringify({ sha256, kind, name, by }).slice(0, -1)}, "base64": "`, ...base64Parts(bytes), '"}');
-  });
+  const parts = [
+    `{"sillbook_outbox": 1, "phone": ${JSON.stringify(phone)},\n"entries": ${JSON.stringify(
+      unsent.map(({ entry }) => entry),
+      null,
+      1,
+    )},\n"files": [`,
+  ];
+  rows
+    .filter((row) => isUnsent(row, records))
+    .forEach(({ sha256, kind = "photo", name = "", by, bytes }, i) => {
+      parts.push(
+        `${i ? "," : ""}\n${JSON.stringify({ sha256, kind, name, by }).slice(0, -1)}, "base64": "`,
+        ...base64Parts(bytes),
+        '"}',
+      );
+    });
   parts.push("\n]}\n");
   return parts;
 }
@@ -38,6 +51,13 @@ function download(name, parts) {
 
 export async function saveToFile(context) {
   const db = await openFieldDatabase();
-  const parts = fileParts(await context.outbox.all(), await db.getAll("photos"), (await db.get("kept", "phone")) ?? null);
-  download(`sillbook-outbox-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "")}.json`, parts);
+  const parts = fileParts(
+    await context.outbox.all(),
+    await db.getAll("photos"),
+    (await db.get("kept", "phone")) ?? null,
+  );
+  download(
+    `sillbook-outbox-${new Date().toISOString().slice(0, 16).replace(/[:T]/g, "")}.json`,
+    parts,
+  );
 }

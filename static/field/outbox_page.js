@@ -13,8 +13,12 @@ let context = null;
 
 async function draw(ctx, pack) {
   context = ctx;
-  const records = (await ctx.outbox.all()).reverse().sort((a, b) => ORDER[a.state] - ORDER[b.state]);
-  const unsent = records.filter((record) => record.state === "waiting" || record.state === "refused");
+  const records = (await ctx.outbox.all())
+    .reverse()
+    .sort((a, b) => ORDER[a.state] - ORDER[b.state]);
+  const unsent = records.filter(
+    (record) => record.state === "waiting" || record.state === "refused",
+  );
   const oldest = unsent.map((record) => record.held_at).sort()[0];
   byId("why").textContent = unsent.length
     ? `Oldest not at the office: ${ago(oldest)}.`
@@ -22,9 +26,15 @@ async function draw(ctx, pack) {
   byId("file").disabled = unsent.length === 0;
   const known = reviewedIds(pack);
   const stand = standingHere(pack, records);
-  fill(byId("records"), records.map((record) => row(record, pack, known, stand)));
+  fill(
+    byId("records"),
+    records.map((record) => row(record, pack, known, stand)),
+  );
   const drafts = await ctx.drafts.all();
-  fill(byId("drafts"), drafts.map((draft) => draftRow(draft, pack.person.id)));
+  fill(
+    byId("drafts"),
+    drafts.map((draft) => draftRow(draft, pack.person.id)),
+  );
   show(byId("drafts-part"), drafts.length > 0);
   show(byId("sign-out"), pack.person.id !== null);
   await drawSafe();
@@ -43,16 +53,33 @@ function row(record, pack, known, stand) {
   const preview = entry.body?.preview;
   const flow = preview ? dischargeLine(preview.discharge_m3s, preview.uncertainty_pct) : null;
   const mine = entry.by === pack.person.id;
-  return el("li", { class: "reading-row", id: record.id },
-    el("div", { class: "line" }, el("strong", {}, recordTitle(entry)), stateMark(stateWord(record, known))),
+  return el(
+    "li",
+    { class: "reading-row", id: record.id },
+    el(
+      "div",
+      { class: "line" },
+      el("strong", {}, recordTitle(entry)),
+      stateMark(stateWord(record, known)),
+    ),
     el("p", {}, [site?.name ?? `site ${entry.site_id}`, flow].filter(Boolean).join(" \u00b7 ")),
     el("p", { class: "aside" }, `${ago(entry.observed_at)} by ${nameIn(pack)(entry.by)}`),
-    record.state === "waiting" ? el("p", {}, waitingWhy(record, mine, nameIn(pack)(entry.by))) : null,
-    record.refusal && record.state === "refused" ? el("p", { class: "problem" }, refusalWords(record.refusal)) : null,
+    record.state === "waiting"
+      ? el("p", {}, waitingWhy(record, mine, nameIn(pack)(entry.by)))
+      : null,
+    record.refusal && record.state === "refused"
+      ? el("p", { class: "problem" }, refusalWords(record.refusal))
+      : null,
     record.state === "stored" && entry.kind !== "withdrawal" && !stand.stands(record.id)
-      ? el("p", { class: "aside" }, "Counts no more: corrected, withdrawn, or without effect at the office.") : null,
+      ? el(
+          "p",
+          { class: "aside" },
+          "Counts no more: corrected, withdrawn, or without effect at the office.",
+        )
+      : null,
     record.notes.map((note) => el("p", { class: "aside" }, note)),
-    actions(record, mine && (record.state === "refused" || stand.stands(record.id))));
+    actions(record, mine && (record.state === "refused" || stand.stands(record.id))),
+  );
 }
 
 function refusalWords({ field, value, rule, remedy }) {
@@ -61,7 +88,9 @@ function refusalWords({ field, value, rule, remedy }) {
 
 function waitingWhy(record, mine, name) {
   if (!mine) return `Waits until ${name} signs in on this phone, or goes by file.`;
-  const again = record.offered_again ? "The office was restored from a backup; offered again. " : "";
+  const again = record.offered_again
+    ? "The office was restored from a backup; offered again. "
+    : "";
   return again + (context.why || "Waits for its turn.");
 }
 
@@ -69,9 +98,12 @@ function actions(record, mine) {
   if (!mine) return null;
   const { page, corrects } = KINDS[record.entry.kind] ?? {};
   if (record.state === "refused") {
-    return el("div", { class: "beside" },
+    return el(
+      "div",
+      { class: "beside" },
       page ? el("a", { class: "button", href: `${page}?fix=${record.id}` }, "Put it right") : null,
-      el("button", { type: "button", onclick: () => offerAgain(record.id) }, "Send it again"));
+      el("button", { type: "button", onclick: () => offerAgain(record.id) }, "Send it again"),
+    );
   }
   if (!corrects || record.state === "replaced") return null;
   return el("a", { class: "quiet", href: `${page}?correct=${record.id}` }, "Correct it");
@@ -88,10 +120,20 @@ function draftRow({ href, title, typed_at, by, by_name }, personId) {
   const typed = `typed ${ago(typed_at)}`;
   if (by !== undefined && by !== personId) {
     const owner = by_name || `person ${by}`;
-    return el("li", { class: "reading-row" }, el("strong", {}, title), el("p", { class: "aside" }, `${typed} by ${owner}; kept until ${owner} signs in here`));
+    return el(
+      "li",
+      { class: "reading-row" },
+      el("strong", {}, title),
+      el("p", { class: "aside" }, `${typed} by ${owner}; kept until ${owner} signs in here`),
+    );
   }
-  const whose = by === undefined ? `${typed}, by whom the phone did not note; open it to take it` : typed;
-  return el("li", {}, el("a", { class: "row", href }, el("strong", {}, title), el("span", {}, whose)));
+  const whose =
+    by === undefined ? `${typed}, by whom the phone did not note; open it to take it` : typed;
+  return el(
+    "li",
+    {},
+    el("a", { class: "row", href }, el("strong", {}, title), el("span", {}, whose)),
+  );
 }
 
 async function drawSafe() {

@@ -13,7 +13,8 @@ const life = entryForm({
   title: () => `Photo, ${place.site.name}`,
   isHalf: ({ touched }) => Boolean(touched),
   noun: "photo",
-  boxOf: ([field]) => form.elements[{ caption: "caption", bearing_deg: "bearing" }[field]] ?? byId("picture"),
+  boxOf: ([field]) =>
+    form.elements[{ caption: "caption", bearing_deg: "bearing" }[field]] ?? byId("picture"),
 });
 
 async function open(ctx, pack) {
@@ -22,11 +23,17 @@ async function open(ctx, pack) {
   if (!where.site || !where.record) return notHere("photo");
   place = where;
   const { entry } = where.record;
-  byId("structure").textContent = [where.site.name, where.structure?.name, entry.body.place].filter(Boolean).join(" \u00b7 ");
+  byId("structure").textContent = [where.site.name, where.structure?.name, entry.body.place]
+    .filter(Boolean)
+    .join(" \u00b7 ");
   dressPlace(place);
   const values = await life.open(ctx, place, {
     bareKey: `photo:${where.record.id}`,
-    start: () => ({ id: uuid7(), caption: entry.body.caption, bearing: text(entry.body.bearing_deg) }),
+    start: () => ({
+      id: uuid7(),
+      caption: entry.body.caption,
+      bearing: text(entry.body.bearing_deg),
+    }),
   });
   fillBoxes(form, values);
   await drawPicture(ctx, entry.body);
@@ -35,9 +42,15 @@ async function open(ctx, pack) {
 
 async function drawPicture(ctx, { sha256, caption }) {
   const row = (await (await ctx.photos())?.get(sha256)) ?? null;
-  fill(byId("picture"), row
-    ? el("img", { src: URL.createObjectURL(new Blob([row.bytes], { type: "image/jpeg" })), alt: caption || "the photo" })
-    : el("p", { class: "problem" }, "The picture itself is not on this phone any more."));
+  fill(
+    byId("picture"),
+    row
+      ? el("img", {
+          src: URL.createObjectURL(new Blob([row.bytes], { type: "image/jpeg" })),
+          alt: caption || "the photo",
+        })
+      : el("p", { class: "problem" }, "The picture itself is not on this phone any more."),
+  );
 }
 
 form.addEventListener("input", ({ target }) => {
@@ -61,14 +74,33 @@ form.addEventListener("submit", (event) => {
     entry: async () => {
       const { entry } = place.record;
       const now = new Date().toISOString();
-      const taken = { ...entry.body, caption: life.values.caption.trim(), bearing_deg: direction.degrees };
-      const made = photoEntry(taken, { ...place, of: await belongsTo(life.context(), entry.body.of), now, id: life.values.id });
-      const whole = { ...made, observed_at: observedAt(place, now), corrects: entry.corrects, reason: entry.reason, body: { ...made.body, bytes: entry.body.bytes } };
+      const taken = {
+        ...entry.body,
+        caption: life.values.caption.trim(),
+        bearing_deg: direction.degrees,
+      };
+      const made = photoEntry(taken, {
+        ...place,
+        of: await belongsTo(life.context(), entry.body.of),
+        now,
+        id: life.values.id,
+      });
+      const whole = {
+        ...made,
+        observed_at: observedAt(place, now),
+        corrects: entry.corrects,
+        reason: entry.reason,
+        body: { ...made.body, bytes: entry.body.bytes },
+      };
       await (await life.context().photos())?.follow(entry.body.sha256, whole); // first: bytes without a record are sent all the same
       return whole;
     },
     done: () => {
-      showSaved(form, el("p", { class: "big" }, stateMark("on this phone")), el("p", {}, el("a", { class: "button main", href: "/field/outbox" }, "Back to the outbox")));
+      showSaved(
+        form,
+        el("p", { class: "big" }, stateMark("on this phone")),
+        el("p", {}, el("a", { class: "button main", href: "/field/outbox" }, "Back to the outbox")),
+      );
       show(byId("picture"), true);
     },
   });

@@ -66,7 +66,8 @@ export function makePhotos(database, now = () => Date.now()) {
 
     /** How many pictures are not yet at the office. */
     waiting: async (records) => {
-      const open = (row, record) => row.problem || isDue(row, record) || record?.state === "waiting";
+      const open = (row, record) =>
+        row.problem || isDue(row, record) || record?.state === "waiting";
       return (await all()).filter((row) => open(row, recordOf(records, row))).length;
     },
 
@@ -99,7 +100,8 @@ export function makePhotos(database, now = () => Date.now()) {
       for (const row of await all()) {
         const gone = recordOf(records, row) === null;
         const never = !row.held && now() - Date.parse(row.taken_at) > DAY_MS;
-        if (gone && (row.sent_epoch || never)) await (await database()).delete("photos", row.sha256);
+        if (gone && (row.sent_epoch || never))
+          await (await database()).delete("photos", row.sha256);
       }
     },
   };

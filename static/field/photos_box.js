@@ -53,7 +53,10 @@ export function photoEntry(taken, { site, structure, visitId, personId, of, now,
 export function readBearing(typed) {
   const degrees = typed.trim() ? parseNumber(typed, { high: 360 }) : null;
   const right = !typed.trim() || (degrees >= 0 && degrees <= 360 && degrees !== null);
-  return { degrees: right ? degrees : null, problem: right ? "" : "A bearing lies between 0 and 360 degrees." };
+  return {
+    degrees: right ? degrees : null,
+    problem: right ? "" : "A bearing lies between 0 and 360 degrees.",
+  };
 }
 
 /**
@@ -62,7 +65,12 @@ export function readBearing(typed) {
  * one which it puts right.
  */
 export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
-  const file = el("input", { type: "file", accept: "image/\u002a", capture: "environment", class: "unseen" });
+  const file = el("input", {
+    type: "file",
+    accept: "image/\u002a",
+    capture: "environment",
+    class: "unseen",
+  });
   const caption = el("input", { maxlength: "200", placeholder: "What it shows" });
   const bearing = el("input", { inputmode: "decimal", maxlength: "5", placeholder: "0 to 360" });
   const problem = el("p", { class: "problem", role: "alert" });
@@ -97,9 +105,12 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
   async function picture(record) {
     const { sha256, caption: words } = record.entry.body;
     const row = await kept.get(sha256);
-    const address = row ? URL.createObjectURL(new Blob([row.bytes], { type: "image/jpeg" })) : `/kept/${sha256}`;
+    const address = row
+      ? URL.createObjectURL(new Blob([row.bytes], { type: "image/jpeg" }))
+      : `/kept/${sha256}`;
     if (row) addresses.push(address);
-    const state = record.state === "stored" && row && !row.sent_epoch ? "on this phone" : stateWord(record);
+    const state =
+      record.state === "stored" && row && !row.sent_epoch ? "on this phone" : stateWord(record);
     return el(
       "li",
       {},
@@ -119,12 +130,19 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     problem.textContent = direction.problem;
     if (direction.problem) return;
     try {
-      if (!globalThis.crypto?.subtle) throw new Error("photos need the HTTPS address of the office");
+      if (!globalThis.crypto?.subtle)
+        throw new Error("photos need the HTTPS address of the office");
       const small = await shrink(chosen);
       const sha256 = await sha256Of(small.bytes);
       const here = where();
       const entry = photoEntry(
-        { ...small, sha256, caption: caption.value.trim(), place: here.place ?? "", bearing_deg: direction.degrees },
+        {
+          ...small,
+          sha256,
+          caption: caption.value.trim(),
+          place: here.place ?? "",
+          bearing_deg: direction.degrees,
+        },
         { ...here, now: new Date().toISOString(), id: uuid7() },
       );
       await kept.keep({
@@ -160,7 +178,11 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     el("label", { class: "button take" }, "Take a photo", file),
     problem,
     list,
-    el("p", { class: "aside" }, "Made smaller and sent after all readings. Position data stays on the phone."),
+    el(
+      "p",
+      { class: "aside" },
+      "Made smaller and sent after all readings. Position data stays on the phone.",
+    ),
   );
   return { node, draw };
 }

@@ -4,8 +4,8 @@
  * puts a refused request right.
  */
 import { address, byId, el, fill, query, show } from "./dom.js";
-import { dressPlace, entryForm, notHere, placeOf } from "./entry_form.js";
 import { drawing } from "./drawing.js";
+import { dressPlace, entryForm, notHere, placeOf } from "./entry_form.js";
 import { siteTime } from "./format.js";
 import { watchNumber } from "./number_ask.js";
 import { parseNumber, possible, spelled } from "./numbers.js";
@@ -14,8 +14,12 @@ import { startPage } from "./shell.js";
 import { uuid7 } from "./uuid7.js";
 
 const FIGURES = {
-  q_min_l_s: "Least flow", q_mid_l_s: "Middle flow", q_max_l_s: "Greatest flow", weed_margin_mm: "Weed margin",
-  crest_rl_m: "Crest", bank_rl_m: "Lowest bank",
+  q_min_l_s: "Least flow",
+  q_mid_l_s: "Middle flow",
+  q_max_l_s: "Greatest flow",
+  weed_margin_mm: "Weed margin",
+  crest_rl_m: "Crest",
+  bank_rl_m: "Lowest bank",
 };
 const MAY_BE_EMPTY = new Set(["crest_rl_m", "bank_rl_m"]);
 const SHAPES = { suits: "\u2713", "suits with care": "\u25b3", "does not suit": "\u2715" };
@@ -37,7 +41,9 @@ async function open(ctx, pack) {
   dressPlace(where);
   byId("place").textContent = `${site.name} \u00b7 ${site.code}`;
   const plans = site.plans ?? [];
-  const plan = record ? nearest(plans, record.entry.body.inputs) : (plans.find((one) => one.id === Number(query().plan)) ?? null);
+  const plan = record
+    ? nearest(plans, record.entry.body.inputs)
+    : (plans.find((one) => one.id === Number(query().plan)) ?? null);
   place = { ...where, plan };
   const one = plan ?? record; // a request may be put right where the phone holds no plan to look at
   show(byId("plans"), !one);
@@ -50,20 +56,47 @@ async function open(ctx, pack) {
 
 /** The plan that a request was made from: the one that shares most of its inputs. */
 function nearest(plans, inputs) {
-  const shared = (plan) => Object.entries(plan.inputs).filter(([key, value]) => inputs[key] === value).length;
+  const shared = (plan) =>
+    Object.entries(plan.inputs).filter(([key, value]) => inputs[key] === value).length;
   return plans.reduce((best, plan) => (!best || shared(plan) > shared(best) ? plan : best), null);
 }
 
 function list(plans) {
   if (!plans.length) {
-    fill(byId("plans"), el("p", {}, "No plan of this site is on this phone. The first one is made in the office, on the page of the site."));
+    fill(
+      byId("plans"),
+      el(
+        "p",
+        {},
+        "No plan of this site is on this phone. The first one is made in the office, on the page of the site.",
+      ),
+    );
     return;
   }
-  fill(byId("plans"), el("ul", { class: "rows" }, plans.map((plan) =>
-    el("li", {}, el("a", { class: "row", href: address("/field/plan", { site: place.site.id, plan: plan.id }) },
-      el("strong", {}, plan.name),
-      el("span", {}, chosenWords(plan)),
-      el("span", { class: "aside" }, `${plan.by_name}, ${siteTime(plan.created_at, place.site.utc_offset_min)}`))))));
+  fill(
+    byId("plans"),
+    el(
+      "ul",
+      { class: "rows" },
+      plans.map((plan) =>
+        el(
+          "li",
+          {},
+          el(
+            "a",
+            { class: "row", href: address("/field/plan", { site: place.site.id, plan: plan.id }) },
+            el("strong", {}, plan.name),
+            el("span", {}, chosenWords(plan)),
+            el(
+              "span",
+              { class: "aside" },
+              `${plan.by_name}, ${siteTime(plan.created_at, place.site.utc_offset_min)}`,
+            ),
+          ),
+        ),
+      ),
+    ),
+  );
 }
 
 function chosenWords(plan) {
@@ -72,8 +105,10 @@ function chosenWords(plan) {
   return `Chosen: ${one.described}, crest ${one.crest_rl_m.toFixed(3)} m`;
 }
 
-const verdict = (word) => el("span", { class: "verdict", "data-word": word }, `${SHAPES[word] ?? ""} ${word}`);
-const known = (value, digits, unit = "") => (value === null || value === undefined ? "?" : `${value.toFixed(digits)}${unit}`);
+const verdict = (word) =>
+  el("span", { class: "verdict", "data-word": word }, `${SHAPES[word] ?? ""} ${word}`);
+const known = (value, digits, unit = "") =>
+  value === null || value === undefined ? "?" : `${value.toFixed(digits)}${unit}`;
 
 function rows(flows) {
   return [
@@ -87,42 +122,129 @@ function rows(flows) {
 }
 
 function table(flows, more = []) {
-  const head = el("thead", {}, el("tr", {}, el("th", { scope: "col" }, "Flow, L/s"), flows.map((f) => el("th", { scope: "col" }, `${Number((f.discharge_m3s * 1000).toPrecision(3))}`))));
-  return el("table", { class: "flows" }, head, el("tbody", {}, [...rows(flows), ...more].map(([name, cells]) =>
-    el("tr", {}, el("th", { scope: "row" }, name), cells.map((cell) => el("td", {}, cell))))));
+  const head = el(
+    "thead",
+    {},
+    el(
+      "tr",
+      {},
+      el("th", { scope: "col" }, "Flow, L/s"),
+      flows.map((f) =>
+        el("th", { scope: "col" }, `${Number((f.discharge_m3s * 1000).toPrecision(3))}`),
+      ),
+    ),
+  );
+  return el(
+    "table",
+    { class: "flows" },
+    head,
+    el(
+      "tbody",
+      {},
+      [...rows(flows), ...more].map(([name, cells]) =>
+        el(
+          "tr",
+          {},
+          el("th", { scope: "row" }, name),
+          cells.map((cell) => el("td", {}, cell)),
+        ),
+      ),
+    ),
+  );
 }
 
 function drawPlan() {
   const { plan, site } = place;
   document.title = `${plan.name} \u00b7 Sillbook`;
   byId("plan-name").textContent = plan.name;
-  byId("plan-made").textContent = `${plan.by_name}, ${siteTime(plan.created_at, site.utc_offset_min)}. ${plan.result.permit}`;
-  const open = new Set([...document.querySelectorAll("#candidates details[open]")].map((one) => one.dataset.number));
-  fill(byId("candidates"), plan.result.candidates.map((one, i) => {
-    const shown = open.size ? open.has(String(i)) : i === (plan.chosen ?? plan.result.best ?? 0);
-    return el("details", { class: "panel candidate", "data-number": i, open: shown },
-      el("summary", {}, el("strong", {}, one.described), el("span", { class: "line" }, verdict(one.verdict), plan.chosen === i ? el("span", {}, "chosen") : null)),
-      ...(one.problem ? [el("p", { class: "problem" }, `${one.problem.rule}. ${one.problem.remedy}`)] : candidate(one)));
-  }));
-  fill(byId("ground"), plan.result.checks.map((check) => el("li", { class: "reading-row" },
-    el("div", { class: "line" }, el("span", {}, check.question), el("strong", {}, check.answer)),
-    el("p", { class: "aside" }, [check.detail, `${check.source} (${check.provenance})`].filter(Boolean).join(". ")))));
+  byId("plan-made").textContent =
+    `${plan.by_name}, ${siteTime(plan.created_at, site.utc_offset_min)}. ${plan.result.permit}`;
+  const open = new Set(
+    [...document.querySelectorAll("#candidates details[open]")].map((one) => one.dataset.number),
+  );
+  fill(
+    byId("candidates"),
+    plan.result.candidates.map((one, i) => {
+      const shown = open.size ? open.has(String(i)) : i === (plan.chosen ?? plan.result.best ?? 0);
+      return el(
+        "details",
+        { class: "panel candidate", "data-number": i, open: shown },
+        el(
+          "summary",
+          {},
+          el("strong", {}, one.described),
+          el(
+            "span",
+            { class: "line" },
+            verdict(one.verdict),
+            plan.chosen === i ? el("span", {}, "chosen") : null,
+          ),
+        ),
+        ...(one.problem
+          ? [el("p", { class: "problem" }, `${one.problem.rule}. ${one.problem.remedy}`)]
+          : candidate(one)),
+      );
+    }),
+  );
+  fill(
+    byId("ground"),
+    plan.result.checks.map((check) =>
+      el(
+        "li",
+        { class: "reading-row" },
+        el(
+          "div",
+          { class: "line" },
+          el("span", {}, check.question),
+          el("strong", {}, check.answer),
+        ),
+        el(
+          "p",
+          { class: "aside" },
+          [check.detail, `${check.source} (${check.provenance})`].filter(Boolean).join(". "),
+        ),
+      ),
+    ),
+  );
 }
 
 function candidate(one) {
-  const more = [["Froude", one.flows.map((f) => known(f.froude, 2))], ["Pond filled", one.flows.map((f) => known(f.fill_min, 0, " min"))]];
-  const reasons = [...one.flows.flatMap((f) => f.reasons.map((r) => `${f.name}: ${r}`)), ...one.check_reasons];
+  const more = [
+    ["Froude", one.flows.map((f) => known(f.froude, 2))],
+    ["Pond filled", one.flows.map((f) => known(f.fill_min, 0, " min"))],
+  ];
+  const reasons = [
+    ...one.flows.flatMap((f) => f.reasons.map((r) => `${f.name}: ${r}`)),
+    ...one.check_reasons,
+  ];
   return [
-    el("p", {}, `Crest ${one.crest_rl_m.toFixed(3)} m, ${(one.crest_above_floor_m * 1000).toFixed(0)} mm over the floor; needed ${one.crest_needed_m.toFixed(3)} m.`),
+    el(
+      "p",
+      {},
+      `Crest ${one.crest_rl_m.toFixed(3)} m, ${(one.crest_above_floor_m * 1000).toFixed(0)} mm over the floor; needed ${one.crest_needed_m.toFixed(3)} m.`,
+    ),
     drawing(one.drawing),
     table(one.flows, more),
-    reasons.length ? el("ul", {}, reasons.map((reason) => el("li", {}, reason))) : null,
+    reasons.length
+      ? el(
+          "ul",
+          {},
+          reasons.map((reason) => el("li", {}, reason)),
+        )
+      : null,
   ].filter(Boolean);
 }
 
 function figuresOf(plan) {
   const flows = plan.result.flows_m3s.map((q) => spelled(Number((q * 1000).toPrecision(4))));
-  return { ...plan.inputs, q_min_l_s: flows[0], q_mid_l_s: flows[1], q_max_l_s: flows[2], name: `${plan.name}, again`.slice(0, 80), note: "" };
+  return {
+    ...plan.inputs,
+    q_min_l_s: flows[0],
+    q_mid_l_s: flows[1],
+    q_max_l_s: flows[2],
+    name: `${plan.name}, again`.slice(0, 80),
+    note: "",
+  };
 }
 
 async function dress(ctx, id) {
@@ -141,7 +263,10 @@ async function dress(ctx, id) {
   life.rest();
 }
 
-const values = () => Object.fromEntries([...form.elements].filter((box) => box.name).map((box) => [box.name, box.value]));
+const values = () =>
+  Object.fromEntries(
+    [...form.elements].filter((box) => box.name).map((box) => [box.name, box.value]),
+  );
 
 /** The figures as numbers, or the words of the first that is none. */
 function figures() {
@@ -151,11 +276,14 @@ function figures() {
     const text = typed[key].trim();
     const limits = { high: key.endsWith("_m") ? 999 : Infinity };
     found[key] = text ? parseNumber(text, limits) : null;
-    if (possible(text, limits).length > 1) return { problem: `${label}: ${text} can be two numbers. Tap which it is.` };
-    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key))) return { problem: `${label}: type a number.` };
+    if (possible(text, limits).length > 1)
+      return { problem: `${label}: ${text} can be two numbers. Tap which it is.` };
+    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key)))
+      return { problem: `${label}: type a number.` };
   }
   const flows_m3s = [found.q_min_l_s, found.q_mid_l_s, found.q_max_l_s].map((q) => q / 1000);
-  if (!(flows_m3s[0] > 0 && flows_m3s[0] < flows_m3s[1] && flows_m3s[1] < flows_m3s[2])) return { problem: "Flows go up from least to greatest." };
+  if (!(flows_m3s[0] > 0 && flows_m3s[0] < flows_m3s[1] && flows_m3s[1] < flows_m3s[2]))
+    return { problem: "Flows go up from least to greatest." };
   if (found.weed_margin_mm < 0) return { problem: "Weed margin: 0 or more." };
   return { flows_m3s, ...found };
 }
@@ -166,25 +294,54 @@ function again() {
   if (found.problem) return fill(byId("again"));
   if (!place.plan) return fill(byId("again"));
   const { result } = place.plan;
-  const tails_m = found.flows_m3s.map((q) => tailAt(result.flows_m3s, result.tail_levels_m, result.tail_floor_rl_m, q));
+  const tails_m = found.flows_m3s.map((q) =>
+    tailAt(result.flows_m3s, result.tail_levels_m, result.tail_floor_rl_m, q),
+  );
   const question = {
-    flows_m3s: found.flows_m3s, tails_m, weed_m: found.weed_margin_mm / 1000, floor_rl_m: result.floor_rl_m,
-    bank_rl_m: found.bank_rl_m, crest_rl_m: found.crest_rl_m, head_uncertainty_m: result.head_uncertainty_m,
+    flows_m3s: found.flows_m3s,
+    tails_m,
+    weed_m: found.weed_margin_mm / 1000,
+    floor_rl_m: result.floor_rl_m,
+    bank_rl_m: found.bank_rl_m,
+    crest_rl_m: found.crest_rl_m,
+    head_uncertainty_m: result.head_uncertainty_m,
   };
-  const judged = result.candidates.filter((one) => one.table).map((one) => [one, judge(one.table, question)]);
-  return fill(byId("again"), judged.map(([one, said]) => {
-    const words = said.flows.flatMap((f) => f.words.map((word) => `${Number((f.discharge_m3s * 1000).toPrecision(3))} L/s: ${word}`));
-    return el("section", { class: "panel" },
-      el("h3", {}, one.described),
-      el("p", {}, `Crest ${said.crest_rl_m.toFixed(3)} m; needed ${said.crest_needed_m.toFixed(3)} m.`),
-      table(said.flows),
-      words.length ? el("ul", {}, words.map((word) => el("li", {}, word))) : el("p", {}, "Free at every flow, weed included; freeboard kept."));
-  }));
+  const judged = result.candidates
+    .filter((one) => one.table)
+    .map((one) => [one, judge(one.table, question)]);
+  return fill(
+    byId("again"),
+    judged.map(([one, said]) => {
+      const words = said.flows.flatMap((f) =>
+        f.words.map((word) => `${Number((f.discharge_m3s * 1000).toPrecision(3))} L/s: ${word}`),
+      );
+      return el(
+        "section",
+        { class: "panel" },
+        el("h3", {}, one.described),
+        el(
+          "p",
+          {},
+          `Crest ${said.crest_rl_m.toFixed(3)} m; needed ${said.crest_needed_m.toFixed(3)} m.`,
+        ),
+        table(said.flows),
+        words.length
+          ? el(
+              "ul",
+              {},
+              words.map((word) => el("li", {}, word)),
+            )
+          : el("p", {}, "Free at every flow, weed included; freeboard kept."),
+      );
+    }),
+  );
 }
 
 for (const key of Object.keys(FIGURES)) {
   const box = form.elements[key];
-  box?.closest("label")?.after(watchNumber(box, key.endsWith("_rl_m") ? "m" : key.endsWith("_mm") ? "mm" : "L/s"));
+  box
+    ?.closest("label")
+    ?.after(watchNumber(box, key.endsWith("_rl_m") ? "m" : key.endsWith("_mm") ? "mm" : "L/s"));
 }
 
 form.addEventListener("input", () => {
@@ -198,8 +355,17 @@ function entry() {
   const { site, plan, record, personId } = place;
   life.values.id ??= uuid7(); // a draft of an earlier release has none
   return {
-    id: life.values.id, kind: "plan", site_id: site.id, structure_id: null, visit_id: null, observed_at: now,
-    utc_offset_min: site.utc_offset_min, by: personId, saved_at: now, corrects: null, reason: null,
+    id: life.values.id,
+    kind: "plan",
+    site_id: site.id,
+    structure_id: null,
+    visit_id: null,
+    observed_at: now,
+    utc_offset_min: site.utc_offset_min,
+    by: personId,
+    saved_at: now,
+    corrects: null,
+    reason: null,
     body: { inputs: { ...(record?.entry.body.inputs ?? plan.inputs), ...values() } },
   };
 }
@@ -212,7 +378,8 @@ form.addEventListener("submit", (event) =>
     },
     entry,
     done: () => {
-      byId("saved").textContent = "Saved, on this phone. The office works it out when it arrives; it comes back with the sites.";
+      byId("saved").textContent =
+        "Saved, on this phone. The office works it out when it arrives; it comes back with the sites.";
       Object.assign(life.values, { id: uuid7(), touched: false, asked: true });
     },
   }),

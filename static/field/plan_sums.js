@@ -46,15 +46,33 @@ export function tailAt(flows_m3s, levels_m, bed_m, discharge_m3s) {
  * Returns {crest_needed_m, crest_rl_m, flows: [{head_m, ...}], words}; a flow that the table does
  * not reach has head_m null.
  */
-export function judge(table, { flows_m3s, tails_m, weed_m, floor_rl_m, bank_rl_m, crest_rl_m, head_uncertainty_m }) {
+export function judge(
+  table,
+  { flows_m3s, tails_m, weed_m, floor_rl_m, bank_rl_m, crest_rl_m, head_uncertainty_m },
+) {
   const heads = flows_m3s.map((q) => headFor(table, q));
   const limits = heads.map((h) => (h === null ? null : columnAt(table, "modular_limit", h)));
-  const needs = heads.map((h, k) => (h === null || limits[k] === null ? -Infinity : tails_m[k] + weed_m - limits[k] * h));
+  const needs = heads.map((h, k) =>
+    h === null || limits[k] === null ? -Infinity : tails_m[k] + weed_m - limits[k] * h,
+  );
   const needed = Math.max(floor_rl_m, ...needs);
   const crest = crest_rl_m ?? Math.ceil(needed / STEP_M - 1e-6) * STEP_M;
   const flows = heads.map((head, k) => {
-    if (head === null) return { discharge_m3s: flows_m3s[k], head_m: null, words: ["the table on this phone does not reach this flow"] };
-    return oneFlow(table, head, limits[k], { q: flows_m3s[k], tail: tails_m[k], weed: weed_m, floor: floor_rl_m, bank: bank_rl_m, crest, u: head_uncertainty_m });
+    if (head === null)
+      return {
+        discharge_m3s: flows_m3s[k],
+        head_m: null,
+        words: ["the table on this phone does not reach this flow"],
+      };
+    return oneFlow(table, head, limits[k], {
+      q: flows_m3s[k],
+      tail: tails_m[k],
+      weed: weed_m,
+      floor: floor_rl_m,
+      bank: bank_rl_m,
+      crest,
+      u: head_uncertainty_m,
+    });
   });
   return { crest_needed_m: needed, crest_rl_m: crest, flows };
 }
@@ -65,19 +83,34 @@ function oneFlow(table, head, limit, { q, tail, weed, floor, bank, crest, u }) {
   const upstream = crest + head;
   const wanted = Math.max(FREEBOARD_LEAST_M, FREEBOARD_SHARE * (upstream - floor));
   const freeboard = bank === null ? null : bank - upstream;
-  const pct = Math.hypot(columnAt(table, "device_pct", head), (100 * columnAt(table, "exponent", head) * u) / head, rangePct(table, head));
+  const pct = Math.hypot(
+    columnAt(table, "device_pct", head),
+    (100 * columnAt(table, "exponent", head) * u) / head,
+    rangePct(table, head),
+  );
   const words = [];
   if (limit === null) {
     if (table.can_drown) words.push("modular limit not known");
-  } else if (ratio > limit) words.push(`drowns: submergence ${ratio.toFixed(2)} above the limit ${limit.toFixed(2)}`);
-  else if (weedy > limit + DUST) words.push(`drowns with weed: submergence ${weedy.toFixed(2)} above ${limit.toFixed(2)}`);
+  } else if (ratio > limit)
+    words.push(`drowns: submergence ${ratio.toFixed(2)} above the limit ${limit.toFixed(2)}`);
+  else if (weedy > limit + DUST)
+    words.push(`drowns with weed: submergence ${weedy.toFixed(2)} above ${limit.toFixed(2)}`);
   if (freeboard === null) words.push("bank level not known");
   else if (freeboard < 0) words.push(`water ${(-freeboard).toFixed(3)} m above the bank`);
-  else if (freeboard < wanted - DUST) words.push(`freeboard ${freeboard.toFixed(3)} m, ${wanted.toFixed(3)} m wanted`);
+  else if (freeboard < wanted - DUST)
+    words.push(`freeboard ${freeboard.toFixed(3)} m, ${wanted.toFixed(3)} m wanted`);
   if (head < table.head_min_m) words.push(`head ${(1000 * head).toFixed(0)} mm below the range`);
   if (head > table.head_max_m) words.push(`head ${(1000 * head).toFixed(0)} mm above the range`);
   return {
-    discharge_m3s: q, head_m: head, discharge_uncertainty_pct: pct, submergence_ratio: ratio, submergence_weedy: weedy,
-    modular_limit: limit, upstream_level_m: upstream, freeboard_m: freeboard, freeboard_needed_m: wanted, words,
+    discharge_m3s: q,
+    head_m: head,
+    discharge_uncertainty_pct: pct,
+    submergence_ratio: ratio,
+    submergence_weedy: weedy,
+    modular_limit: limit,
+    upstream_level_m: upstream,
+    freeboard_m: freeboard,
+    freeboard_needed_m: wanted,
+    words,
   };
 }

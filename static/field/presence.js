@@ -6,9 +6,11 @@
  */
 export const SIGNED_OUT = "signed_out";
 
-export const readSignOut = async (database) => (await (await database()).get("kept", SIGNED_OUT)) ?? null;
+export const readSignOut = async (database) =>
+  (await (await database()).get("kept", SIGNED_OUT)) ?? null;
 
-export const channel = () => (globalThis.BroadcastChannel ? new BroadcastChannel("sillbook") : null);
+export const channel = () =>
+  globalThis.BroadcastChannel ? new BroadcastChannel("sillbook") : null;
 
 /** Hear that somebody signed in or out in another tab. */
 export function whenPersonChanges(heard) {
@@ -18,7 +20,8 @@ export function whenPersonChanges(heard) {
 
 /** `who()` is null when nobody is; `mayHold` refuses an entry of anybody else. */
 export function makePresence(database, pack) {
-  const who = async () => ((await readSignOut(database)) ? null : ((await pack.read())?.person ?? null));
+  const who = async () =>
+    (await readSignOut(database)) ? null : ((await pack.read())?.person ?? null);
   return {
     who,
     mayHold: async (entry) => {

@@ -25,7 +25,8 @@ function between(nodes, x, scale = (v) => v) {
 }
 
 const mix = (list, { i, f }) => list[i] + f * (list[i + 1] - list[i]);
-const mixKnown = (list, at) => (list[at.i] === null || list[at.i + 1] === null ? null : mix(list, at));
+const mixKnown = (list, at) =>
+  list[at.i] === null || list[at.i + 1] === null ? null : mix(list, at);
 const clamp = (x, nodes) => Math.min(Math.max(x, nodes[0]), nodes[nodes.length - 1]);
 
 /** {discharge_m3s, device_pct, exponent, modular_limit} at a head, or null outside the table. */
@@ -72,11 +73,21 @@ function sensitivities(table, head_m, tailwater_m) {
 export function rangePct(table, head_m) {
   const log = (head) => Math.log(head - (table.cease_to_flow_m ?? 0));
   const at = log(head_m);
-  return 100 * (table.range_exponent ?? 0) * Math.max(0, log(table.head_min_m) - at, at - log(table.head_max_m));
+  return (
+    100 *
+    (table.range_exponent ?? 0) *
+    Math.max(0, log(table.head_min_m) - at, at - log(table.head_max_m))
+  );
 }
 
 const none = (flow, flags, note = "") => ({
-  discharge_m3s: null, uncertainty_pct: null, submergence_ratio: null, flow, flags, note, parts: null,
+  discharge_m3s: null,
+  uncertainty_pct: null,
+  submergence_ratio: null,
+  flow,
+  flags,
+  note,
+  parts: null,
 });
 
 /**
@@ -86,7 +97,10 @@ const none = (flow, flags, note = "") => ({
  * Returns {discharge_m3s, uncertainty_pct, submergence_ratio, flow, flags, note, parts}; a
  * discharge that the phone cannot tell is null, and `note` says why in words.
  */
-export function previewFlow(table, { head_m, tailwater_m = null, headUncertainty_m, freeSeen = false }) {
+export function previewFlow(
+  table,
+  { head_m, tailwater_m = null, headUncertainty_m, freeSeen = false },
+) {
   const u = headUncertainty_m;
   const cease = table.cease_to_flow_m ?? 0;
   if (head_m <= cease) return dry(head_m, tailwater_m, cease, u);
@@ -100,7 +114,11 @@ export function previewFlow(table, { head_m, tailwater_m = null, headUncertainty
   if (found === null) {
     return none("not rated", flags, "Outside the table on this phone; the office works it out.");
   }
-  const free = { ...found, head_pct: (Math.abs(found.exponent) * 100 * u) / head_m, range_pct: rangePct(table, head_m) };
+  const free = {
+    ...found,
+    head_pct: (Math.abs(found.exponent) * 100 * u) / head_m,
+    range_pct: rangePct(table, head_m),
+  };
   if (tailwater_m === null || tailwater_m <= 0) {
     const sure = freeSeen || tailwater_m !== null || !table.can_drown;
     if (!sure && free.modular_limit === null) flags.push(UNKNOWN);
@@ -114,7 +132,11 @@ function dry(head_m, tailwater_m, cease, u) {
   const flags = ["below range"];
   if (head_m < cease - u) flags.push("head below zero");
   if (tailwater_m !== null && tailwater_m > cease && tailwater_m > head_m + u) {
-    return none("not rated", [...flags, "tailwater above head"], "Tailwater above head: check both staffs.");
+    return none(
+      "not rated",
+      [...flags, "tailwater above head"],
+      "Tailwater above head: check both staffs.",
+    );
   }
   return { ...none("no flow", flags), discharge_m3s: 0, uncertainty_pct: NO_FLOW_PCT };
 }
@@ -139,10 +161,15 @@ function withTailwater(table, free, { head_m, tailwater_m, u }, flags) {
   const doubted = high && !table.can_drown;
   const spread = ratio * Math.hypot(u / tailwater_m, u / head_m);
   if (tailwater_m > head_m + u) {
-    return none("not rated", [...flags, "tailwater above head"], "Tailwater above head: check both staffs.");
+    return none(
+      "not rated",
+      [...flags, "tailwater above head"],
+      "Tailwater above head: check both staffs.",
+    );
   }
   const band = table.modular_limit_band ?? 0;
-  if (!unknown && !doubted && ratio + spread < limit - band) return rated(free, "free", flags, ratio);
+  if (!unknown && !doubted && ratio + spread < limit - band)
+    return rated(free, "free", flags, ratio);
   const over = unknown ? high : ratio > limit;
   if (unknown) flags.push(UNKNOWN);
   if (doubted) flags.push("said never to drown: tailwater high");
@@ -153,12 +180,22 @@ function withTailwater(table, free, { head_m, tailwater_m, u }, flags) {
   if (close || (over && (unknown || !table.drowned || ratio > table.max_submergence))) {
     const why = close
       ? "The two heads are too close to tell the flow."
-      : unknown ? "Modular limit unknown." : table.drowned ? "Too far drowned for a correction." : "No trusted correction for this structure when drowned.";
+      : unknown
+        ? "Modular limit unknown."
+        : table.drowned
+          ? "Too far drowned for a correction."
+          : "No trusted correction for this structure when drowned.";
     return { ...none("submerged, not determined", flags, why), submergence_ratio: ratio };
   }
   if (!over) {
     const into = band > 0 ? Math.min(Math.max((ratio + spread - limit + band) / band, 0), 1) : 0;
-    return rated(free, "assumed free", flags, ratio, into && table.drowned ? into * submergenceUncertainty(table, ratio) : 0);
+    return rated(
+      free,
+      "assumed free",
+      flags,
+      ratio,
+      into && table.drowned ? into * submergenceUncertainty(table, ratio) : 0,
+    );
   }
   const { toHead, toTail } = sensitivities(table, head_m, tailwater_m);
   const drowned = {

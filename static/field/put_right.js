@@ -6,7 +6,10 @@ export function photosToMove(records, fromId, entry, makeId = uuid7) {
   if (fromId === entry.id) return [];
   const moved = new Set(records.map((one) => one.entry.corrects));
   return records
-    .filter((one) => one.entry.kind === "photo" && one.entry.body.of === fromId && one.entry.by === entry.by)
+    .filter(
+      (one) =>
+        one.entry.kind === "photo" && one.entry.body.of === fromId && one.entry.by === entry.by,
+    )
     .filter((one) => ["waiting", "stored"].includes(one.state) && !moved.has(one.id))
     .map(({ entry: photo }) => ({
       ...photo,
@@ -22,7 +25,12 @@ export function photosToMove(records, fromId, entry, makeId = uuid7) {
  * Inside one transaction of the outbox. The refused one stays readable: as "replaced", or, when the
  * new one keeps its id (a visit, which other records cite), inside the new record.
  */
-export async function putRight({ entries, drafts, putNew, waitingRecord, now }, refusedId, entry, draftKey) {
+export async function putRight(
+  { entries, drafts, putNew, waitingRecord, now },
+  refusedId,
+  entry,
+  draftKey,
+) {
   const refused = await entries.get(refusedId);
   const again = refused?.replaced_by === entry.id; // saved twice: once is enough
   if (refused?.state !== "refused" && !again) {
@@ -35,9 +43,16 @@ export async function putRight({ entries, drafts, putNew, waitingRecord, now }, 
     await entries.put(record);
   } else {
     record = await putNew(entries, entry);
-    await entries.put({ ...refused, state: "replaced", replaced_by: entry.id, settled_at: now().toISOString() });
+    await entries.put({
+      ...refused,
+      state: "replaced",
+      replaced_by: entry.id,
+      settled_at: now().toISOString(),
+    });
   }
-  if (!again) for (const photo of photosToMove(await entries.getAll(), refusedId, entry)) await putNew(entries, photo);
+  if (!again)
+    for (const photo of photosToMove(await entries.getAll(), refusedId, entry))
+      await putNew(entries, photo);
   if (draftKey) await drafts.delete(draftKey);
   return record;
 }

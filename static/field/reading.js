@@ -7,7 +7,7 @@
 import { assess, previewBody } from "./assess.js";
 import { address, byId, el, query, show } from "./dom.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf, showSaved } from "./entry_form.js";
-import { siteTime, toLocalBox, offsetWords } from "./format.js";
+import { offsetWords, siteTime, toLocalBox } from "./format.js";
 import { findStructure } from "./pack.js";
 import { usualStaff } from "./plausible.js";
 import { emptyReading, isHalfFilled, readForm, readingEntry } from "./reading_entry.js";
@@ -29,7 +29,8 @@ const life = entryForm({
   isHalf: isHalfFilled,
   draw,
   boxOf: ([field, index, part]) => {
-    if (["staff_m", "read_at"].includes(field) || part === "text") return byId("heads").children[index ?? 0];
+    if (["staff_m", "read_at"].includes(field) || part === "text")
+      return byId("heads").children[index ?? 0];
     if (field === "entered" && index === "text") return byId("heads");
     if (field === "tailwater") return index === "state" ? byId("tail") : form.elements.tail_text;
     if (field === "gate_opened_at") return form.elements.gate;
@@ -48,7 +49,11 @@ async function open(ctx, pack) {
   place = await placeOf(ctx, pack, ["head_reading"]);
   const { site, structure, record } = place;
   if (!structure) return notHere("structure or record");
-  const back = record && (await import("./reading_correct.js")).valuesOf(record.entry, uuid7(), (iso) => toLocalBox(iso, site.utc_offset_min));
+  const back =
+    record &&
+    (await import("./reading_correct.js")).valuesOf(record.entry, uuid7(), (iso) =>
+      toLocalBox(iso, site.utc_offset_min),
+    );
   const what = asked.fix ? "fix" : asked.correct ? "correct" : (asked.occasion ?? "as_found");
   values = await life.open(ctx, place, {
     bareKey: `reading:${structure.id}:${record?.id ?? asked.visit ?? "alone"}:${what}`,
@@ -70,7 +75,8 @@ function dress() {
   byId("more").textContent = "Read again";
   fillBoxes(form, values);
   if (values.time) show(byId("time-rows"), true);
-  if (!structure.tailwater_gauge) form.querySelector('[value="read"]').closest("label").hidden = true;
+  if (!structure.tailwater_gauge)
+    form.querySelector('[value="read"]').closest("label").hidden = true;
   drawBoxes(values, typedHead);
 }
 
@@ -78,7 +84,8 @@ function listen() {
   form.addEventListener("input", (event) => {
     const { name, value, type } = event.target;
     if (name === "conditions") values.conditions = ticked(form.elements.conditions);
-    else if (name && name !== "head" && (type !== "radio" || event.target.checked)) values[name] = value;
+    else if (name && name !== "head" && (type !== "radio" || event.target.checked))
+      values[name] = value;
     if (name === "tail_text" && value.trim()) form.elements.tail.value = values.tail = "read";
     life.typed();
   });
@@ -115,7 +122,11 @@ function typedHead(index, text) {
 /** What is typed, and what it means. */
 function draw() {
   const { site, structure } = place;
-  understood = readForm(values, { usual: usualStaff(structure, site, nowIso()), utcOffsetMin: site.utc_offset_min, now: nowIso() });
+  understood = readForm(values, {
+    usual: usualStaff(structure, site, nowIso()),
+    utcOffsetMin: site.utc_offset_min,
+    now: nowIso(),
+  });
   assessed = assess(understood.reading, structure);
   const answersFor = (index) => {
     const put = (text, kept) => {
@@ -135,14 +146,17 @@ function draw() {
   drawTail({ values, understood, assessed, answersFor, gauge: structure.tailwater_gauge });
   drawDischarge(assessed);
   const time = siteTime(understood.reading.observed_at, site.utc_offset_min);
-  byId("time-now").textContent = values.time ? "" : `Time ${time} (${offsetWords(site.utc_offset_min)})`;
+  byId("time-now").textContent = values.time
+    ? ""
+    : `Time ${time} (${offsetWords(site.utc_offset_min)})`;
   show(byId("time-edit"), !values.time);
 }
 
 function save(event) {
   return life.save(event, {
     problems: () => understood.problems[0],
-    entry: () => readingEntry(values, understood.reading, { ...place, now: nowIso() }, previewBody(assessed)),
+    entry: () =>
+      readingEntry(values, understood.reading, { ...place, now: nowIso() }, previewBody(assessed)),
     done: saved,
   });
 }
@@ -150,15 +164,26 @@ function save(event) {
 function saved(entry) {
   const { site, structure, visitId } = place;
   const at = siteTime(entry.saved_at, site.utc_offset_min).slice(11);
-  const again = (occasion) => address("/field/reading", { structure: structure.id, visit: visitId, occasion });
-  showSaved(form,
+  const again = (occasion) =>
+    address("/field/reading", { structure: structure.id, visit: visitId, occasion });
+  showSaved(
+    form,
     el("p", { class: "big" }, stateMark("on this phone")),
     el("p", {}, `${byId("discharge").dataset.line || "Kept without a discharge."} Saved at ${at}.`),
     entry.body.occasion === "as_found" && !asked.correct
       ? el("p", {}, el("a", { class: "button", href: again("as_left") }, "Read as left"))
       : null,
     el("p", {}, el("a", { class: "button", href: again("during") }, "Another reading")),
-    el("p", {}, el("a", { class: "button main", href: byId("back").href }, visitId ? "Back to the visit" : `Back to ${site.name}`)));
+    el(
+      "p",
+      {},
+      el(
+        "a",
+        { class: "button main", href: byId("back").href },
+        visitId ? "Back to the visit" : `Back to ${site.name}`,
+      ),
+    ),
+  );
 }
 
 startPage(open);

@@ -4,25 +4,40 @@
  */
 import { ahead } from "./ahead.js";
 import { fromLocalBox } from "./format.js";
-import { parseNumber, spelled, toMetres } from "./numbers.js";
+import { parseNumber, toMetres } from "./numbers.js";
 import { askLength } from "./plausible.js";
-
 
 /** An empty form. `id` is the entry's id from the first key on, so that saving twice saves once. */
 export function emptyReading(id, unit, occasion) {
   return {
-    id, unit, occasion,
+    id,
+    unit,
+    occasion,
     heads: [{ text: "", at: null }],
     kept: [], // figures the person said are right as typed
     dry: false, // and that nothing flows
-    tail: "not_seen", tail_text: "", sensor_text: "",
-    conditions: [], gate: "", time: "", time_reason: "", note: "", reason: "",
+    tail: "not_seen",
+    tail_text: "",
+    sensor_text: "",
+    conditions: [],
+    gate: "",
+    time: "",
+    time_reason: "",
+    note: "",
+    reason: "",
   };
 }
 
 /** Has anything been typed that would be missed? */
 export function isHalfFilled(values) {
-  const texts = [values.tail_text, values.sensor_text, values.note, values.gate, values.time, values.reason];
+  const texts = [
+    values.tail_text,
+    values.sensor_text,
+    values.note,
+    values.gate,
+    values.time,
+    values.reason,
+  ];
   return values.heads.some(({ text }) => text.trim()) || texts.some((text) => text.trim());
 }
 
@@ -38,15 +53,22 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
   const ask = (text) => askLength(text, unit, usual, values.kept);
   const boxes = values.heads.map(({ text }) => ask(text));
   const tail = values.tail === "read" ? ask(values.tail_text) : null;
-  const sensor = values.sensor_text.trim() ? parseNumber(values.sensor_text, { high: unit === "m" ? 10 : 1e4 }) : null;
+  const sensor = values.sensor_text.trim()
+    ? parseNumber(values.sensor_text, { high: unit === "m" ? 10 : 1e4 })
+    : null;
   const taken = values.heads.filter((_, i) => plain(boxes[i]));
   const time = values.time ? fromLocalBox(values.time, utcOffsetMin) : null;
-  const last = taken.map(({ at }) => at).filter(Boolean).sort().at(-1);
+  const last = taken
+    .map(({ at }) => at)
+    .filter(Boolean)
+    .sort()
+    .at(-1);
   const observed_at = time ?? last ?? now;
   const reading = {
     staff_m: boxes.filter(plain).map((box) => box.metres),
     // times belong to the boxes only while the reading's own time is the phone's
-    read_at: !time && taken.length && taken.every(({ at }) => at) ? taken.map(({ at }) => at) : null,
+    read_at:
+      !time && taken.length && taken.every(({ at }) => at) ? taken.map(({ at }) => at) : null,
     observed_at,
     tailwater: {
       state: values.tail === "read" && !plain(tail) ? "not_seen" : values.tail,
@@ -58,13 +80,23 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
     sensor_head_m: sensor === null ? null : toMetres(sensor, unit),
     ...answers(values, [...boxes, tail]),
   };
-  return { reading, heads: boxes, tail, problems: problems(values, boxes, tail, sensor, reading, now) };
+  return {
+    reading,
+    heads: boxes,
+    tail,
+    problems: problems(values, boxes, tail, sensor, reading, now),
+  };
 }
 
 /** What the person answered about figures that are not usual; nothing where nothing was asked. */
 function answers(values, boxes) {
-  const as_typed = boxes.flatMap((box, i) => (box?.kept ? [(values.heads[i]?.text ?? values.tail_text).trim()] : []));
-  return { ...(as_typed.length ? { as_typed } : {}), ...(values.dry && boxes.some((box) => box?.dry) ? { dry: true } : {}) };
+  const as_typed = boxes.flatMap((box, i) =>
+    box?.kept ? [(values.heads[i]?.text ?? values.tail_text).trim()] : [],
+  );
+  return {
+    ...(as_typed.length ? { as_typed } : {}),
+    ...(values.dry && boxes.some((box) => box?.dry) ? { dry: true } : {}),
+  };
 }
 
 const plain = (box) => box !== null && box.metres !== undefined && !box.question;
@@ -76,10 +108,14 @@ function problems(values, boxes, tail, sensor, reading, now) {
     if (box?.problem) found.push(box.problem);
     else if (box?.question) found.push(`Answer "${box.question}" first.`);
   }
-  if (values.tail === "read" && tail === null) found.push("Type the tail staff, or say that it was not seen.");
+  if (values.tail === "read" && tail === null)
+    found.push("Type the tail staff, or say that it was not seen.");
   if (values.sensor_text.trim() && sensor === null) found.push("Logger: no number");
   if (values.time && !values.time_reason.trim()) found.push("Say why the time is not now.");
-  found.push(ahead(reading.observed_at, now), ahead(reading.gate_opened_at, now, "The gate's time"));
+  found.push(
+    ahead(reading.observed_at, now),
+    ahead(reading.gate_opened_at, now, "The gate's time"),
+  );
   return found.filter(Boolean);
 }
 
@@ -102,7 +138,10 @@ export function readingEntry(values, reading, context, preview) {
     body: {
       occasion: values.occasion,
       ...seen,
-      entered: { unit: values.unit, text: values.heads.map(({ text }) => text.trim()).filter(Boolean) },
+      entered: {
+        unit: values.unit,
+        text: values.heads.map(({ text }) => text.trim()).filter(Boolean),
+      },
       note: values.note.trim(),
       time_reason: values.time ? values.time_reason.trim() : null,
       preview,

@@ -1,6 +1,6 @@
 /** What the reading form shows beside its boxes: sums, questions, discharge, steadiness. */
 import { byId, el, fill, show } from "./dom.js";
-import { dischargeLine, discharge, millimetres } from "./format.js";
+import { discharge, dischargeLine, millimetres } from "./format.js";
 import { lengthText } from "./numbers.js";
 import { drawAsk } from "./plausible.js";
 
@@ -19,13 +19,22 @@ export function drawBoxes(values, onText) {
 
 function headBox(index, onText) {
   const input = el("input", {
-    name: "head", type: "text", inputmode: "decimal", enterkeyhint: "done", maxlength: "12",
-    class: "figure", "aria-label": `Staff reading ${index + 1}`, "aria-describedby": `ask-${index}`,
+    name: "head",
+    type: "text",
+    inputmode: "decimal",
+    enterkeyhint: "done",
+    maxlength: "12",
+    class: "figure",
+    "aria-label": `Staff reading ${index + 1}`,
+    "aria-describedby": `ask-${index}`,
   });
   input.addEventListener("input", () => onText(index, input.value));
-  return el("div", { class: "head" },
+  return el(
+    "div",
+    { class: "head" },
     el("span", { class: "with-unit" }, input, el("span", { class: "unit" })),
-    el("div", { id: `ask-${index}`, class: "ask" }));
+    el("div", { id: `ask-${index}`, class: "ask" }),
+  );
 }
 
 export function drawSums({ values, understood, assessed, answersFor }) {
@@ -38,13 +47,18 @@ export function drawSums({ values, understood, assessed, answersFor }) {
   });
   show(byId("more"), values.heads.length < 10);
   const sums = assessed?.sums;
-  byId("repeats").textContent = !sums || sums.n === 1 ? "" : [
-    `${sums.n} readings: mean ${lengthText(sums.mean, unit)}`,
-    `spread ${millimetres(sums.spread)}`,
-    `standard error ${millimetres(sums.standardError)}`,
-  ].join(" \u00b7 ");
-  byId("over-crest").textContent = assessed && assessed.head_m !== null
-    ? `Head over the crest ${lengthText(assessed.head_m, unit)}` : "";
+  byId("repeats").textContent =
+    !sums || sums.n === 1
+      ? ""
+      : [
+          `${sums.n} readings: mean ${lengthText(sums.mean, unit)}`,
+          `spread ${millimetres(sums.spread)}`,
+          `standard error ${millimetres(sums.standardError)}`,
+        ].join(" \u00b7 ");
+  byId("over-crest").textContent =
+    assessed && assessed.head_m !== null
+      ? `Head over the crest ${lengthText(assessed.head_m, unit)}`
+      : "";
   drawSteady(assessed?.steady, sums);
 }
 
@@ -52,11 +66,22 @@ export function drawSums({ values, understood, assessed, answersFor }) {
 function drawSteady(steady, sums) {
   const node = byId("steady");
   if (!steady) return fill(node);
-  const wait = steady.wait_min === null ? "" : steady.word === "settling"
-    ? `wait about ${Math.ceil(steady.wait_min)} min, then read again` : "";
-  const how = steady.word === "unknown" && sums.n < 3 ? "for steadiness read three times over two minutes or more"
-    : steady.word === "unknown" && steady.wait_min ? `read again in ${Math.ceil(steady.wait_min)} min` : steady.reason;
-  const words = steady.word === "unknown" ? `Steadiness not known: ${how}` : `${steady.reason}${wait ? `; ${wait}` : ""}`;
+  const wait =
+    steady.wait_min === null
+      ? ""
+      : steady.word === "settling"
+        ? `wait about ${Math.ceil(steady.wait_min)} min, then read again`
+        : "";
+  const how =
+    steady.word === "unknown" && sums.n < 3
+      ? "for steadiness read three times over two minutes or more"
+      : steady.word === "unknown" && steady.wait_min
+        ? `read again in ${Math.ceil(steady.wait_min)} min`
+        : steady.reason;
+  const words =
+    steady.word === "unknown"
+      ? `Steadiness not known: ${how}`
+      : `${steady.reason}${wait ? `; ${wait}` : ""}`;
   const verdict = steady.word === "unknown" ? null : el("strong", {}, steady.word);
   return fill(node, verdict, ` ${words}`);
 }
@@ -65,7 +90,8 @@ export function drawTail({ values, understood, assessed, answersFor, gauge }) {
   show(byId("tail-row"), gauge && values.tail === "read");
   drawAsk(byId("tail-ask"), understood.tail, { ...answersFor("tail"), dry: null });
   const ratio = assessed?.flow.submergence_ratio;
-  if (ratio > 0 && !understood.tail?.question) fill(byId("tail-ask"), `Submergence ratio ${ratio.toFixed(2)}`);
+  if (ratio > 0 && !understood.tail?.question)
+    fill(byId("tail-ask"), `Submergence ratio ${ratio.toFixed(2)}`);
 }
 
 const flagMark = (flag) => el("span", { class: "flag" }, flag);
@@ -78,15 +104,32 @@ export function drawDischarge(assessed) {
   const known = flow.discharge_m3s !== null;
   const said = known ? discharge(flow.discharge_m3s, flow.uncertainty_pct) : null;
   const zero = flow.discharge_m3s === 0;
-  output.dataset.line = known ? `${dischargeLine(flow.discharge_m3s, flow.uncertainty_pct)}, ${flow.flow}.` : "";
-  const steadyWord = steady && steady.word !== "unknown" && !flow.flags.includes(steady.word) ? steady.word : null;
-  return fill(output,
+  output.dataset.line = known
+    ? `${dischargeLine(flow.discharge_m3s, flow.uncertainty_pct)}, ${flow.flow}.`
+    : "";
+  const steadyWord =
+    steady && steady.word !== "unknown" && !flow.flags.includes(steady.word) ? steady.word : null;
+  return fill(
+    output,
     known
-      ? el("span", { class: "amount" }, zero ? "0" : said.value, el("span", { class: "unit-text" }, ` ${said.unit}`))
+      ? el(
+          "span",
+          { class: "amount" },
+          zero ? "0" : said.value,
+          el("span", { class: "unit-text" }, ` ${said.unit}`),
+        )
       : el("span", { class: "unknown" }, flow.flow),
-    known && !zero ? el("span", { class: "plus-minus" }, `\u00b1 ${said.plusMinus} (${said.pct} %)`) : null,
-    el("span", { class: "words" }, known ? el("strong", {}, flow.flow) : "no discharge", steadyWord ? ` \u00b7 ${steadyWord}` : "", " \u00b7 preview"),
+    known && !zero
+      ? el("span", { class: "plus-minus" }, `\u00b1 ${said.plusMinus} (${said.pct} %)`)
+      : null,
+    el(
+      "span",
+      { class: "words" },
+      known ? el("strong", {}, flow.flow) : "no discharge",
+      steadyWord ? ` \u00b7 ${steadyWord}` : "",
+      " \u00b7 preview",
+    ),
     flow.note ? el("span", { class: "words" }, flow.note) : null,
-    flow.flags.length ? el("span", { class: "flags" }, flow.flags.map(flagMark)) : null);
+    flow.flags.length ? el("span", { class: "flags" }, flow.flags.map(flagMark)) : null,
+  );
 }
-

@@ -8,7 +8,13 @@ export function lastReadingAt(site, records, stand) {
   const here = records.filter(({ entry }) => isReading(entry) && entry.site_id === site.id);
   const office = [...(site.recent ?? []), ...(site.set_aside ?? [])];
   const all = [...office, ...here.map(({ entry }) => entry)];
-  return all.filter(({ id }) => stand.stands(id)).map(({ observed_at }) => observed_at).sort().at(-1) ?? null;
+  return (
+    all
+      .filter(({ id }) => stand.stands(id))
+      .map(({ observed_at }) => observed_at)
+      .sort()
+      .at(-1) ?? null
+  );
 }
 
 /**
@@ -17,7 +23,11 @@ export function lastReadingAt(site, records, stand) {
  * preview. Only what stands is shown, by the office's rule.
  */
 export function readings(site, records, reviewed, nameOf, stand) {
-  const held = new Map(records.filter(({ entry }) => isReading(entry) && entry.site_id === site.id).map((r) => [r.id, r]));
+  const held = new Map(
+    records
+      .filter(({ entry }) => isReading(entry) && entry.site_id === site.id)
+      .map((r) => [r.id, r]),
+  );
   const office = [...site.recent, ...(site.set_aside ?? [])].map((one) => ({
     ...one,
     state: one.reviewed ? "reviewed" : "at the office",
@@ -34,7 +44,12 @@ export function readings(site, records, reviewed, nameOf, stand) {
 
 function fromRecord(record, state, nameOf) {
   const { entry } = record;
-  const { discharge_m3s = null, uncertainty_pct = null, flow = "not rated", flags = [] } = entry.body.preview ?? {};
+  const {
+    discharge_m3s = null,
+    uncertainty_pct = null,
+    flow = "not rated",
+    flags = [],
+  } = entry.body.preview ?? {};
   return {
     id: record.id,
     structure_id: entry.structure_id,
@@ -42,21 +57,33 @@ function fromRecord(record, state, nameOf) {
     observed_at: entry.observed_at,
     occasion: entry.body.occasion,
     by_name: nameOf(entry.by),
-    discharge_m3s, uncertainty_pct, flow, flags, state, record,
+    discharge_m3s,
+    uncertainty_pct,
+    flow,
+    flags,
+    state,
+    record,
   };
 }
 
 /** Visits held on this phone at a site, newest first, each with what stands for it; withdrawn ones are gone. */
 export function visits(siteId, records, stand) {
-  const mine = records.filter((r) => r.entry.kind === "visit" && r.entry.site_id === siteId && r.state !== "replaced");
-  return mine.filter((r) => r.entry.corrects === null).reverse().map((record) => ({
-    id: record.id,
-    record,
-    latest: mine.find((r) => r.id === stand.latest(record.id)) ?? record,
-  })).filter(({ id }) => stand.latest(id) !== null);
+  const mine = records.filter(
+    (r) => r.entry.kind === "visit" && r.entry.site_id === siteId && r.state !== "replaced",
+  );
+  return mine
+    .filter((r) => r.entry.corrects === null)
+    .reverse()
+    .map((record) => ({
+      id: record.id,
+      record,
+      latest: mine.find((r) => r.id === stand.latest(record.id)) ?? record,
+    }))
+    .filter(({ id }) => stand.latest(id) !== null);
 }
 
-export const nameIn = (pack) => (id) => pack.people.find((person) => person.id === id)?.name ?? `person ${id}`;
+export const nameIn = (pack) => (id) =>
+  pack.people.find((person) => person.id === id)?.name ?? `person ${id}`;
 
 /** How long ago, in the largest fitting unit. */
 export function ago(iso, now = new Date()) {

@@ -8,7 +8,10 @@ export async function watchReleases({ serviceWorker, offer, reload }) {
   if (!serviceWorker) return null;
   let asked = false;
   serviceWorker.addEventListener("controllerchange", () => asked && reload());
-  const registration = await serviceWorker.register("/sw.js", { scope: "/", updateViaCache: "none" });
+  const registration = await serviceWorker.register("/sw.js", {
+    scope: "/",
+    updateViaCache: "none",
+  });
   const ready = () => {
     // without a controller this is the first visit, not a new version
     if (!registration.waiting || !serviceWorker.controller) return;

@@ -6,12 +6,14 @@ import { uuid7 } from "./uuid7.js";
 export const pageSender = (context) =>
   makeSender({
     outbox: context.outbox,
-    post: async (entries) => makePost(context.fetch, await phoneId(context.database, uuid7))(entries),
+    post: async (entries) =>
+      makePost(context.fetch, await phoneId(context.database, uuid7))(entries),
     person: context.present,
     alone: onlyOne(navigator.locks),
     after: async (personId) => {
       const photos = await context.photos();
-      if ((await photos?.send(context.outbox, context.fetch, personId))?.sent) await context.drawAgain?.();
+      if ((await photos?.send(context.outbox, context.fetch, personId))?.sent)
+        await context.drawAgain?.();
     },
     onResult: async (result) => {
       const asked = result.sent > 0 || result.left > 0; // else the office was not asked: nothing new

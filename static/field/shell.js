@@ -3,12 +3,12 @@
  * sender, the update offer. A page calls `startPage(draw)` once.
  */
 import { openFieldDatabase } from "./database.js";
-import { makeOutbox } from "./outbox.js";
+import { byId, el, show } from "./dom.js";
 import { makeDrafts } from "./drafts.js";
+import { makeOutbox } from "./outbox.js";
 import { makePack, NO_PACK } from "./pack.js";
 import { makePresence, readSignOut, whenPersonChanges } from "./presence.js";
 import { applyTheme, switchTheme } from "./theme.js";
-import { byId, el, show } from "./dom.js";
 
 const PACK_OLD_MS = 10 * 60 * 1000;
 const fetchNow = (...args) => window.fetch(...args);
@@ -28,7 +28,9 @@ function themeButton() {
     button.setAttribute("aria-pressed", String(sun));
   };
   label(applyTheme(document.documentElement, localStorage));
-  button.addEventListener("click", () => label(switchTheme(document.documentElement, localStorage)));
+  button.addEventListener("click", () =>
+    label(switchTheme(document.documentElement, localStorage)),
+  );
 }
 
 /** Something to be said above the page; the words of the usual cases are in shell_notices.js. */
@@ -49,7 +51,9 @@ function offerUpdate(take) {
 async function stateLine(context) {
   const pack = await context.pack.read();
   const records = await context.outbox.all();
-  const mine = records.filter((r) => r.state === "waiting" && r.entry.by === pack?.person.id).length;
+  const mine = records.filter(
+    (r) => r.state === "waiting" && r.entry.by === pack?.person.id,
+  ).length;
   const others = records.filter((r) => r.state === "waiting").length - mine;
   const refused = records.filter((r) => r.state === "refused").length;
   const photos = (await (await context.photos())?.waiting(records)) ?? 0;
@@ -60,7 +64,11 @@ async function stateLine(context) {
   if (refused) parts.push(`${refused} need${refused === 1 ? "s" : ""} a look`);
   const line = byId("state-line");
   line.dataset.calm = String(parts.length === 0);
-  line.textContent = parts.length ? parts.join(" \u00b7 ") : records.length ? "All at the office" : "Nothing to send";
+  line.textContent = parts.length
+    ? parts.join(" \u00b7 ")
+    : records.length
+      ? "All at the office"
+      : "Nothing to send";
   byId("state-why").textContent = mine && context.why ? context.why : "";
   const signedOut = context.kind === "signed out" || context.kind === "other person";
   if (signedOut && pack) await usual("signed_out", mine);
@@ -77,7 +85,8 @@ async function refreshPack(context, force) {
     if (context.kind === "signed out") context.kind = null;
     return fresh;
   } catch (error) {
-    if (error.kind === "signed out") Object.assign(context, { kind: error.kind, why: error.message });
+    if (error.kind === "signed out")
+      Object.assign(context, { kind: error.kind, why: error.message });
     return pack;
   }
 }
@@ -138,7 +147,11 @@ function makeContext() {
 
 async function watch() {
   const { watchReleases } = await import("./release.js");
-  await watchReleases({ serviceWorker: navigator.serviceWorker, offer: offerUpdate, reload: () => location.reload() });
+  await watchReleases({
+    serviceWorker: navigator.serviceWorker,
+    offer: offerUpdate,
+    reload: () => location.reload(),
+  });
 }
 
 /** Start a page: `draw(context, pack)` is called with what is on the phone, and again when it changes. */

@@ -28,7 +28,12 @@ async function writeSignOut(database, change) {
 export async function tellOffice(database, fetch) {
   const said = await readSignOut(database);
   if (!said?.pending) return;
-  await askOffice(fetch, address("/sign-out", { of: said.sign_in }), { method: "POST", headers: { Accept: "application/json" } }, SIGN_OUT_MS);
+  await askOffice(
+    fetch,
+    address("/sign-out", { of: said.sign_in }),
+    { method: "POST", headers: { Accept: "application/json" } },
+    SIGN_OUT_MS,
+  );
   await writeSignOut(database, (now) => (now?.at === said.at ? { ...now, pending: false } : now));
 }
 
@@ -48,7 +53,13 @@ export async function openAgain(database, fetch) {
 /** Sign out here and now; true when the office has heard of it too. */
 export async function signOut(database, fetch) {
   const pack = await (await database()).get("kept", KEY);
-  const fresh = { by: pack?.person.id ?? null, name: pack?.person.name ?? "", sign_in: pack?.sign_in ?? null, at: new Date().toISOString(), pending: true };
+  const fresh = {
+    by: pack?.person.id ?? null,
+    name: pack?.person.name ?? "",
+    sign_in: pack?.sign_in ?? null,
+    at: new Date().toISOString(),
+    pending: true,
+  };
   await writeSignOut(database, (now) => now ?? fresh);
   try {
     await tellOffice(database, fetch);
@@ -60,17 +71,37 @@ export async function signOut(database, fetch) {
 }
 
 const signInLink = (words) =>
-  el("a", { class: "button main", href: `/sign-in?next=${encodeURIComponent(location.pathname + location.search)}` }, words);
+  el(
+    "a",
+    {
+      class: "button main",
+      href: `/sign-in?next=${encodeURIComponent(location.pathname + location.search)}`,
+    },
+    words,
+  );
 
 const many = (count, one) => `${count} ${one}${count === 1 ? "" : "s"}`;
 
 /** What is on the phone, in numbers only: whose and where is for those who sign in. */
 async function heldWords(context) {
-  const waiting = (await context.outbox.all()).filter(({ state }) => state === "waiting" || state === "refused").length;
+  const waiting = (await context.outbox.all()).filter(
+    ({ state }) => state === "waiting" || state === "refused",
+  ).length;
   const drafts = (await context.drafts.all()).length;
-  const parts = [waiting ? many(waiting, "record") : null, drafts ? many(drafts, "half-filled form") : null].filter(Boolean);
-  const stay = waiting + drafts === 1 ? "It stays here for the one who typed it." : "They stay here, each for the one who typed it.";
-  return { waiting, words: parts.length ? `On this phone, not at the office: ${parts.join(" and ")}. ${stay}` : "Nothing on this phone waits to be sent." };
+  const parts = [
+    waiting ? many(waiting, "record") : null,
+    drafts ? many(drafts, "half-filled form") : null,
+  ].filter(Boolean);
+  const stay =
+    waiting + drafts === 1
+      ? "It stays here for the one who typed it."
+      : "They stay here, each for the one who typed it.";
+  return {
+    waiting,
+    words: parts.length
+      ? `On this phone, not at the office: ${parts.join(" and ")}. ${stay}`
+      : "Nothing on this phone waits to be sent.",
+  };
 }
 
 export async function startSignedOut(context) {
@@ -80,7 +111,8 @@ export async function startSignedOut(context) {
   byId("main").append(panel);
   document.title = "Signed out \u00b7 Sillbook";
   byId("state-why").textContent = "";
-  if (byId("back")) Object.assign(byId("back"), { href: "/field" }).lastChild.textContent = " Sillbook";
+  if (byId("back"))
+    Object.assign(byId("back"), { href: "/field" }).lastChild.textContent = " Sillbook";
   const line = byId("state-line");
 
   async function draw(contact) {
@@ -89,18 +121,34 @@ export async function startSignedOut(context) {
     const { waiting, words } = await heldWords(context);
     line.textContent = waiting ? `Signed out \u00b7 ${waiting} not at the office` : "Signed out";
     line.dataset.calm = String(!waiting);
-    return fill(panel,
+    return fill(
+      panel,
       el("h1", {}, "Signed out"),
-      el("p", {}, said.pending
-        ? `${said.name || "The last person"} signed out on this phone. The office has not heard of it yet: the phone says so at the next contact, before anything else.`
-        : `${said.name || "The last person"} signed out, and the office knows.`),
+      el(
+        "p",
+        {},
+        said.pending
+          ? `${said.name || "The last person"} signed out on this phone. The office has not heard of it yet: the phone says so at the next contact, before anything else.`
+          : `${said.name || "The last person"} signed out, and the office knows.`,
+      ),
       el("p", {}, words),
-      el("p", { id: "contact" }, contact
-        ? "Sign in to go on."
-        : "No reply from the office now. Signing in needs the office, for whoever it is: until then nobody can read or record on this phone. Write figures on paper."),
+      el(
+        "p",
+        { id: "contact" },
+        contact
+          ? "Sign in to go on."
+          : "No reply from the office now. Signing in needs the office, for whoever it is: until then nobody can read or record on this phone. Write figures on paper.",
+      ),
       el("p", {}, signInLink("Sign in")),
-      waiting ? el("p", {}, el("button", { type: "button", id: "file", onclick: save }, "Save all to a file")) : null,
-      saved);
+      waiting
+        ? el(
+            "p",
+            {},
+            el("button", { type: "button", id: "file", onclick: save }, "Save all to a file"),
+          )
+        : null,
+      saved,
+    );
   }
 
   async function save() {
@@ -138,15 +186,30 @@ export async function startSignedOut(context) {
 /** Before the first sites: what to do, in order. */
 export function noPackYet(context) {
   const main = byId("main");
-  const reason = context.kind === "signed out" ? "You are signed out." : "The office cannot be reached just now.";
+  const reason =
+    context.kind === "signed out"
+      ? "You are signed out."
+      : "The office cannot be reached just now.";
   for (const part of main.children) show(part, part.tagName === "H1");
-  main.append(el("section", { class: "panel" },
-    el("h2", {}, "This phone has no sites yet"),
-    el("p", {}, `${reason} Sites, ratings and gauge zeros come from the office once; ` +
-      "after that this phone works without signal."),
-    el("ol", {},
-      el("li", {}, "Find a place with signal, or join the office network."),
-      el("li", {}, "Sign in. The sites load by themselves."),
-      el("li", {}, "Add Sillbook to the home screen, open it once more, and go.")),
-    el("p", {}, signInLink("Sign in"))));
+  main.append(
+    el(
+      "section",
+      { class: "panel" },
+      el("h2", {}, "This phone has no sites yet"),
+      el(
+        "p",
+        {},
+        `${reason} Sites, ratings and gauge zeros come from the office once; ` +
+          "after that this phone works without signal.",
+      ),
+      el(
+        "ol",
+        {},
+        el("li", {}, "Find a place with signal, or join the office network."),
+        el("li", {}, "Sign in. The sites load by themselves."),
+        el("li", {}, "Add Sillbook to the home screen, open it once more, and go."),
+      ),
+      el("p", {}, signInLink("Sign in")),
+    ),
+  );
 }

@@ -13,22 +13,38 @@ async function draw(context, pack) {
   byId("who").textContent = `${pack.person.name} \u00b7 sites from ${ago(pack.made_at)}`;
   const records = await context.outbox.all();
   const stand = standingHere(pack, records);
-  const sites = pack.sites.map((site) => ({ ...site, last_reading_at: lastReadingAt(site, records, stand) }));
+  const sites = pack.sites.map((site) => ({
+    ...site,
+    last_reading_at: lastReadingAt(site, records, stand),
+  }));
   fill(byId("sites"), order(sites, here).map(siteRow));
   if (pack.sites.length === 0) {
-    fill(byId("sites"), el("li", {}, el("p", {}, "The office has no sites yet. They are made there.")));
+    fill(
+      byId("sites"),
+      el("li", {}, el("p", {}, "The office has no sites yet. They are made there.")),
+    );
   }
   show(byId("to-office"), true);
   const placed = pack.sites.some((site) => typeof site.latitude === "number");
-  show(byId("by-distance"), placed && !here && pack.sites.length > 1 && Boolean(navigator.geolocation));
+  show(
+    byId("by-distance"),
+    placed && !here && pack.sites.length > 1 && Boolean(navigator.geolocation),
+  );
 }
 
 function siteRow({ site, away_m }) {
   const away = away_m === null ? null : distanceWords(away_m);
   const read = site.last_reading_at ? `read ${ago(site.last_reading_at)}` : "never read";
-  return el("li", {}, el("a", { class: "row", href: `/field/site?id=${site.id}` },
-    el("strong", {}, site.name),
-    el("span", {}, [away, read].filter(Boolean).join(" \u00b7 "))));
+  return el(
+    "li",
+    {},
+    el(
+      "a",
+      { class: "row", href: `/field/site?id=${site.id}` },
+      el("strong", {}, site.name),
+      el("span", {}, [away, read].filter(Boolean).join(" \u00b7 ")),
+    ),
+  );
 }
 
 async function byDistance() {

@@ -8,9 +8,11 @@
 const WITHDRAWAL = "withdrawal";
 
 function acts(node, named) {
-  return Boolean(named)
-    && (node.kind === WITHDRAWAL || node.kind === named.kind)
-    && (node.site_id === named.site_id || (node.moves && node.kind !== WITHDRAWAL));
+  return (
+    Boolean(named) &&
+    (node.kind === WITHDRAWAL || node.kind === named.kind) &&
+    (node.site_id === named.site_id || (node.moves && node.kind !== WITHDRAWAL))
+  );
 }
 
 /** Entries that are not among the nodes have no link and stand. */
@@ -32,8 +34,11 @@ export function standing(list) {
   const withdrawn = new Set();
   const counting = new Map();
   const judge = (id, names) => {
-    if (names.some((one) => nodes.get(one).kind === WITHDRAWAL && !withdrawn.has(one))) withdrawn.add(id);
-    const counts = names.filter((one) => nodes.get(one).kind !== WITHDRAWAL && (!withdrawn.has(one) || counting.has(one)));
+    if (names.some((one) => nodes.get(one).kind === WITHDRAWAL && !withdrawn.has(one)))
+      withdrawn.add(id);
+    const counts = names.filter(
+      (one) => nodes.get(one).kind !== WITHDRAWAL && (!withdrawn.has(one) || counting.has(one)),
+    );
     if (counts.length) counting.set(id, counts);
   };
   // from the ends of the lines to their beginnings; a ring is never ready
@@ -49,10 +54,19 @@ export function standing(list) {
     if (left.get(named) === 0) ready.push(named);
   }
   const ring = new Set(left.keys());
-  for (const id of ring) judge(id, namedBy.get(id).filter((one) => !ring.has(one)));
+  for (const id of ring)
+    judge(
+      id,
+      namedBy.get(id).filter((one) => !ring.has(one)),
+    );
 
   const stands = (id) =>
-    !(withdrawn.has(id) || counting.has(id) || refused.has(id) || nodes.get(id)?.kind === WITHDRAWAL);
+    !(
+      withdrawn.has(id) ||
+      counting.has(id) ||
+      refused.has(id) ||
+      nodes.get(id)?.kind === WITHDRAWAL
+    );
   /** What stands in the place of an entry: itself, or the ends of its corrections. */
   function tips(id) {
     const found = [];
@@ -67,10 +81,13 @@ export function standing(list) {
   /** Whether another correction of the same entry counts beside this one's line. */
   function rival(id) {
     const line = new Set([id]);
-    for (let at = acting.get(id); at !== undefined && !line.has(at); at = acting.get(at)) line.add(at);
+    for (let at = acting.get(id); at !== undefined && !line.has(at); at = acting.get(at))
+      line.add(at);
     const [, ...before] = line;
-    return before.some((one) => (counting.get(one)?.length ?? 0) > 1)
-      || [...line].filter((one) => ring.has(one) && tips(one).length).length > 1;
+    return (
+      before.some((one) => (counting.get(one)?.length ?? 0) > 1) ||
+      [...line].filter((one) => ring.has(one) && tips(one).length).length > 1
+    );
   }
   return { stands, rival, tips, latest: (id) => tips(id).at(-1) ?? null };
 }
@@ -90,7 +107,8 @@ function shown(pack, ids) {
     take("check_gauging", site.id, site.check_gaugings);
     take("level_run", site.id, runs);
     take("benchmark", site.id, benchmarks);
-    for (const { id } of site.structures) take("install_stop", site.id, pack.survey?.structures?.[id]?.stops);
+    for (const { id } of site.structures)
+      take("install_stop", site.id, pack.survey?.structures?.[id]?.stops);
   }
   return found;
 }
@@ -101,7 +119,12 @@ export function standingHere(pack, records) {
   const own = records
     .filter(({ id, state }) => !told.has(id) && (state === "waiting" || state === "stored"))
     .map(({ id, entry: { kind, site_id, by, moves = false, corrects } }) => ({
-      id, kind, site_id, by, moves, corrects,
+      id,
+      kind,
+      site_id,
+      by,
+      moves,
+      corrects,
       any: by !== pack?.person.id || pack.person.role !== "crew", // of others here the office will judge
     }));
   const named = new Set(own.map(({ corrects }) => corrects).filter(Boolean));

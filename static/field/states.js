@@ -12,7 +12,12 @@ const SHAPES = {
   "needs a look": ["M10 2l9 16H1z", "M9 8h2v5H9zM9 14.5h2v2H9z"], // a warning triangle
   replaced: ["M3 10h14", ""],
 };
-const WORDS = { waiting: "on this phone", stored: "at the office", refused: "needs a look", replaced: "replaced" };
+const WORDS = {
+  waiting: "on this phone",
+  stored: "at the office",
+  refused: "needs a look",
+  replaced: "replaced",
+};
 
 /** The word for an outbox record; `reviewedIds` comes from the pack. */
 export function stateWord(record, reviewedIds = new Set()) {
@@ -22,11 +27,18 @@ export function stateWord(record, reviewedIds = new Set()) {
 
 function shape(word) {
   const svg = document.createElementNS(SVG, "svg");
-  for (const [name, value] of [["viewBox", "0 0 20 20"], ["aria-hidden", "true"], ["class", "shape"]]) {
+  for (const [name, value] of [
+    ["viewBox", "0 0 20 20"],
+    ["aria-hidden", "true"],
+    ["class", "shape"],
+  ]) {
     svg.setAttribute(name, value);
   }
   const [outline, solid] = SHAPES[word];
-  for (const [path, kind] of [[outline, "outline"], [solid, "solid"]]) {
+  for (const [path, kind] of [
+    [outline, "outline"],
+    [solid, "solid"],
+  ]) {
     if (!path) continue;
     const node = document.createElementNS(SVG, "path");
     node.setAttribute("d", path);

@@ -16,9 +16,9 @@ const REST_WITHOUT_POND_S = 600;
 
 /** Two-sided 5 % points of Student's t for 1 to 30 degrees of freedom, then the normal's. */
 export const STUDENT_T_95 = [
-  12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228,
-  2.201, 2.179, 2.16, 2.145, 2.131, 2.12, 2.11, 2.101, 2.093, 2.086,
-  2.08, 2.074, 2.069, 2.064, 2.06, 2.056, 2.052, 2.048, 2.045, 2.042,
+  12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.16, 2.145,
+  2.131, 2.12, 2.11, 2.101, 2.093, 2.086, 2.08, 2.074, 2.069, 2.064, 2.06, 2.056, 2.052, 2.048,
+  2.045, 2.042,
 ];
 export const STUDENT_T_95_LARGE = 1.96;
 
@@ -32,7 +32,8 @@ function line(x, y) {
   const sxx = sum(x.map((a) => (a - xMean) ** 2));
   const sxy = sum(x.map((a, i) => (a - xMean) * (y[i] - yMean)));
   const slope = sxx > 0 ? sxy / sxx : null;
-  const left = slope === null ? null : sum(x.map((a, i) => (y[i] - yMean - slope * (a - xMean)) ** 2));
+  const left =
+    slope === null ? null : sum(x.map((a, i) => (y[i] - yMean - slope * (a - xMean)) ** 2));
   return { yMean, sxx, slope, left };
 }
 
@@ -41,11 +42,21 @@ function line(x, y) {
  * Times in seconds on any clock, heads in metres over the crest; null where a thing is not known.
  */
 export function classify(times_s, heads_m, known = {}) {
-  const { exponent = null, discharge_m3s = null, pond_area_m2 = null, gate_opened_s = null } = known;
+  const {
+    exponent = null,
+    discharge_m3s = null,
+    pond_area_m2 = null,
+    gate_opened_s = null,
+  } = known;
   const { reading_uncertainty_m = 0.003 } = known;
   const count = times_s.length;
   const found = { slope_m_per_s: null, range_m: null, storage_m3s: null, tau_s: null };
-  const answer = (word, wait_s, reason) => ({ word, wait_min: wait_s === null ? null : wait_s / 60, ...found, reason });
+  const answer = (word, wait_s, reason) => ({
+    word,
+    wait_min: wait_s === null ? null : wait_s / 60,
+    ...found,
+    reason,
+  });
   if (count === 0) return answer("unknown", null, "no readings");
 
   const byTime = times_s.map((time, i) => [time, heads_m[i]]).sort((a, b) => a[0] - b[0]);
@@ -58,13 +69,16 @@ export function classify(times_s, heads_m, known = {}) {
   const tooWide = range > Math.max(reading_uncertainty_m, RANGE_SHARE * head);
   const span = x[count - 1];
   const flow = discharge_m3s > 0 ? discharge_m3s : null;
-  const tau = pond_area_m2 && flow && exponent && head > 0 ? (pond_area_m2 * head) / (exponent * flow) : null;
+  const tau =
+    pond_area_m2 && flow && exponent && head > 0 ? (pond_area_m2 * head) / (exponent * flow) : null;
   const storage = pond_area_m2 && slope !== null ? pond_area_m2 * slope : null;
   Object.assign(found, { slope_m_per_s: slope, range_m: range, storage_m3s: storage, tau_s: tau });
 
   const trend = hasTrend({ y, slope, sxx, left, storage, flow, tooWide });
   const waitForPond =
-    trend && tau !== null ? settlingTime(tau, Math.abs(storage), SETTLED_SHARE * flow) || null : null;
+    trend && tau !== null
+      ? settlingTime(tau, Math.abs(storage), SETTLED_SHARE * flow) || null
+      : null;
 
   if (gate_opened_s !== null) {
     const rest = tau === null ? REST_WITHOUT_POND_S : REST_TIME_CONSTANTS * tau;
@@ -80,7 +94,8 @@ export function classify(times_s, heads_m, known = {}) {
     if (tooWide) return answer("unsteady", null, "two readings differ: take a third");
     return answer("unknown", null, "two readings cannot show a trend");
   }
-  if (trend) return answer("settling", waitForPond, `the head is ${slope > 0 ? "rising" : "falling"}`);
+  if (trend)
+    return answer("settling", waitForPond, `the head is ${slope > 0 ? "rising" : "falling"}`);
   if (tooWide) return answer("unsteady", null, "readings scatter without a trend");
   const need = Math.max(LEAST_SPAN_S, tau ?? 0);
   if (span < need) return answer("unknown", need - span, "the readings span too short a time");

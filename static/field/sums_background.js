@@ -27,20 +27,36 @@ function median(list) {
 }
 
 function check(field, times, values) {
-  if (values.length !== times.length || times.length < 3) throw new BadInput(field, values.length, "needs a time for each of three readings or more", "Check the two columns.");
-  if (!values.every(Number.isFinite)) throw new BadInput(field, "a gap", "every reading is a number", "Leave out the empty rows.");
+  if (values.length !== times.length || times.length < 3)
+    throw new BadInput(
+      field,
+      values.length,
+      "needs a time for each of three readings or more",
+      "Check the two columns.",
+    );
+  if (!values.every(Number.isFinite))
+    throw new BadInput(field, "a gap", "every reading is a number", "Leave out the empty rows.");
   times.forEach((time, i) => {
-    if (i > 0 && !(time > times[i - 1])) throw new BadInput(`time_s ${i + 1}`, time, "times go forward", "Put rows in order.");
+    if (i > 0 && !(time > times[i - 1]))
+      throw new BadInput(`time_s ${i + 1}`, time, "times go forward", "Put rows in order.");
   });
 }
 
 function belowPeak(base, rise) {
-  if (!(rise > 0)) throw new BadInput("background", base, "background is not below the peak", "Read the background before the gulp arrives.");
+  if (!(rise > 0))
+    throw new BadInput(
+      "background",
+      base,
+      "background is not below the peak",
+      "Read the background before the gulp arrives.",
+    );
 }
 
 /** How many readings come before two together (or the last) pass the limit. */
 function runBelow(values, limit) {
-  const found = values.findIndex((value, i) => value > limit && (i + 1 === values.length || values[i + 1] > limit));
+  const found = values.findIndex(
+    (value, i) => value > limit && (i + 1 === values.length || values[i + 1] > limit),
+  );
   return found < 0 ? values.length : found;
 }
 
@@ -63,10 +79,14 @@ function ending(times, values, base, base_at, noise) {
   const top = values.indexOf(Math.max(...values));
   const last = values.length - 1;
   const flat = values.map((value) => value - base);
-  const sloped = flat.map((value, i) => value - ((values[last] - base) * (times[i] - base_at)) / (times[last] - base_at));
+  const sloped = flat.map(
+    (value, i) => value - ((values[last] - base) * (times[i] - base_at)) / (times[last] - base_at),
+  );
   let [count, rise] = [1, flat];
   if (top < last) {
-    const counts = [flat, sloped].map((each) => quietRun(each.slice(top + 1).reverse(), peak, LEVEL));
+    const counts = [flat, sloped].map((each) =>
+      quietRun(each.slice(top + 1).reverse(), peak, LEVEL),
+    );
     [count, rise] = counts[1] > counts[0] ? [counts[1], sloped] : [counts[0], flat];
   }
   const lasted = times[last] - times[times.length - count];
@@ -84,14 +104,19 @@ function ending(times, values, base, base_at, noise) {
 /** What scatter of the readings does to the area, expanded, by Student's t. */
 function scatterSpread(times, rise, counts, single) {
   const [quiet, level] = counts;
-  const parts = [rise.slice(0, quiet), rise.slice(rise.length - level)].filter((part) => part.length > 1);
+  const parts = [rise.slice(0, quiet), rise.slice(rise.length - level)].filter(
+    (part) => part.length > 1,
+  );
   const degrees = sum(parts.map((part) => part.length - 1));
   if (degrees === 0) return 0;
   const weights = times.map((time, i) => ((times[i + 1] ?? time) - (times[i - 1] ?? time)) / 2);
   const readings = sum(weights.slice(quiet, times.length - level).map((each) => each ** 2));
   const ends = counts.map((n, i) => (single[i] ? 1 : Math.max(n, 1)));
   const line = ((times.at(-1) - times[0]) / 2) ** 2 * (1 / ends[0] + 1 / ends[1]);
-  return twoSided(Math.max(degrees, FEWEST_DEGREES)) * Math.sqrt((sum(parts.map(squaresOf)) / degrees) * (readings + line));
+  return (
+    twoSided(Math.max(degrees, FEWEST_DEGREES)) *
+    Math.sqrt((sum(parts.map(squaresOf)) / degrees) * (readings + line))
+  );
 }
 
 export function aboveBackground(field, times, trace, before = null, after = null) {
@@ -100,7 +125,8 @@ export function aboveBackground(field, times, trace, before = null, after = null
   const span = last - first;
   let quiet = quietRun(trace, most - trace[0], ARRIVED);
   if (quiet === n) quiet = 1;
-  const [base, base_at] = before === null ? [mean(trace.slice(0, quiet)), mean(times.slice(0, quiet))] : [before, first];
+  const [base, base_at] =
+    before === null ? [mean(trace.slice(0, quiet)), mean(times.slice(0, quiet))] : [before, first];
   belowPeak(base, most - base);
   const noise = quiet >= 3 ? Math.sqrt(squaresOf(trace.slice(0, quiet)) / (quiet - 1)) : 0;
   let { level, end, end_at, unseen } = ending(times, trace, base, base_at, noise);
@@ -116,9 +142,19 @@ export function aboveBackground(field, times, trace, before = null, after = null
   let reach = Math.abs(slope) * (hiddenTo - hiddenFrom) * span + (unseen ?? 0) * span;
   if (!known) reach = Math.max(UNREAD_DRIFT * Math.abs(base), Math.abs(end - base)) * span;
   return {
-    rise, before: base, after: base + slope * (last - base_at), before_count: before === null ? quiet : 0, after_from: from,
+    rise,
+    before: base,
+    after: base + slope * (last - base_at),
+    before_count: before === null ? quiet : 0,
+    after_from: from,
     drift_area: slope * ((first + last) / 2 - base_at) * span,
-    drift_spread: reach / Math.sqrt(3), short_spread: ((unseen ?? 0) * span) / Math.sqrt(3),
-    scatter_spread: scatterSpread(times, rise, [quiet, atEnd], [before !== null, after !== null || !known]),
+    drift_spread: reach / Math.sqrt(3),
+    short_spread: ((unseen ?? 0) * span) / Math.sqrt(3),
+    scatter_spread: scatterSpread(
+      times,
+      rise,
+      [quiet, atEnd],
+      [before !== null, after !== null || !known],
+    ),
   };
 }

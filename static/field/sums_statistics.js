@@ -6,17 +6,23 @@ export const signed = (value) => (value < 0 ? "" : "+") + value.toFixed(1);
 export const general = (value) => String(Number(value.toPrecision(6)));
 
 export function positive(field, value) {
-  if (!(typeof value === "number" && value > 0 && Number.isFinite(value))) throw new BadInput(field, value, "must be more than zero", "Measure it again.");
+  if (!(typeof value === "number" && value > 0 && Number.isFinite(value)))
+    throw new BadInput(field, value, "must be more than zero", "Measure it again.");
   return value;
 }
 
 /** Mean and standard error s / sqrt(n); the error of one value is not known. */
 export function meanAndError(values) {
-  if (values.length === 0 || !values.every(Number.isFinite)) throw new BadInput("values", "none", "needs numbers", "Give at least one reading.");
+  if (values.length === 0 || !values.every(Number.isFinite))
+    throw new BadInput("values", "none", "needs numbers", "Give at least one reading.");
   const count = values.length;
   const mean = sum(values) / count;
   const squares = sum(values.map((value) => (value - mean) ** 2));
-  return { mean, standard_error: count > 1 ? Math.sqrt(squares / (count - 1) / count) : null, count };
+  return {
+    mean,
+    standard_error: count > 1 ? Math.sqrt(squares / (count - 1) / count) : null,
+    count,
+  };
 }
 
 /** P(|T| < t) for whole degrees of freedom: Abramowitz and Stegun 1964, 26.7.3 and 26.7.4. */

@@ -44,7 +44,10 @@ async function sendBatch(outbox, post, batch) {
   const settled = await outbox.settle(answer.receipts, sentIds, answer.server_epoch);
   const foreign = answer.receipts.some((r) => r?.state === "refused" && r.field === "by");
   if (foreign && settled.length === 0) {
-    throw new NoAnswer("other person", "Another person is signed in now; these wait for their owner.");
+    throw new NoAnswer(
+      "other person",
+      "Another person is signed in now; these wait for their owner.",
+    );
   }
   if (settled.length === 0) {
     throw new NoAnswer("no reply", "The office replied without a receipt for these records.");
@@ -89,7 +92,14 @@ export async function drain(outbox, post, personId) {
  * The page's sender: `send()` drains now and tells `onResult`; a call during a run starts another
  * run after it, so that a record saved meanwhile is not left for the timer.
  */
-export function makeSender({ outbox, post, person, alone, onResult = () => {}, after = async () => {} }) {
+export function makeSender({
+  outbox,
+  post,
+  person,
+  alone,
+  onResult = () => {},
+  after = async () => {},
+}) {
   let again = false;
   let running = null;
 

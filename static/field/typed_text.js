@@ -6,7 +6,9 @@ import { spelled } from "./numbers.js";
 export const text = (value) => (typeof value === "number" ? spelled(value) : String(value ?? ""));
 /** Metres in the unit of the form, to a ten-thousandth of a millimetre: no figure is lost. */
 export const length = (metres, unit) =>
-  unit === "mm" && typeof metres === "number" ? spelled(Math.round(metres * 1e7) / 1e4) : String(metres ?? "");
+  unit === "mm" && typeof metres === "number"
+    ? spelled(Math.round(metres * 1e7) / 1e4)
+    : String(metres ?? "");
 export const box = (iso, utcOffsetMin) => (iso ? toLocalBox(iso, utcOffsetMin) : "");
 /** With seconds, for a clock that shows them. */
 export const boxSeconds = (iso, utcOffsetMin) =>

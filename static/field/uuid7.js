@@ -13,7 +13,7 @@ export function makeUuid7(now = Date.now, random = randomBytes) {
     const time = now();
     if (time > last) {
       last = time;
-      counter = ((random(1)[0] << 2) & 0x3ff); // leaves room to count up
+      counter = (random(1)[0] << 2) & 0x3ff; // leaves room to count up
     } else if (++counter > 0xfff) {
       last += 1;
       counter = 0;

@@ -13,8 +13,8 @@ import { nameIn, readings, reviewedIds, visits } from "./recent.js";
 import { startPage } from "./shell.js";
 import { standingHere } from "./standing.js";
 import { stateMark, stateWord } from "./states.js";
-import { emptyVisit, isHalfFilled, visitEntry, visitValues } from "./visit_entry.js";
 import { uuid7 } from "./uuid7.js";
+import { emptyVisit, isHalfFilled, visitEntry, visitValues } from "./visit_entry.js";
 
 const form = byId("form");
 let values = null;
@@ -30,7 +30,10 @@ async function draw(ctx, pack) {
   const asked = query();
   const records = await ctx.outbox.all();
   const held = asked.visit ? records.find((record) => record.id === asked.visit) : null;
-  const where = await placeOf(ctx, pack, ["visit"], { ...asked, site: held?.entry.site_id ?? asked.site });
+  const where = await placeOf(ctx, pack, ["visit"], {
+    ...asked,
+    site: held?.entry.site_id ?? asked.site,
+  });
   if (!where.site || (asked.visit && !held)) return values ? undefined : notHere("visit or site");
   const stand = standingHere(pack, records);
   const first = held?.id ?? firstOf(where.corrects, records);
@@ -40,7 +43,11 @@ async function draw(ctx, pack) {
   if (visit) drawPair(records, pack, stand);
   if (values) return undefined;
   values = await life.open(ctx, place, {
-    bareKey: asked.fix ? `visit-fix:${asked.fix}` : held ? `visit-change:${held.id}` : `visit:${place.site.id}`,
+    bareKey: asked.fix
+      ? `visit-fix:${asked.fix}`
+      : held
+        ? `visit-change:${held.id}`
+        : `visit:${place.site.id}`,
     start: () => start(visit),
   });
   dressForm();
@@ -50,7 +57,8 @@ async function draw(ctx, pack) {
 /** The visit at the beginning of a line of changes. */
 function firstOf(id, records) {
   const line = new Set();
-  for (let at = id; at && !line.has(at); at = records.find((one) => one.id === at)?.entry.corrects) line.add(at);
+  for (let at = id; at && !line.has(at); at = records.find((one) => one.id === at)?.entry.corrects)
+    line.add(at);
   return [...line].at(-1) ?? null;
 }
 
@@ -67,14 +75,22 @@ function dressPage() {
   dressPlace({ site, visitId: null });
   byId("site-hazards").textContent = `Here: ${site.hazards}`;
   show(byId("site-hazards"), Boolean(site.hazards));
-  byId("save").textContent = place.record ? "Save the visit" : visit ? "Save the change" : "Start the visit";
+  byId("save").textContent = place.record
+    ? "Save the visit"
+    : visit
+      ? "Save the change"
+      : "Start the visit";
   show(byId("pair"), Boolean(visit));
 }
 
 function dressForm() {
   fillBoxes(form, values);
   if (place.visit) {
-    const change = el("details", { id: "change", open: isHalfFilled(values) || Boolean(place.record) }, el("summary", {}, "Change conditions or note"));
+    const change = el(
+      "details",
+      { id: "change", open: isHalfFilled(values) || Boolean(place.record) },
+      el("summary", {}, "Change conditions or note"),
+    );
     form.before(change);
     change.append(form);
     show(byId("reason-row"), true);
@@ -84,15 +100,19 @@ function dressForm() {
 }
 
 function typed() {
-  for (const name of ["purpose", "observers", "note", "reason"]) values[name] = form.elements[name].value;
+  for (const name of ["purpose", "observers", "note", "reason"])
+    values[name] = form.elements[name].value;
   values.cautions_read = form.elements.cautions_read.checked;
-  values.conditions = [...form.elements.conditions].filter((box) => box.checked).map((box) => box.value);
+  values.conditions = [...form.elements.conditions]
+    .filter((box) => box.checked)
+    .map((box) => box.value);
   values.touched = true;
   life.typed();
 }
 
 function problems() {
-  if (!values.cautions_read) return "Read the cautions and look at the water first, then tick the box.";
+  if (!values.cautions_read)
+    return "Read the cautions and look at the water first, then tick the box.";
   return place.visit && !values.reason.trim() ? "Say why the visit is changed." : "";
 }
 
@@ -105,47 +125,91 @@ function save(event) {
 }
 
 function oneReading({ discharge_m3s, uncertainty_pct, flow, state }) {
-  return el("div", {},
+  return el(
+    "div",
+    {},
     el("p", {}, el("strong", {}, dischargeLine(discharge_m3s, uncertainty_pct))),
     el("p", {}, flow),
-    stateMark(state));
+    stateMark(state),
+  );
 }
 
 /** As found and as left for every structure: always a pair, even when nothing changed. */
 function drawPair(records, pack, stand) {
   const { site, visit } = place;
-  const all = readings(site, records, reviewedIds(pack), nameIn(pack), stand)
-    .filter((one) => one.record?.entry.visit_id === visit.id);
+  const all = readings(site, records, reviewedIds(pack), nameIn(pack), stand).filter(
+    (one) => one.record?.entry.visit_id === visit.id,
+  );
   const { body } = visit.latest.entry;
-  fill(byId("pair"),
-    el("p", { class: "line" }, stateMark(stateWord(visit.record)),
-      el("span", {}, `Started ${siteTime(visit.record.entry.observed_at, site.utc_offset_min)}`)),
+  fill(
+    byId("pair"),
+    el(
+      "p",
+      { class: "line" },
+      stateMark(stateWord(visit.record)),
+      el("span", {}, `Started ${siteTime(visit.record.entry.observed_at, site.utc_offset_min)}`),
+    ),
     body.conditions.length ? el("p", {}, `Seen: ${body.conditions.join(", ")}`) : null,
     body.note ? el("p", {}, body.note) : null,
-    site.structures.map((structure) => structurePair(structure, all.filter((one) => one.structure_id === structure.id))));
+    site.structures.map((structure) =>
+      structurePair(
+        structure,
+        all.filter((one) => one.structure_id === structure.id),
+      ),
+    ),
+  );
 }
 
 function structurePair(structure, all) {
-  const link = (occasion, words, kind) => el("a", {
-    class: kind, href: address("/field/reading", { structure: structure.id, visit: place.visit.id, occasion }),
-  }, words);
+  const link = (occasion, words, kind) =>
+    el(
+      "a",
+      {
+        class: kind,
+        href: address("/field/reading", {
+          structure: structure.id,
+          visit: place.visit.id,
+          occasion,
+        }),
+      },
+      words,
+    );
   const side = (occasion, words) => {
     const read = all.filter((one) => one.occasion === occasion);
-    return el("div", { class: "side" },
+    return el(
+      "div",
+      { class: "side" },
       el("h3", {}, words),
       read.length ? read.map(oneReading) : el("p", { class: "aside" }, "not read yet"),
-      read.length ? link(occasion, "Read again", "button") : link(occasion, `Read ${words}`, "button main"));
+      read.length
+        ? link(occasion, "Read again", "button")
+        : link(occasion, `Read ${words}`, "button main"),
+    );
   };
   const during = all.filter((one) => one.occasion === "during").length;
   const found = all.some((one) => one.occasion === "as_found");
   const left = all.some((one) => one.occasion === "as_left");
-  return el("section", { class: "panel" },
+  return el(
+    "section",
+    { class: "panel" },
     el("h2", {}, structure.name),
     el("div", { class: "sides" }, side("as_found", "as found"), side("as_left", "as left")),
     during ? el("p", { class: "aside" }, `${during} more in between`) : null,
-    el("p", {}, el("a", { class: "button", href: address("/field/gauging", { structure: structure.id, visit: place.visit.id }) }, "Check gauging")),
+    el(
+      "p",
+      {},
+      el(
+        "a",
+        {
+          class: "button",
+          href: address("/field/gauging", { structure: structure.id, visit: place.visit.id }),
+        },
+        "Check gauging",
+      ),
+    ),
     workLinks(structure, place.visit.id),
-    found && !left ? el("p", {}, "Read as left before you go, also when nothing changed.") : null);
+    found && !left ? el("p", {}, "Read as left before you go, also when nothing changed.") : null,
+  );
 }
 
 startPage(draw);

@@ -1,12 +1,28 @@
 /** A visit from the form's values to an entry, without the page. */
 
 export function emptyVisit(id) {
-  return { id, purpose: "", observers: "", conditions: [], note: "", cautions_read: false, reason: "" };
+  return {
+    id,
+    purpose: "",
+    observers: "",
+    conditions: [],
+    note: "",
+    cautions_read: false,
+    reason: "",
+  };
 }
 
 export function visitValues(entry, id) {
   const { purpose, observers, conditions, note, cautions_read } = entry.body;
-  return { id, purpose, observers: observers.join(", "), conditions, note, cautions_read, reason: "" };
+  return {
+    id,
+    purpose,
+    observers: observers.join(", "),
+    conditions,
+    note,
+    cautions_read,
+    reason: "",
+  };
 }
 
 /** Anything touched is worth keeping: the ticks too. */
@@ -30,7 +46,11 @@ export function visitEntry(values, { site, personId, visit, record, now }) {
     reason: values.reason.trim() || null,
     body: {
       purpose: values.purpose.trim(),
-      observers: values.observers.split(",").map((name) => name.trim()).filter(Boolean).slice(0, 10),
+      observers: values.observers
+        .split(",")
+        .map((name) => name.trim())
+        .filter(Boolean)
+        .slice(0, 10),
       started_at: began?.body.started_at ?? now,
       conditions: values.conditions,
       note: values.note.trim(),

@@ -44,12 +44,20 @@ export function fromSiteText(text, offsetMin) {
 
 /** Unit and factor that suit the largest value of a quantity. */
 export function unitFor(what, largest) {
-  if (what === "head" || what === "tailwater") return { label: what === "head" ? "Head, mm" : "Tailwater, mm", scale: 1000, word: "mm" };
-  return largest >= 1 ? { label: "Discharge, m³/s", scale: 1, word: "m³/s" } : { label: "Discharge, L/s", scale: 1000, word: "L/s" };
+  if (what === "head" || what === "tailwater")
+    return { label: what === "head" ? "Head, mm" : "Tailwater, mm", scale: 1000, word: "mm" };
+  return largest >= 1
+    ? { label: "Discharge, m³/s", scale: 1, word: "m³/s" }
+    : { label: "Discharge, L/s", scale: 1000, word: "L/s" };
 }
 
 export const axis = (more = {}) => ({
-  stroke: INK, font: FONT, labelFont: FONT, grid: { stroke: GRID, width: 1 }, ticks: { stroke: GRID }, ...more,
+  stroke: INK,
+  font: FONT,
+  labelFont: FONT,
+  grid: { stroke: GRID, width: 1 },
+  ticks: { stroke: GRID },
+  ...more,
 });
 
 /** Axis text of times: numbers only, day before month never in doubt. */
@@ -65,7 +73,11 @@ export const timeValues = [
 /** Make a plot that keeps the width of its place. */
 export function plotIn(place, options, data) {
   const width = () => Math.max(place.clientWidth, 200);
-  const plot = new uPlot({ legend: { show: false }, padding: [8, 34, 0, 0], ...options, width: width() }, data, place);
+  const plot = new uPlot(
+    { legend: { show: false }, padding: [8, 34, 0, 0], ...options, width: width() },
+    data,
+    place,
+  );
   const watch = new ResizeObserver(() => {
     if (plot.width !== width()) plot.setSize({ width: width(), height: options.height });
   });
@@ -83,12 +95,15 @@ export async function ask(url, signal) {
   const answer = await fetch(url, { headers: { accept: "application/json" }, signal });
   if (answer.ok) return answer.json();
   const said = await answer.json().catch(() => ({}));
-  throw new Error([said.rule, said.remedy].filter(Boolean).join(". ") || `the server answered ${answer.status}`);
+  throw new Error(
+    [said.rule, said.remedy].filter(Boolean).join(". ") || `the server answered ${answer.status}`,
+  );
 }
 
 export function el(tag, attributes = {}, ...children) {
   const node = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) if (value !== null && value !== false) node.setAttribute(name, value);
+  for (const [name, value] of Object.entries(attributes))
+    if (value !== null && value !== false) node.setAttribute(name, value);
   node.append(...children);
   return node;
 }
@@ -103,8 +118,21 @@ export function svgEl(tag, attributes = {}, ...children) {
 
 /** A line of the legend: the stroke itself, then its words. */
 export function legendLine({ stroke, dash }, words) {
-  const line = svgEl("line", { x1: 1, y1: 7, x2: 33, y2: 7, stroke, "stroke-width": 2.5, "stroke-dasharray": dash.join(" ") || "none" });
-  return el("li", {}, svgEl("svg", { viewBox: "0 0 34 14", width: 34, height: 14, "aria-hidden": "true" }, line), ` ${words}`);
+  const line = svgEl("line", {
+    x1: 1,
+    y1: 7,
+    x2: 33,
+    y2: 7,
+    stroke,
+    "stroke-width": 2.5,
+    "stroke-dasharray": dash.join(" ") || "none",
+  });
+  return el(
+    "li",
+    {},
+    svgEl("svg", { viewBox: "0 0 34 14", width: 34, height: 14, "aria-hidden": "true" }, line),
+    ` ${words}`,
+  );
 }
 
 function save(blob, name) {
@@ -163,7 +191,9 @@ function pathOf(plot, k) {
   plot.data[k].forEach((value, at) => {
     if (value === undefined) return;
     if (value === null || !Number.isFinite(value)) return lift();
-    parts.push(`${run ? "L" : "M"}${round(plot.valToPos(plot.data[0][at], "x"))} ${round(plot.valToPos(value, scale))}`);
+    parts.push(
+      `${run ? "L" : "M"}${round(plot.valToPos(plot.data[0][at], "x"))} ${round(plot.valToPos(value, scale))}`,
+    );
     run += 1;
     return undefined;
   });
@@ -176,18 +206,31 @@ function axisMarks(plot, width, height) {
   plot.axes.forEach((one, k) => {
     if (!one.show || !one._splits) return;
     one._splits.forEach((split, at) => {
-      const words = String(one._values?.[at] ?? "").split("\n").filter(Boolean);
+      const words = String(one._values?.[at] ?? "")
+        .split("\n")
+        .filter(Boolean);
       if (split === null || !words.length) return;
       const across = k === 0;
       const at_ = round(plot.valToPos(split, one.scale));
       if (across ? at_ < 0 || at_ > width : at_ < 0 || at_ > height) return;
-      marks.push(svgEl("line", across
-        ? { x1: at_, y1: 0, x2: at_, y2: height, stroke: GRID }
-        : { x1: 0, y1: at_, x2: width, y2: at_, stroke: GRID }));
+      marks.push(
+        svgEl(
+          "line",
+          across
+            ? { x1: at_, y1: 0, x2: at_, y2: height, stroke: GRID }
+            : { x1: 0, y1: at_, x2: width, y2: at_, stroke: GRID },
+        ),
+      );
       words.forEach((word, row) => {
-        marks.push(svgEl("text", across
-          ? { x: at_, y: height + 18 + 15 * row, "text-anchor": "middle" }
-          : { x: -8, y: at_ + 4, "text-anchor": "end" }, word));
+        marks.push(
+          svgEl(
+            "text",
+            across
+              ? { x: at_, y: height + 18 + 15 * row, "text-anchor": "middle" }
+              : { x: -8, y: at_ + 4, "text-anchor": "end" },
+            word,
+          ),
+        );
       });
     });
   });
@@ -198,27 +241,63 @@ function axisMarks(plot, width, height) {
 export function saveSvg(plot, { title, note, name, lines = [], extra = () => [] }) {
   const { width, height } = { width: plot.over.clientWidth, height: plot.over.clientHeight };
   const [left, top, right, bottom] = [80, 100, 34, 74 + 18 * lines.length];
-  const inner = svgEl("g", { transform: `translate(${left} ${top})` }, ...axisMarks(plot, width, height));
+  const inner = svgEl(
+    "g",
+    { transform: `translate(${left} ${top})` },
+    ...axisMarks(plot, width, height),
+  );
   inner.append(svgEl("rect", { x: 0, y: 0, width, height, fill: "none", stroke: GRID }));
   plot.series.forEach((series, k) => {
     if (k === 0 || !series.show || typeof series.stroke !== "function") return;
     const stroke = series.stroke(plot, k);
     if (!stroke) return;
-    inner.append(svgEl("path", { d: pathOf(plot, k), fill: "none", stroke, "stroke-width": series.width || 1, "stroke-dasharray": series.dash?.join(" ") || "none", "stroke-linejoin": "round", "stroke-linecap": series.dash?.length ? "butt" : "round" }));
+    inner.append(
+      svgEl("path", {
+        d: pathOf(plot, k),
+        fill: "none",
+        stroke,
+        "stroke-width": series.width || 1,
+        "stroke-dasharray": series.dash?.join(" ") || "none",
+        "stroke-linejoin": "round",
+        "stroke-linecap": series.dash?.length ? "butt" : "round",
+      }),
+    );
   });
   inner.append(...extra(plot));
   lines.forEach(({ stroke, dash, words }, row) => {
     const y = height + 54 + 18 * row;
-    inner.append(svgEl("line", { x1: 0, y1: y, x2: 34, y2: y, stroke, "stroke-width": 2.5, "stroke-dasharray": dash.join(" ") || "none" }), svgEl("text", { x: 42, y: y + 4, "font-size": 12 }, words));
+    inner.append(
+      svgEl("line", {
+        x1: 0,
+        y1: y,
+        x2: 34,
+        y2: y,
+        stroke,
+        "stroke-width": 2.5,
+        "stroke-dasharray": dash.join(" ") || "none",
+      }),
+      svgEl("text", { x: 42, y: y + 4, "font-size": 12 }, words),
+    );
   });
   const label = plot.axes[1].label ?? "";
-  const sheet = svgEl("svg", { xmlns: SVG, viewBox: `0 0 ${width + left + right} ${height + top + bottom}`, width: width + left + right, height: height + top + bottom, "font-family": "system-ui, sans-serif", "font-size": 13, fill: INK },
+  const sheet = svgEl(
+    "svg",
+    {
+      xmlns: SVG,
+      viewBox: `0 0 ${width + left + right} ${height + top + bottom}`,
+      width: width + left + right,
+      height: height + top + bottom,
+      "font-family": "system-ui, sans-serif",
+      "font-size": 13,
+      fill: INK,
+    },
     svgEl("title", {}, title),
     svgEl("rect", { width: "100%", height: "100%", fill: PAPER }),
     svgEl("text", { x: 12, y: 26, "font-size": 16, "font-weight": 600 }, title),
     svgEl("text", { x: 12, y: 48 }, typeof label === "string" ? label : ""),
     inner,
-    svgEl("text", { x: 12, y: height + top + bottom - 10, fill: QUIET, "font-size": 12 }, note));
+    svgEl("text", { x: 12, y: height + top + bottom - 10, fill: QUIET, "font-size": 12 }, note),
+  );
   const text = new XMLSerializer().serializeToString(sheet);
   save(new Blob([text], { type: "image/svg+xml" }), `${name}.svg`);
 }
@@ -226,6 +305,8 @@ export function saveSvg(plot, { title, note, name, lines = [], extra = () => [] 
 /** Wire the two save buttons of a figure; `about()` gives title, note and name at that moment. */
 export function saveButtons(figure, plot, about) {
   for (const button of figure.querySelectorAll("[data-save]")) {
-    button.addEventListener("click", () => (button.dataset.save === "png" ? savePng : saveSvg)(plot(), about()));
+    button.addEventListener("click", () =>
+      (button.dataset.save === "png" ? savePng : saveSvg)(plot(), about()),
+    );
   }
 }

@@ -7,14 +7,37 @@ async function start() {
   const found = await ask(figure.dataset.duration);
   const largest = Math.max(0, ...found.discharge_m3s);
   const unit = unitFor("discharge", largest);
-  const plot = plotIn(figure.querySelector("[data-plot]"), {
-    height: 260,
-    scales: { x: { time: false, range: () => [0, 100] }, y: { range: () => [0, largest * unit.scale * 1.05 || 1] } },
-    cursor: { drag: { x: false, y: false } },
-    axes: [axis({ label: "Share of days, %", labelSize: 20 }), axis({ label: unit.label, size: 62, labelSize: 22 })],
-    series: [{}, { stroke: ACCENT, width: 2, points: { show: false } }],
-  }, [found.exceeded_pct, found.discharge_m3s.map((v) => v * unit.scale)]);
-  saveButtons(figure, () => plot, () => ({ title: `${document.querySelector("h1").textContent}: duration`, note: `${found.days} full days; ${found.left_out} left out.`, name: "duration" }));
+  const plot = plotIn(
+    figure.querySelector("[data-plot]"),
+    {
+      height: 260,
+      scales: {
+        x: { time: false, range: () => [0, 100] },
+        y: { range: () => [0, largest * unit.scale * 1.05 || 1] },
+      },
+      cursor: { drag: { x: false, y: false } },
+      axes: [
+        axis({ label: "Share of days, %", labelSize: 20 }),
+        axis({ label: unit.label, size: 62, labelSize: 22 }),
+      ],
+      series: [{}, { stroke: ACCENT, width: 2, points: { show: false } }],
+    },
+    [found.exceeded_pct, found.discharge_m3s.map((v) => v * unit.scale)],
+  );
+  saveButtons(
+    figure,
+    () => plot,
+    () => ({
+      title: `${document.querySelector("h1").textContent}: duration`,
+      note: `${found.days} full days; ${found.left_out} left out.`,
+      name: "duration",
+    }),
+  );
 }
 
-if (figure) start().catch(() => figure.querySelector("[data-plot]").replaceChildren("The chart could not be drawn; the table holds the figures."));
+if (figure)
+  start().catch(() =>
+    figure
+      .querySelector("[data-plot]")
+      .replaceChildren("The chart could not be drawn; the table holds the figures."),
+  );

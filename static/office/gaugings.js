@@ -7,5 +7,11 @@ if (answer.ok) {
   const { gauging, observed } = await answer.json();
   const box = document.getElementById("picture");
   if (observed.method === "velocity_area") drawSection(box, gauging);
-  else drawTrace(box, { time_s: observed.time_s, trace: observed.conductivity_us_cm, second: observed.second_us_cm, background: [gauging.background, gauging.background_end] });
+  else
+    drawTrace(box, {
+      time_s: observed.time_s,
+      trace: observed.conductivity_us_cm,
+      second: observed.second_us_cm,
+      background: [gauging.background, gauging.background_end],
+    });
 }

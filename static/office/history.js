@@ -36,7 +36,12 @@ function drawAll(figure, data, readout) {
 
 /** Put envelope rows and readings into one list in the order of time, as uPlot wants them. */
 function columnsOf(envelope, marks, key) {
-  const rows = envelope.t.map((t, k) => ({ t, low: envelope.low[k], high: envelope.high[k], mean: envelope.mean[k] }));
+  const rows = envelope.t.map((t, k) => ({
+    t,
+    low: envelope.low[k],
+    high: envelope.high[k],
+    mean: envelope.mean[k],
+  }));
   marks.t.forEach((t, k) => rows.push({ t, mark: k }));
   rows.sort((a, b) => a.t - b.t);
   // undefined leaves a line whole, null opens it: a gap of the record stays a gap.
@@ -51,7 +56,9 @@ function columnsOf(envelope, marks, key) {
 function unitOf(name, values) {
   if (name === "head") return { label: "Head, mm", scale: 1000 };
   const largest = Math.max(0, ...values.filter((v) => v !== null));
-  return largest >= 1 ? { label: "Discharge, m³/s", scale: 1 } : { label: "Discharge, L/s", scale: 1000 };
+  return largest >= 1
+    ? { label: "Discharge, m³/s", scale: 1 }
+    : { label: "Discharge, L/s", scale: 1000 };
 }
 
 function makePlot(figure, data, readout, name, key, width, height) {
@@ -65,7 +72,12 @@ function makePlot(figure, data, readout, name, key, width, height) {
     name === "discharge" && data.marks.uncertainty_pct[k] !== null
       ? (data.marks.discharge_m3s[k] * unit.scale * data.marks.uncertainty_pct[k]) / 100
       : 0;
-  const top = Math.max(0, ...mark.map((k, at) => (k === undefined ? scaled[2][at] : scaled[4][at] + spread(k))).filter(Number.isFinite));
+  const top = Math.max(
+    0,
+    ...mark
+      .map((k, at) => (k === undefined ? scaled[2][at] : scaled[4][at] + spread(k)))
+      .filter(Number.isFinite),
+  );
   const bottom = Math.min(0, ...scaled[4].filter(Number.isFinite));
   const range = timeRange(data);
 
@@ -80,13 +92,23 @@ function makePlot(figure, data, readout, name, key, width, height) {
         y: { range: () => [bottom, top > bottom ? top * (name === "head" ? 1.3 : 1.15) : 1] },
       },
       // The site's clock, whatever clock the browser keeps.
-      tzDate: (seconds) => new Date((seconds + data.utc_offset_min * 60 + new Date(seconds * 1000).getTimezoneOffset() * 60) * 1000),
+      tzDate: (seconds) =>
+        new Date(
+          (seconds + data.utc_offset_min * 60 + new Date(seconds * 1000).getTimezoneOffset() * 60) *
+            1000,
+        ),
       cursor: { sync: { key: "history" }, drag: { x: false, y: false }, points: { show: false } },
       axes: [
         { stroke: ink, font: AXIS_FONT, grid: { stroke: grid, width: 1 }, ticks: { stroke: grid } },
         {
-          stroke: ink, font: AXIS_FONT, size: 62, label: unit.label, labelFont: AXIS_FONT, labelSize: 22,
-          grid: { stroke: grid, width: 1 }, ticks: { stroke: grid },
+          stroke: ink,
+          font: AXIS_FONT,
+          size: 62,
+          label: unit.label,
+          labelFont: AXIS_FONT,
+          labelSize: 22,
+          grid: { stroke: grid, width: 1 },
+          ticks: { stroke: grid },
         },
       ],
       series: [
@@ -169,7 +191,13 @@ function tell(u, data, mark, readout) {
   const k = nearest(u, mark);
   if (k === undefined) return;
   const marks = data.marks;
-  readout.textContent = [marks.when[k], `head ${marks.head_shown[k]}`, marks.shown[k], marks.flow[k], marks.flags[k]]
+  readout.textContent = [
+    marks.when[k],
+    `head ${marks.head_shown[k]}`,
+    marks.shown[k],
+    marks.flow[k],
+    marks.flags[k],
+  ]
     .filter(Boolean)
     .join(" · ");
 }

@@ -46,7 +46,11 @@ function show(answer, bar, words) {
   const read = answer.total && answer.done < answer.total;
   if (answer.total) [bar.max, bar.value] = [answer.total, answer.done];
   if (answer.total && !read) bar.removeAttribute("value");
-  words.textContent = !answer.total ? "Opening the file" : read ? "Reading the rows" : "Working the flows out";
+  words.textContent = !answer.total
+    ? "Opening the file"
+    : read
+      ? "Reading the rows"
+      : "Working the flows out";
   return false;
 }
 
@@ -74,10 +78,17 @@ async function take(event) {
       return;
     }
     for await (const answer of linesOf(response)) if (show(answer, bar, words)) return;
-    end("No answer", "The connection broke off. Look at the files taken in to see whether it arrived.");
+    end(
+      "No answer",
+      "The connection broke off. Look at the files taken in to see whether it arrived.",
+    );
   } catch (error) {
     if (stop.signal.aborted) end("Cancelled", "Nothing was taken in.");
-    else end("No answer", `The connection broke off (${error.message}). Look at the files taken in to see whether it arrived.`);
+    else
+      end(
+        "No answer",
+        `The connection broke off (${error.message}). Look at the files taken in to see whether it arrived.`,
+      );
   }
 }
 

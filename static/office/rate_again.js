@@ -21,7 +21,8 @@ function end(title, words) {
 function shown(answer, bar) {
   if (answer.html) {
     // from our own server's template, already escaped; what the look said is history now
-    for (const part of document.querySelectorAll("main > :not(#progress, h1, .trail)")) part.remove();
+    for (const part of document.querySelectorAll("main > :not(#progress, h1, .trail)"))
+      part.remove();
     document.querySelector("main h1").textContent = "Rated again";
     box.innerHTML = answer.html;
     box.querySelector("h2").focus();
@@ -62,8 +63,16 @@ async function act(event) {
     for await (const answer of linesOf(response)) if (shown(answer, bar)) return;
     end("No answer", "The connection broke off. Load this page again to see whether it was done.");
   } catch (error) {
-    if (stop.signal.aborted) end("Stopped", "Nothing was changed, unless it was done already: load this page again to see.");
-    else end("No answer", `The connection broke off (${error.message}). Load this page again to see whether it was done.`);
+    if (stop.signal.aborted)
+      end(
+        "Stopped",
+        "Nothing was changed, unless it was done already: load this page again to see.",
+      );
+    else
+      end(
+        "No answer",
+        `The connection broke off (${error.message}). Load this page again to see whether it was done.`,
+      );
   }
 }
 

@@ -1,7 +1,20 @@
 // The record viewer: the server thins each view to the width of the screen, this moves the view.
 // The view is in the address: from, to (site time), what, with.
-import { ask, axis, el, fromSiteText, legendLine, lineOf, plotIn, saveButtons, siteClock, siteText, timeValues, unitFor } from "./chart.js";
-import { STRIPS, STRIP_PX, bandLines, bandsAt, drawStrips, svgStrips } from "./record_bands.js";
+import {
+  ask,
+  axis,
+  el,
+  fromSiteText,
+  legendLine,
+  lineOf,
+  plotIn,
+  saveButtons,
+  siteClock,
+  siteText,
+  timeValues,
+  unitFor,
+} from "./chart.js";
+import { bandLines, bandsAt, drawStrips, STRIP_PX, STRIPS, svgStrips } from "./record_bands.js";
 
 const HEIGHT = 430;
 const LEAST_S = 3600;
@@ -27,7 +40,8 @@ let offsetMin = 0;
 
 function readAddress() {
   const asked = new URLSearchParams(location.search);
-  const moment = (text) => (text === null || text === "" ? null : /^-?\d{9,}$/.test(text) ? Number(text) : text);
+  const moment = (text) =>
+    text === null || text === "" ? null : /^-?\d{9,}$/.test(text) ? Number(text) : text;
   const what = asked.get("what");
   if (["discharge", "head", "tailwater"].includes(what)) form.elements.what.value = what;
   const over = (asked.get("with") ?? "").split(",");
@@ -44,15 +58,20 @@ function writeAddress() {
   history.replaceState(null, "", `?${now}`.replaceAll("%3A", ":").replaceAll("%2C", ","));
   form.elements.from.value = siteText(view.from_s, offsetMin);
   form.elements.to.value = siteText(view.to_s, offsetMin);
-  part("series").href = `${base.replace(/record$/, "series.csv")}?from_s=${view.from_s}&to_s=${view.to_s}`;
+  part("series").href =
+    `${base.replace(/record$/, "series.csv")}?from_s=${view.from_s}&to_s=${view.to_s}`;
 }
 
-const others = () => [...form.querySelectorAll("[name=with]:checked")].map((box) => box.value).join(",");
+const others = () =>
+  [...form.querySelectorAll("[name=with]:checked")].map((box) => box.value).join(",");
 
 async function load() {
   asking?.abort();
   asking = new AbortController();
-  const asked = new URLSearchParams({ columns: String(Math.max(200, Math.round(place.clientWidth))), what: form.elements.what.value });
+  const asked = new URLSearchParams({
+    columns: String(Math.max(200, Math.round(place.clientWidth))),
+    what: form.elements.what.value,
+  });
   if (view.from_s !== null) asked.set("from_s", view.from_s);
   if (view.to_s !== null) asked.set("to_s", view.to_s);
   if (others()) asked.set("with", others());
@@ -65,7 +84,8 @@ async function load() {
     writeAddress();
     await beside();
   } catch (error) {
-    if (error.name !== "AbortError") readout.textContent = `The chart could not be drawn: ${error.message}`;
+    if (error.name !== "AbortError")
+      readout.textContent = `The chart could not be drawn: ${error.message}`;
   } finally {
     place.removeAttribute("aria-busy");
   }
@@ -75,47 +95,109 @@ function tables() {
   const largest = Math.max(0, ...shown.series.flatMap((one) => one.high.filter((v) => v !== null)));
   const unit = unitFor(form.elements.what.value, largest);
   const scaled = (values) => values.map((v) => (v === null ? null : v * unit.scale));
-  const made = shown.series.map((one) => [one.t, scaled(one.low), scaled(one.high), scaled(one.mean)]);
-  return { unit, data: made.length === 1 ? made[0] : uPlot.join(made, made.map((table) => table.map(() => WIDEN))), top: largest * unit.scale };
+  const made = shown.series.map((one) => [
+    one.t,
+    scaled(one.low),
+    scaled(one.high),
+    scaled(one.mean),
+  ]);
+  return {
+    unit,
+    data:
+      made.length === 1
+        ? made[0]
+        : uPlot.join(
+            made,
+            made.map((table) => table.map(() => WIDEN)),
+          ),
+    top: largest * unit.scale,
+  };
 }
 
 function draw() {
   const { unit, data, top } = tables();
-  const lowest = Math.min(0, ...data.filter((_, k) => k % 3 === 1).flat().filter((v) => Number.isFinite(v)));
+  const lowest = Math.min(
+    0,
+    ...data
+      .filter((_, k) => k % 3 === 1)
+      .flat()
+      .filter((v) => Number.isFinite(v)),
+  );
   const bands = shown.series[0].bands;
   const fill = (k) => lineOf(k).fill;
   plot?.destroy();
-  plot = plotIn(place, {
-    height: HEIGHT,
-    padding: [STRIPS.length * STRIP_PX + 10, 34, 0, 0],
-    tzDate: siteClock(offsetMin),
-    scales: { x: { time: true, range: () => [view.from_s, view.to_s] }, y: { range: () => [lowest, top > lowest ? top * 1.08 : 1] } },
-    cursor: { drag: { x: true, y: false, setScale: false, dist: 8 }, points: { size: 8 } },
-    axes: [axis({ values: timeValues, size: 56, space: 80 }), axis({ label: unit.label, size: 66, labelSize: 22 })],
-    series: [{}, ...shown.series.flatMap((one, k) => [
-      { stroke: one.full ? null : lineOf(k).edge, width: 0.8, points: { show: false } },
-      { stroke: one.full ? null : lineOf(k).edge, width: 0.8, points: { show: false } },
-      { stroke: lineOf(k).stroke, dash: lineOf(k).dash, width: 1.6, points: { show: one.full ? undefined : false, size: 5 } },
-    ])],
-    bands: shown.series.map((_, k) => ({ series: [3 * k + 2, 3 * k + 1], fill: fill(k) })),
-    hooks: {
-      draw: [(u) => { drawStrips(u, bands); drawLonely(u); }],
-      setSelect: [(u) => u.select.width > 8 && look(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x"))],
-      setCursor: [(u) => tell(u)],
+  plot = plotIn(
+    place,
+    {
+      height: HEIGHT,
+      padding: [STRIPS.length * STRIP_PX + 10, 34, 0, 0],
+      tzDate: siteClock(offsetMin),
+      scales: {
+        x: { time: true, range: () => [view.from_s, view.to_s] },
+        y: { range: () => [lowest, top > lowest ? top * 1.08 : 1] },
+      },
+      cursor: { drag: { x: true, y: false, setScale: false, dist: 8 }, points: { size: 8 } },
+      axes: [
+        axis({ values: timeValues, size: 56, space: 80 }),
+        axis({ label: unit.label, size: 66, labelSize: 22 }),
+      ],
+      series: [
+        {},
+        ...shown.series.flatMap((one, k) => [
+          { stroke: one.full ? null : lineOf(k).edge, width: 0.8, points: { show: false } },
+          { stroke: one.full ? null : lineOf(k).edge, width: 0.8, points: { show: false } },
+          {
+            stroke: lineOf(k).stroke,
+            dash: lineOf(k).dash,
+            width: 1.6,
+            points: { show: one.full ? undefined : false, size: 5 },
+          },
+        ]),
+      ],
+      bands: shown.series.map((_, k) => ({ series: [3 * k + 2, 3 * k + 1], fill: fill(k) })),
+      hooks: {
+        draw: [
+          (u) => {
+            drawStrips(u, bands);
+            drawLonely(u);
+          },
+        ],
+        setSelect: [
+          (u) =>
+            u.select.width > 8 &&
+            look(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x")),
+        ],
+        setCursor: [(u) => tell(u)],
+      },
     },
-  }, data);
-  part("legend").replaceChildren(...shown.series.map((one, k) => legendLine(lineOf(k), shown.series.length > 1 ? one.label : legendWords(one))));
-  const only = shown.series.length > 1 && bands.length ? [`the strips are of ${shown.series[0].label}`] : [];
-  part("bands").replaceChildren(...[...only, ...bandLines(bands, offsetMin)].map((line) => el("li", {}, line)));
+    data,
+  );
+  part("legend").replaceChildren(
+    ...shown.series.map((one, k) =>
+      legendLine(lineOf(k), shown.series.length > 1 ? one.label : legendWords(one)),
+    ),
+  );
+  const only =
+    shown.series.length > 1 && bands.length ? [`the strips are of ${shown.series[0].label}`] : [];
+  part("bands").replaceChildren(
+    ...[...only, ...bandLines(bands, offsetMin)].map((line) => el("li", {}, line)),
+  );
   const known = shown.series.some((one) => one.mean.some((value) => value !== null));
   const what = form.elements.what.value;
-  readout.textContent = known ? HINT : `No ${what} is known in this view.${what === "discharge" ? " The head may be: choose it under Show." : ""}`;
+  readout.textContent = known
+    ? HINT
+    : `No ${what} is known in this view.${what === "discharge" ? " The head may be: choose it under Show." : ""}`;
   peak();
 }
 
 function legendWords(one) {
   if (one.full) return "every reading of the view, as a line from one to the next";
-  const step = one.step_s >= DAY ? `${Math.round(one.step_s / DAY)} d` : one.step_s >= 3600 ? `${Math.round(one.step_s / 3600)} h` : `${Math.max(1, Math.round(one.step_s / 60))} min`;
+  const step =
+    one.step_s >= DAY
+      ? `${Math.round(one.step_s / DAY)} d`
+      : one.step_s >= 3600
+        ? `${Math.round(one.step_s / 3600)} h`
+        : `${Math.max(1, Math.round(one.step_s / 60))} min`;
   return `mean of each ${step}; the shade goes from the lowest to the highest reading in it`;
 }
 
@@ -126,14 +208,21 @@ function drawLonely(u) {
   shown.series.forEach((_, s) => {
     const values = u.data[3 * s + 3];
     const known = (k, step) => {
-      for (let at = k + step; at >= 0 && at < values.length; at += step) if (values[at] !== undefined) return values[at] !== null;
+      for (let at = k + step; at >= 0 && at < values.length; at += step)
+        if (values[at] !== undefined) return values[at] !== null;
       return false;
     };
     pen.fillStyle = lineOf(s).stroke;
     values.forEach((value, k) => {
       if (!Number.isFinite(value) || known(k, -1) || known(k, 1)) return;
       pen.beginPath();
-      pen.arc(u.valToPos(u.data[0][k], "x", true), u.valToPos(value, "y", true), 3 * devicePixelRatio, 0, 2 * Math.PI);
+      pen.arc(
+        u.valToPos(u.data[0][k], "x", true),
+        u.valToPos(value, "y", true),
+        3 * devicePixelRatio,
+        0,
+        2 * Math.PI,
+      );
       pen.fill();
     });
   });
@@ -156,19 +245,23 @@ function tell(u) {
   const at = Math.round(u.posToVal(u.cursor.left, "x"));
   telling = setTimeout(async () => {
     const found = await ask(`${base}/reading.json?at=${at}`).catch(() => null);
-    if (found) readout.textContent = [found.words, ...bandsAt(shown.series[0].bands, at)].join(" \u00b7 ");
+    if (found)
+      readout.textContent = [found.words, ...bandsAt(shown.series[0].bands, at)].join(" \u00b7 ");
   }, 90);
 }
 
 async function beside() {
-  const answer = await fetch(`${base}/table?from_s=${view.from_s}&to_s=${view.to_s}`, { headers: { accept: "text/html", "hx-request": "true" } });
+  const answer = await fetch(`${base}/table?from_s=${view.from_s}&to_s=${view.to_s}`, {
+    headers: { accept: "text/html", "hx-request": "true" },
+  });
   if (answer.ok) besidePlace.innerHTML = await answer.text(); // our own template, escaped there
 }
 
 /** Go to a view; never narrower than an hour, never outside the record by more than its width. */
 function look(from, to) {
   let [a, b] = [Math.round(from), Math.round(to)];
-  if (b - a < LEAST_S) [a, b] = [Math.round((a + b) / 2) - LEAST_S / 2, Math.round((a + b) / 2) + LEAST_S / 2];
+  if (b - a < LEAST_S)
+    [a, b] = [Math.round((a + b) / 2) - LEAST_S / 2, Math.round((a + b) / 2) + LEAST_S / 2];
   const width = Math.min(b - a, whole.to_s - whole.from_s);
   if (b - a > width) [a, b] = [whole.from_s, whole.to_s];
   if (a < whole.from_s) [a, b] = [whole.from_s, whole.from_s + width];
@@ -206,8 +299,15 @@ function zoom(factor) {
 }
 
 const KEYS = {
-  ArrowLeft: () => pan(-0.25), ArrowRight: () => pan(0.25), "+": moves.in, "=": moves.in, "-": moves.out,
-  "\u2212": moves.out, Home: moves.first, End: moves.last, 0: moves.all,
+  ArrowLeft: () => pan(-0.25),
+  ArrowRight: () => pan(0.25),
+  "+": moves.in,
+  "=": moves.in,
+  "-": moves.out,
+  "\u2212": moves.out,
+  Home: moves.first,
+  End: moves.last,
+  0: moves.all,
 };
 
 async function start() {
@@ -217,7 +317,8 @@ async function start() {
   offsetMin = all.series[0].utc_offset_min;
   const second = (value) => (typeof value === "string" ? fromSiteText(value, offsetMin) : value);
   const [a, b] = [second(asked.from), second(asked.to)];
-  for (const button of figure.querySelectorAll("[data-go]")) button.addEventListener("click", moves[button.dataset.go]);
+  for (const button of figure.querySelectorAll("[data-go]"))
+    button.addEventListener("click", moves[button.dataset.go]);
   place.addEventListener("keydown", (event) => {
     const move = event.ctrlKey || event.altKey || event.metaKey ? null : KEYS[event.key];
     if (!move) return;
@@ -233,13 +334,20 @@ async function start() {
   });
   form.elements.what.addEventListener("change", load);
   for (const box of form.querySelectorAll("[name=with]")) box.addEventListener("change", load);
-  saveButtons(figure, () => plot, () => ({
-    title: `${shown.series.map((one) => one.label).join(" / ")}, ${form.elements.what.value}`,
-    note: `Site time UTC${offsetMin < 0 ? "" : "+"}${offsetMin / 60} h, ${siteText(view.from_s, offsetMin).replace("T", " ")} to ${siteText(view.to_s, offsetMin).replace("T", " ")}. Uncertainty of each value is in series.csv.`,
-    name: `record-${siteText(view.from_s, offsetMin).slice(0, 10)}-${siteText(view.to_s, offsetMin).slice(0, 10)}`,
-    lines: shown.series.map((one, k) => ({ ...lineOf(k), words: shown.series.length > 1 ? one.label : legendWords(one) })),
-    extra: (u) => svgStrips(u, shown.series[0].bands),
-  }));
+  saveButtons(
+    figure,
+    () => plot,
+    () => ({
+      title: `${shown.series.map((one) => one.label).join(" / ")}, ${form.elements.what.value}`,
+      note: `Site time UTC${offsetMin < 0 ? "" : "+"}${offsetMin / 60} h, ${siteText(view.from_s, offsetMin).replace("T", " ")} to ${siteText(view.to_s, offsetMin).replace("T", " ")}. Uncertainty of each value is in series.csv.`,
+      name: `record-${siteText(view.from_s, offsetMin).slice(0, 10)}-${siteText(view.to_s, offsetMin).slice(0, 10)}`,
+      lines: shown.series.map((one, k) => ({
+        ...lineOf(k),
+        words: shown.series.length > 1 ? one.label : legendWords(one),
+      })),
+      extra: (u) => svgStrips(u, shown.series[0].bands),
+    }),
+  );
   if (a !== null || b !== null) {
     const [from, to] = [a ?? whole.from_s, b ?? whole.to_s];
     const margin = to - from < LEAST_S ? 6 * 3600 : 0; // a moment is shown with what lies around it

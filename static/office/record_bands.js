@@ -1,8 +1,12 @@
 // The strips over the chart: states of months, how the record came about, what was found. Each
 // carries its word where there is room; the list below the chart carries all of them.
-import { ACCENT, FONT, GRID, INK, PAPER, QUIET, SOFT, WARN, siteText, svgEl } from "./chart.js";
+import { ACCENT, FONT, GRID, INK, PAPER, QUIET, SOFT, siteText, svgEl, WARN } from "./chart.js";
 
-export const STRIPS = [["state", "State"], ["how", "Record"], ["fault", "Found"]];
+export const STRIPS = [
+  ["state", "State"],
+  ["how", "Record"],
+  ["fault", "Found"],
+];
 export const STRIP_PX = 20;
 const words = (band) => band.word.replaceAll("_", " ");
 
@@ -82,15 +86,26 @@ export function svgStrips(plot, bands) {
   const nodes = [];
   STRIPS.forEach(([kind, name], row) => {
     const y = -(STRIPS.length - row) * 16 - 2;
-    nodes.push(svgEl("text", { x: -8, y: y + 11, "text-anchor": "end", "font-size": 11, fill: QUIET }, name));
+    nodes.push(
+      svgEl("text", { x: -8, y: y + 11, "text-anchor": "end", "font-size": 11, fill: QUIET }, name),
+    );
     for (const band of bands) {
       if (band.kind !== kind) continue;
       const x0 = Math.max(0, plot.valToPos(band.from_s, "x"));
       const x1 = Math.min(plot.over.clientWidth, plot.valToPos(band.to_s, "x"));
       if (x1 < 0 || x0 > plot.over.clientWidth) continue;
       const { fill, ink, edge } = style(band);
-      nodes.push(svgEl("rect", { x: x0, y, width: Math.max(x1 - x0, 2), height: 13, fill, stroke: edge ?? "none" }, svgEl("title", {}, words(band))));
-      if (x1 - x0 > 8 + 7 * words(band).length) nodes.push(svgEl("text", { x: x0 + 4, y: y + 10, "font-size": 11, fill: ink }, words(band)));
+      nodes.push(
+        svgEl(
+          "rect",
+          { x: x0, y, width: Math.max(x1 - x0, 2), height: 13, fill, stroke: edge ?? "none" },
+          svgEl("title", {}, words(band)),
+        ),
+      );
+      if (x1 - x0 > 8 + 7 * words(band).length)
+        nodes.push(
+          svgEl("text", { x: x0 + 4, y: y + 10, "font-size": 11, fill: ink }, words(band)),
+        );
     }
   });
   return nodes;
@@ -100,14 +115,18 @@ export function svgStrips(plot, bands) {
 export function bandLines(bands, offsetMin, most = 14) {
   const joined = [];
   const order = STRIPS.map(([kind]) => kind);
-  const sorted = [...bands].sort((a, b) => order.indexOf(a.kind) - order.indexOf(b.kind) || a.from_s - b.from_s);
+  const sorted = [...bands].sort(
+    (a, b) => order.indexOf(a.kind) - order.indexOf(b.kind) || a.from_s - b.from_s,
+  );
   for (const band of sorted) {
     const last = joined.findLast((one) => one.kind === band.kind && one.word === band.word);
     if (last && band.from_s <= last.to_s + 1) last.to_s = Math.max(last.to_s, band.to_s);
     else joined.push({ ...band });
   }
   const time = (s) => siteText(s, offsetMin).replace("T", " ");
-  const lines = joined.slice(0, most).map((band) => `${words(band)}: ${time(band.from_s)} to ${time(band.to_s)}`);
+  const lines = joined
+    .slice(0, most)
+    .map((band) => `${words(band)}: ${time(band.from_s)} to ${time(band.to_s)}`);
   if (joined.length > most) lines.push(`and ${joined.length - most} more; look closer to see them`);
   return lines;
 }

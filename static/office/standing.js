@@ -46,9 +46,18 @@ function draw(place, readout, chart, offsetMin) {
     range: () => [axis.low, axis.high],
   });
   const axis = (of, more) => ({
-    stroke: ink, font: FONT, label: of.label || undefined, labelFont: FONT, labelSize: of.label ? 22 : 0,
-    grid: { stroke: grid, width: 1 }, ticks: { stroke: grid },
-    ...(of.log && { splits: () => of.ticks, filter: (u, splits) => splits, values: (u, splits) => splits.map(String) }),
+    stroke: ink,
+    font: FONT,
+    label: of.label || undefined,
+    labelFont: FONT,
+    labelSize: of.label ? 22 : 0,
+    grid: { stroke: grid, width: 1 },
+    ticks: { stroke: grid },
+    ...(of.log && {
+      splits: () => of.ticks,
+      filter: (_u, splits) => splits,
+      values: (_u, splits) => splits.map(String),
+    }),
     ...more,
   });
   const rows = columns(chart);
@@ -60,16 +69,19 @@ function draw(place, readout, chart, offsetMin) {
       padding: [10, 16, 0, 0],
       scales: { x: scale(chart.x), y: scale(chart.y) },
       // The site's clock, whatever clock the browser keeps.
-      tzDate: (s) => new Date((s + offsetMin * 60 + new Date(s * 1000).getTimezoneOffset() * 60) * 1000),
+      tzDate: (s) =>
+        new Date((s + offsetMin * 60 + new Date(s * 1000).getTimezoneOffset() * 60) * 1000),
       cursor: { drag: { x: false, y: false }, points: { show: false }, y: false },
       axes: [axis(chart.x, {}), axis(chart.y, { size: 62 })],
       series: [{}, { paths: () => null, points: { show: false } }],
       hooks: {
         draw: [(u) => paint(u, chart, chosen)],
-        setCursor: [(u) => {
-          const found = nearest(u, chart);
-          if (found !== undefined && found !== chosen) choose(found);
-        }],
+        setCursor: [
+          (u) => {
+            const found = nearest(u, chart);
+            if (found !== undefined && found !== chosen) choose(found);
+          },
+        ],
       },
     },
     [rows[0], rows[0].map(() => null)],
@@ -98,9 +110,12 @@ function draw(place, readout, chart, offsetMin) {
     if (next !== undefined) {
       event.preventDefault();
       choose(next);
-    } else if (event.key === "Enter" && chosen !== undefined) location.href = chart.points[chosen].href;
+    } else if (event.key === "Enter" && chosen !== undefined)
+      location.href = chart.points[chosen].href;
   });
-  new ResizeObserver(() => plot.setSize({ width: place.clientWidth, height: HEIGHT })).observe(place);
+  new ResizeObserver(() => plot.setSize({ width: place.clientWidth, height: HEIGHT })).observe(
+    place,
+  );
 }
 
 function paint(u, chart, chosen) {
@@ -120,7 +135,9 @@ function paint(u, chart, chosen) {
 }
 
 function fill(pen, at, band) {
-  const known = band.x.map((x, k) => k).filter((k) => band.low[k] !== null && band.high[k] !== null);
+  const known = band.x
+    .map((_x, k) => k)
+    .filter((k) => band.low[k] !== null && band.high[k] !== null);
   pen.fillStyle = SHADES[band.shade];
   pen.beginPath();
   for (const k of known) pen.lineTo(...at(band.x[k], band.high[k]));
@@ -172,7 +189,8 @@ function dot(pen, at, point, chosen, ratio) {
   pen.globalAlpha = 0.55;
   pen.beginPath();
   // A bar that would reach to nothing runs out of a logarithmic chart at its foot.
-  const foot = point.low > 0 || point.y <= 0 ? at(point.x, point.low)[1] : at(point.x, point.y / 50)[1];
+  const foot =
+    point.low > 0 || point.y <= 0 ? at(point.x, point.low)[1] : at(point.x, point.y / 50)[1];
   const top = at(point.x, point.high)[1];
   const low = Number.isFinite(foot) ? foot : y;
   pen.moveTo(x, low);

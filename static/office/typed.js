@@ -1,7 +1,8 @@
 // Beside every box for a figure: the value as it is read, with its unit, before it is sent.
 import { meanings } from "../field/numbers.js";
 
-const UNIT = /(?:^|, |\()(mm|cm|m|km|m\u00b2|m\u00b3|m\/s|L\/s|L|m\u00b3\/s|minutes|min|s|%|g|\u00b0)\)?$/;
+const UNIT =
+  /(?:^|, |\()(mm|cm|m|km|m\u00b2|m\u00b3|m\/s|L\/s|L|m\u00b3\/s|minutes|min|s|%|g|\u00b0)\)?$/;
 const THIN = "\u202f";
 
 const grouped = (value) => {
@@ -33,14 +34,23 @@ function echo(box) {
   let found = meanings(box.value);
   if (unit === "m" || unit === "%" || unit === "m/s") found = found.slice(0, 1);
   const words = found.map((value) => `${grouped(value)} ${unit}`.trim());
-  node.value = words.length > 1 ? `${words.join(" or ")}? You will be asked.` : words.length ? `= ${words[0]}` : "";
+  node.value =
+    words.length > 1
+      ? `${words.join(" or ")}? You will be asked.`
+      : words.length
+        ? `= ${words[0]}`
+        : "";
 }
 
 const isFigure = (node) => node instanceof HTMLInputElement && node.inputMode === "decimal";
 
 document.addEventListener("input", ({ target }) => {
   if (isFigure(target)) echo(target);
-  else if (target.name) for (const box of document.querySelectorAll(`input[data-units-by="${CSS.escape(target.name)}"]`)) if (box.value) echo(box);
+  else if (target.name)
+    for (const box of document.querySelectorAll(
+      `input[data-units-by="${CSS.escape(target.name)}"]`,
+    ))
+      if (box.value) echo(box);
 });
 
 // A second press of a button sends nothing twice; coming back to the page frees it.

@@ -2,13 +2,25 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { assess, previewBody } from "../../static/field/assess.js";
-import { discharge, dischargeLine, fromLocalBox, offsetWords, siteTime, toLocalBox } from "../../static/field/format.js";
+import {
+  discharge,
+  dischargeLine,
+  fromLocalBox,
+  offsetWords,
+  siteTime,
+  toLocalBox,
+} from "../../static/field/format.js";
 import { distanceM, order } from "../../static/field/nearest.js";
 import { lengthText, parseNumber, toMetres } from "../../static/field/numbers.js";
-import { readLength } from "../../static/field/plausible.js";
 import { inForce } from "../../static/field/pack.js";
+import { readLength } from "../../static/field/plausible.js";
 import { valuesOf } from "../../static/field/reading_correct.js";
-import { emptyReading, isHalfFilled, readForm, readingEntry } from "../../static/field/reading_entry.js";
+import {
+  emptyReading,
+  isHalfFilled,
+  readForm,
+  readingEntry,
+} from "../../static/field/reading_entry.js";
 import { repeats } from "../../static/field/sums.js";
 import { makeUuid7 } from "../../static/field/uuid7.js";
 import { emptyVisit, visitEntry } from "../../static/field/visit_entry.js";
@@ -18,7 +30,8 @@ test("decimal comma and point are the same; what is no number is none", () => {
   assert.equal(parseNumber(" 0.251 "), 0.251);
   assert.equal(parseNumber("\u22125"), -5);
   assert.equal(parseNumber(",5"), 0.5);
-  for (const text of ["", "1,234", "0.25.1", "abc", "12,34.5", "-", "."]) assert.equal(parseNumber(text), null, text);
+  for (const text of ["", "1,234", "0.25.1", "abc", "12,34.5", "-", "."])
+    assert.equal(parseNumber(text), null, text);
 });
 
 test("251 typed in metres asks for millimetres, and the other way round", () => {
@@ -36,7 +49,11 @@ test("251 typed in metres asks for millimetres, and the other way round", () => 
 
 test("a figure that the person says is right is taken, unless it cannot be", () => {
   const open = { usual: 0.5, utcOffsetMin: 0, now: "2026-11-25T09:15:00.000Z" };
-  const values = { ...emptyReading("i", "m", "during"), heads: [{ text: "2", at: null }], kept: ["2"] };
+  const values = {
+    ...emptyReading("i", "m", "during"),
+    heads: [{ text: "2", at: null }],
+    kept: ["2"],
+  };
   assert.deepEqual(readForm(values, open).reading.staff_m, [2]);
   const wild = { ...values, heads: [{ text: "251", at: null }], kept: ["251"] };
   assert.deepEqual(readForm(wild, open).reading.staff_m, []);
@@ -60,8 +77,17 @@ test("mean, spread and standard error of repeats (statistics by hand: s = 1, s/s
 });
 
 test("staff 0.251 m, zero 99.223, crest 99.2235: head 0.2505 m (levelling arithmetic)", () => {
-  const zero = { valid_from: "2026-01-01T00:00:00Z", offset_m: 99.223 - 99.2235, tail_offset_m: null };
-  const structure = { gauge_zeros: [zero], ratings: [rating()], head_uncertainty_m: 0.003, pond_area_m2: null };
+  const zero = {
+    valid_from: "2026-01-01T00:00:00Z",
+    offset_m: 99.223 - 99.2235,
+    tail_offset_m: null,
+  };
+  const structure = {
+    gauge_zeros: [zero],
+    ratings: [rating()],
+    head_uncertainty_m: 0.003,
+    pond_area_m2: null,
+  };
   const seen = assess(reading([0.251]), structure);
   assert.ok(Math.abs(seen.head_m - 0.2505) < 1e-9);
 });
@@ -69,25 +95,54 @@ test("staff 0.251 m, zero 99.223, crest 99.2235: head 0.2505 m (levelling arithm
 function rating() {
   const heads_m = Array.from({ length: 64 }, (_, i) => 0.01 * (0.6 / 0.01) ** (i / 63));
   const table = {
-    heads_m, discharge_m3s: heads_m.map((h) => 0.69 * h ** 1.522), device_pct: heads_m.map(() => 3),
-    exponent: heads_m.map(() => 1.522), modular_limit: heads_m.map(() => 0.62), drowned: null, head_min_m: 0.03,
-    head_max_m: 0.6, cease_to_flow_m: 0, can_drown: true, warn_submergence: 0.9, max_submergence: 0.95, hash: "h",
+    heads_m,
+    discharge_m3s: heads_m.map((h) => 0.69 * h ** 1.522),
+    device_pct: heads_m.map(() => 3),
+    exponent: heads_m.map(() => 1.522),
+    modular_limit: heads_m.map(() => 0.62),
+    drowned: null,
+    head_min_m: 0.03,
+    head_max_m: 0.6,
+    cease_to_flow_m: 0,
+    can_drown: true,
+    warn_submergence: 0.9,
+    max_submergence: 0.95,
+    hash: "h",
   };
   return { id: 7, valid_from: "2026-01-01T00:00:00Z", table };
 }
 
 function reading(staff_m, extra = {}) {
   return {
-    staff_m, read_at: null, observed_at: "2026-11-25T09:15:00.000Z", tailwater: { state: "not_seen", staff_m: null, text: null },
-    gate_opened_at: null, conditions: [], sensor_head_m: null, ...extra,
+    staff_m,
+    read_at: null,
+    observed_at: "2026-11-25T09:15:00.000Z",
+    tailwater: { state: "not_seen", staff_m: null, text: null },
+    gate_opened_at: null,
+    conditions: [],
+    sensor_head_m: null,
+    ...extra,
   };
 }
 
 test("flags of the reading's own context", () => {
   const zero = { valid_from: "2025-01-01T00:00:00Z", offset_m: 0, tail_offset_m: null };
-  const structure = { gauge_zeros: [zero], ratings: [rating()], head_uncertainty_m: 0.003, pond_area_m2: null };
-  const seen = assess(reading([0.2, 0.24], { conditions: ["surging"], sensor_head_m: 0.21 }), { ...structure, ratings: [{ ...rating(), valid_from: "2025-01-01T00:00:00Z" }] });
-  assert.deepEqual(seen.flow.flags, ["surging", "repeats disagree", "zero overdue", "differs from sensor"]);
+  const structure = {
+    gauge_zeros: [zero],
+    ratings: [rating()],
+    head_uncertainty_m: 0.003,
+    pond_area_m2: null,
+  };
+  const seen = assess(reading([0.2, 0.24], { conditions: ["surging"], sensor_head_m: 0.21 }), {
+    ...structure,
+    ratings: [{ ...rating(), valid_from: "2025-01-01T00:00:00Z" }],
+  });
+  assert.deepEqual(seen.flow.flags, [
+    "surging",
+    "repeats disagree",
+    "zero overdue",
+    "differs from sensor",
+  ]);
   assert.equal(seen.flow.flow, "assumed free");
 });
 
@@ -95,18 +150,33 @@ test("without a rating or a zero the reading is kept, not rated, in words", () =
   const seen = assess(reading([0.2]), { gauge_zeros: [], ratings: [], head_uncertainty_m: 0.003 });
   assert.equal(seen.flow.flow, "not rated");
   assert.match(seen.flow.note, /gauge zero/);
-  assert.deepEqual(previewBody(seen), { discharge_m3s: null, uncertainty_pct: null, flow: "not rated", flags: [], rating_id: null, table_hash: null });
+  assert.deepEqual(previewBody(seen), {
+    discharge_m3s: null,
+    uncertainty_pct: null,
+    flow: "not rated",
+    flags: [],
+    rating_id: null,
+    table_hash: null,
+  });
 });
 
 test("the rating in force is the latest begun, never a later one", () => {
-  const dated = [{ id: 1, valid_from: "2026-01-01T00:00:00Z" }, { id: 2, valid_from: "2026-06-01T00:00:00Z" }];
+  const dated = [
+    { id: 1, valid_from: "2026-01-01T00:00:00Z" },
+    { id: 2, valid_from: "2026-06-01T00:00:00Z" },
+  ];
   assert.equal(inForce(dated, "2026-05-31T23:59:59Z").id, 1);
   assert.equal(inForce(dated, "2026-06-01T00:00:00Z").id, 2);
   assert.equal(inForce(dated, "2025-01-01T00:00:00Z"), null);
 });
 
 test("a discharge is rounded to two figures of its uncertainty", () => {
-  assert.deepEqual(discharge(0.11063, 4.3), { value: "110.6", unit: "L/s", plusMinus: "4.8", pct: "4.3" });
+  assert.deepEqual(discharge(0.11063, 4.3), {
+    value: "110.6",
+    unit: "L/s",
+    plusMinus: "4.8",
+    pct: "4.3",
+  });
   assert.equal(dischargeLine(1.2345, 12), "1.23 m\u00b3/s \u00b1 0.15 (12 %)");
   assert.equal(dischargeLine(null, null), "no discharge");
 });
@@ -120,7 +190,9 @@ test("site time is a fixed offset both ways, across midnight", () => {
 });
 
 test("distance on the sphere: one degree of latitude is 111.2 km", () => {
-  assert.ok(Math.abs(distanceM({ latitude: 0, longitude: 0 }, { latitude: 1, longitude: 0 }) - 111195) < 50);
+  assert.ok(
+    Math.abs(distanceM({ latitude: 0, longitude: 0 }, { latitude: 1, longitude: 0 }) - 111195) < 50,
+  );
 });
 
 test("nearest first with a position, most recently read without", () => {
@@ -129,8 +201,14 @@ test("nearest first with a position, most recently read without", () => {
     { name: "near", latitude: 1, longitude: 0, last_reading_at: null },
     { name: "nowhere", latitude: null, longitude: null, last_reading_at: "2026-11-24T00:00:00Z" },
   ];
-  assert.deepEqual(order(sites, { latitude: 0, longitude: 0 }).map(({ site }) => site.name), ["near", "far", "nowhere"]);
-  assert.deepEqual(order(sites, null).map(({ site }) => site.name), ["far", "nowhere", "near"]);
+  assert.deepEqual(
+    order(sites, { latitude: 0, longitude: 0 }).map(({ site }) => site.name),
+    ["near", "far", "nowhere"],
+  );
+  assert.deepEqual(
+    order(sites, null).map(({ site }) => site.name),
+    ["far", "nowhere", "near"],
+  );
 });
 
 test("ids are version 7, variant 10, and sort in the order of making (RFC 9562)", () => {
@@ -142,20 +220,39 @@ test("ids are version 7, variant 10, and sort in the order of making (RFC 9562)"
     if (i === 100) time -= 50; // a clock set back must not turn the order round
     ids.push(next());
   }
-  for (const id of ids.slice(0, 50)) assert.match(id, /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/);
+  for (const id of ids.slice(0, 50))
+    assert.match(id, /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/);
   assert.deepEqual(ids, [...ids].sort());
   assert.equal(new Set(ids).size, ids.length);
-  assert.equal(parseInt(makeUuid7(() => 1645557742000)().slice(0, 13).replace("-", ""), 16), 1645557742000);
+  assert.equal(
+    parseInt(
+      makeUuid7(() => 1645557742000)()
+        .slice(0, 13)
+        .replace("-", ""),
+      16,
+    ),
+    1645557742000,
+  );
 });
 
 const context = {
-  site: { id: 3, utc_offset_min: 720 }, structure: { id: 5 }, visitId: "v", personId: 1,
+  site: { id: 3, utc_offset_min: 720 },
+  structure: { id: 5 },
+  visitId: "v",
+  personId: 1,
   now: "2026-11-25T09:20:00.000Z",
 };
 const filled = () => ({
   ...emptyReading("id-1", "m", "as_found"),
-  heads: [{ text: "0,251", at: "2026-11-25T09:15:00.000Z" }, { text: "", at: null }, { text: "0.252", at: "2026-11-25T09:16:00.000Z" }],
-  tail: "read", tail_text: "0.18", conditions: ["weed"], note: " slow ",
+  heads: [
+    { text: "0,251", at: "2026-11-25T09:15:00.000Z" },
+    { text: "", at: null },
+    { text: "0.252", at: "2026-11-25T09:16:00.000Z" },
+  ],
+  tail: "read",
+  tail_text: "0.18",
+  conditions: ["weed"],
+  note: " slow ",
 });
 const open = { usual: 1, utcOffsetMin: 720, now: context.now };
 
@@ -164,12 +261,33 @@ test("the entry holds what was seen, as typed and in metres, under the names tha
   const { reading: seen, problems } = readForm(values, open);
   assert.deepEqual(problems, []);
   const entry = readingEntry(values, seen, context, null);
-  assert.deepEqual(Object.keys(entry), ["id", "kind", "site_id", "structure_id", "visit_id", "observed_at", "utc_offset_min", "by", "saved_at", "corrects", "reason", "body"]);
+  assert.deepEqual(Object.keys(entry), [
+    "id",
+    "kind",
+    "site_id",
+    "structure_id",
+    "visit_id",
+    "observed_at",
+    "utc_offset_min",
+    "by",
+    "saved_at",
+    "corrects",
+    "reason",
+    "body",
+  ]);
   assert.equal(entry.observed_at, "2026-11-25T09:16:00.000Z");
   assert.deepEqual(entry.body, {
-    occasion: "as_found", staff_m: [0.251, 0.252], read_at: ["2026-11-25T09:15:00.000Z", "2026-11-25T09:16:00.000Z"],
-    tailwater: { state: "read", staff_m: 0.18, text: "0.18" }, gate_opened_at: null, conditions: ["weed"],
-    sensor_head_m: null, entered: { unit: "m", text: ["0,251", "0.252"] }, note: "slow", time_reason: null, preview: null,
+    occasion: "as_found",
+    staff_m: [0.251, 0.252],
+    read_at: ["2026-11-25T09:15:00.000Z", "2026-11-25T09:16:00.000Z"],
+    tailwater: { state: "read", staff_m: 0.18, text: "0.18" },
+    gate_opened_at: null,
+    conditions: ["weed"],
+    sensor_head_m: null,
+    entered: { unit: "m", text: ["0,251", "0.252"] },
+    note: "slow",
+    time_reason: null,
+    preview: null,
   });
 });
 
@@ -180,7 +298,10 @@ test("a changed time wants a reason, and drops the times of the boxes", () => {
   assert.equal(first.reading.observed_at, "2026-11-25T08:00:00.000Z");
   assert.equal(first.reading.read_at, null);
   assert.deepEqual(readForm({ ...values, time_reason: "from the notebook" }, open).problems, []);
-  assert.deepEqual(readForm({ ...values, time: "2026-11-27T20:00", time_reason: "x" }, open).problems, ["The time lies ahead. Check its day and year, and this phone's clock."]);
+  assert.deepEqual(
+    readForm({ ...values, time: "2026-11-27T20:00", time_reason: "x" }, open).problems,
+    ["The time lies ahead. Check its day and year, and this phone's clock."],
+  );
 });
 
 test("an empty form is not half filled and cannot be saved", () => {
@@ -197,7 +318,12 @@ test("a correction starts from what was saved and keeps its time", () => {
   const later = { ...open, now: "2026-11-26T09:00:00.000Z" };
   const { reading: seen, problems } = readForm(again, later);
   assert.deepEqual(problems, []);
-  const corrected = readingEntry({ ...again, reason: "misread" }, seen, { ...context, corrects: "id-1", now: later.now }, null);
+  const corrected = readingEntry(
+    { ...again, reason: "misread" },
+    seen,
+    { ...context, corrects: "id-1", now: later.now },
+    null,
+  );
   assert.equal(corrected.id, "id-2");
   assert.equal(corrected.corrects, "id-1");
   assert.equal(corrected.reason, "misread");
@@ -211,6 +337,12 @@ test("a visit's change is a correction of the visit, at the visit's time", () =>
   const first = visitEntry(values, { site, personId: 1, visit: null, now: context.now });
   assert.deepEqual(first.body.observers, ["Tamsin", "Rudd"]);
   assert.equal(first.corrects, null);
-  const second = visitEntry({ ...values, id: "v2", reason: "note added" }, { site, personId: 1, visit: { record: { entry: first } }, now: "2026-11-25T11:00:00.000Z" });
-  assert.deepEqual([second.corrects, second.observed_at, second.body.started_at], ["v1", first.observed_at, first.body.started_at]);
+  const second = visitEntry(
+    { ...values, id: "v2", reason: "note added" },
+    { site, personId: 1, visit: { record: { entry: first } }, now: "2026-11-25T11:00:00.000Z" },
+  );
+  assert.deepEqual(
+    [second.corrects, second.observed_at, second.body.started_at],
+    ["v1", first.observed_at, first.body.started_at],
+  );
 });

@@ -6,12 +6,17 @@ import { BadInput } from "../../static/field/bad_input.js";
 import { movedMarks } from "../../static/field/levels_marks.js";
 import * as sums from "../../static/field/sums_install.js";
 
-const { cases } = JSON.parse(readFileSync(new URL("../tables/install_vectors.json", import.meta.url)));
+const { cases } = JSON.parse(
+  readFileSync(new URL("../tables/install_vectors.json", import.meta.url)),
+);
 const calls = { ...sums, movedMarks };
 
 function near(got, wanted, where) {
   if (typeof wanted === "number" && typeof got === "number") {
-    assert.ok(Math.abs(got - wanted) <= 1e-9 * Math.max(1, Math.abs(wanted)), `${where}: ${got} is not ${wanted}`);
+    assert.ok(
+      Math.abs(got - wanted) <= 1e-9 * Math.max(1, Math.abs(wanted)),
+      `${where}: ${got} is not ${wanted}`,
+    );
   } else if (wanted !== null && typeof wanted === "object") {
     assert.deepEqual(Object.keys(got).sort(), Object.keys(wanted).sort(), where);
     for (const key of Object.keys(wanted)) near(got[key], wanted[key], `${where}.${key}`);
@@ -21,12 +26,15 @@ function near(got, wanted, where) {
 cases.forEach(({ call, args, result, error }, i) => {
   test(`${i} ${call}`, () => {
     if (error) {
-      assert.throws(() => calls[call](args), (thrown) => {
-        assert.ok(thrown instanceof BadInput, String(thrown));
-        assert.deepEqual({ field: thrown.field, rule: thrown.rule }, error);
-        assert.ok(thrown.remedy);
-        return true;
-      });
+      assert.throws(
+        () => calls[call](args),
+        (thrown) => {
+          assert.ok(thrown instanceof BadInput, String(thrown));
+          assert.deepEqual({ field: thrown.field, rule: thrown.rule }, error);
+          assert.ok(thrown.remedy);
+          return true;
+        },
+      );
     } else near(calls[call](args), result, call);
   });
 });
@@ -34,6 +42,7 @@ cases.forEach(({ call, args, result, error }, i) => {
 test("every sum has a vector", () => {
   const named = new Set(cases.map(({ call }) => call));
   for (const [name, value] of Object.entries(calls)) {
-    if (typeof value === "function" && name !== "wetConcreteUplift") assert.ok(named.has(name), name);
+    if (typeof value === "function" && name !== "wetConcreteUplift")
+      assert.ok(named.has(name), name);
   }
 });

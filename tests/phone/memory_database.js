@@ -30,10 +30,19 @@ export function memoryDatabase({ hang = false, fail = null } = {}) {
     const objectStore = (name) => ({
       get: async (key) => structuredClone(copies[name].get(key)),
       getAll: async () => [...copies[name].values()].map((value) => structuredClone(value)),
-      put: async (value, key) => void copies[name].set(keyPaths[name] ? value[keyPaths[name]] : key, structuredClone(value)),
+      put: async (value, key) =>
+        void copies[name].set(keyPaths[name] ? value[keyPaths[name]] : key, structuredClone(value)),
       delete: async (key) => void copies[name].delete(key),
     });
-    const tx = { mode, options, objectStore, store: objectStore(list[0]), done, abort: () => refuse(new Error("aborted")), completeNow: finish };
+    const tx = {
+      mode,
+      options,
+      objectStore,
+      store: objectStore(list[0]),
+      done,
+      abort: () => refuse(new Error("aborted")),
+      completeNow: finish,
+    };
     opened.push(tx);
     if (!hang) setTimeout(finish, 0);
     return tx;
@@ -43,7 +52,8 @@ export function memoryDatabase({ hang = false, fail = null } = {}) {
     transaction,
     get: async (name, key) => structuredClone(stores[name].get(key)),
     getAll: async (name) => [...stores[name].values()].map((value) => structuredClone(value)),
-    put: async (name, value, key) => void stores[name].set(keyPaths[name] ? value[keyPaths[name]] : key, structuredClone(value)),
+    put: async (name, value, key) =>
+      void stores[name].set(keyPaths[name] ? value[keyPaths[name]] : key, structuredClone(value)),
     delete: async (name, key) => void stores[name].delete(key),
   };
   return { open: async () => db, opened, stores: () => stores };

@@ -7,10 +7,27 @@ import { memoryDatabase } from "./memory_database.js";
 
 const SHA = "a".repeat(64);
 const entry = (id, kind = "photo") => ({ id, kind, by: 1, body: { sha256: SHA } });
-const row = (entry_id, sha256 = SHA) => ({ sha256, bytes: new ArrayBuffer(4), by: 1, entry_id, taken_at: "2026-11-25T00:00:00Z", sent_epoch: null, problem: null, held: true });
-const good = () => new Response(JSON.stringify({ protocol: 1, state: "stored" }), { headers: { "Content-Type": "application/json" } });
-const refused = () => new Response(JSON.stringify({ rule: "not a picture" }), { status: 422, headers: { "Content-Type": "application/json" } });
-const stored = (outbox, id, epoch = "e1") => outbox.settle([{ id, state: "stored", notes: [] }], new Set([id]), epoch);
+const row = (entry_id, sha256 = SHA) => ({
+  sha256,
+  bytes: new ArrayBuffer(4),
+  by: 1,
+  entry_id,
+  taken_at: "2026-11-25T00:00:00Z",
+  sent_epoch: null,
+  problem: null,
+  held: true,
+});
+const good = () =>
+  new Response(JSON.stringify({ protocol: 1, state: "stored" }), {
+    headers: { "Content-Type": "application/json" },
+  });
+const refused = () =>
+  new Response(JSON.stringify({ rule: "not a picture" }), {
+    status: 422,
+    headers: { "Content-Type": "application/json" },
+  });
+const stored = (outbox, id, epoch = "e1") =>
+  outbox.settle([{ id, state: "stored", notes: [] }], new Set([id]), epoch);
 
 async function phone() {
   const { open } = memoryDatabase();
@@ -23,7 +40,10 @@ async function phone() {
 test("a picture waits for the receipt of its entry, then goes once", async () => {
   const { outbox, photos } = await phone();
   const sent = [];
-  const put = async (url, { method, body }) => { sent.push([url, method, body.byteLength]); return good(); };
+  const put = async (url, { method, body }) => {
+    sent.push([url, method, body.byteLength]);
+    return good();
+  };
   assert.equal(await photos.waiting(await outbox.all()), 1);
   await photos.send(outbox, put, 1);
   assert.deepEqual(sent, []);
@@ -46,10 +66,19 @@ test("a record that waits goes before any picture", async () => {
 test("no signal: the picture stays and goes later; another person's is not sent", async () => {
   const { outbox, photos } = await phone();
   await stored(outbox, "p1");
-  const { why } = await photos.send(outbox, async () => { throw new TypeError("Failed to fetch"); }, 1);
+  const { why } = await photos.send(
+    outbox,
+    async () => {
+      throw new TypeError("Failed to fetch");
+    },
+    1,
+  );
   assert.match(why, /no signal/);
   assert.equal((await photos.get(SHA)).sent_epoch, null);
-  assert.deepEqual(await photos.send(outbox, async () => assert.fail("not hers"), 2), { sent: 0, why: "" });
+  assert.deepEqual(await photos.send(outbox, async () => assert.fail("not hers"), 2), {
+    sent: 0,
+    why: "",
+  });
   assert.equal((await photos.send(outbox, async () => good(), 1)).sent, 1);
 });
 
@@ -60,7 +89,11 @@ test("a picture the office cannot read holds up no other", async () => {
   await outbox.hold(entry("p2"));
   await stored(outbox, "p1");
   await stored(outbox, "p2");
-  const { sent } = await photos.send(outbox, async (url) => (url.includes(SHA) ? refused() : good()), 1);
+  const { sent } = await photos.send(
+    outbox,
+    async (url) => (url.includes(SHA) ? refused() : good()),
+    1,
+  );
   assert.equal(sent, 1);
   assert.match((await photos.get(SHA)).problem, /not a picture/);
 });
@@ -90,7 +123,12 @@ test("only the office's own answer counts as stored", async () => {
   await stored(outbox, "p1");
   const page = new Response("<html>", { headers: { "Content-Type": "text/html" } });
   const other = new Response("{}", { headers: { "Content-Type": "application/json" } });
-  for (const answer of [page, other, new Response("", { status: 401 }), new Response("", { status: 500 })]) {
+  for (const answer of [
+    page,
+    other,
+    new Response("", { status: 401 }),
+    new Response("", { status: 500 }),
+  ]) {
     assert.equal((await photos.send(outbox, async () => answer, 1)).sent, 0);
     assert.equal((await photos.get(SHA)).sent_epoch, null);
   }

@@ -4,19 +4,28 @@ import { readFileSync } from "node:fs";
 import test from "node:test";
 import { columnAt, headFor, judge, tailAt } from "../../static/field/plan_sums.js";
 
-const vectors = JSON.parse(readFileSync(new URL("../tables/plan_vectors.json", import.meta.url), "utf8"));
+const vectors = JSON.parse(
+  readFileSync(new URL("../tables/plan_vectors.json", import.meta.url), "utf8"),
+);
 
 function near(found, wanted, share, what) {
   if (wanted === null) return assert.equal(found, null, what);
-  return assert.ok(Math.abs(found - wanted) <= share * Math.max(Math.abs(wanted), 0.05), `${what}: ${found}, wanted ${wanted}`);
+  return assert.ok(
+    Math.abs(found - wanted) <= share * Math.max(Math.abs(wanted), 0.05),
+    `${what}: ${found}, wanted ${wanted}`,
+  );
 }
 
 for (const v of vectors) {
   test(`judged as the server judges: ${v.name}`, () => {
     const said = judge(v.table, v.question);
-    assert.ok(Math.abs(said.crest_needed_m - v.crest_needed_m) < 0.0005, `crest ${said.crest_needed_m}`);
+    assert.ok(
+      Math.abs(said.crest_needed_m - v.crest_needed_m) < 0.0005,
+      `crest ${said.crest_needed_m}`,
+    );
     said.flows.forEach((flow, i) => {
-      for (const [key, wanted] of Object.entries(v.flows[i])) near(flow[key], wanted, key.endsWith("pct") ? 0.01 : 0.002, key);
+      for (const [key, wanted] of Object.entries(v.flows[i]))
+        near(flow[key], wanted, key.endsWith("pct") ? 0.01 : 0.002, key);
     });
   });
   test(`tail level at the flows of the plan: ${v.name}`, () => {
@@ -35,13 +44,18 @@ test("outside the table nothing is told", () => {
 test("without a crest the needed one is taken, up to 5 mm as in the office, and every flow is free", () => {
   const { table, question } = vectors[0];
   const said = judge(table, { ...question, crest_rl_m: null });
-  assert.ok(said.crest_rl_m >= said.crest_needed_m - 1e-8 && said.crest_rl_m < said.crest_needed_m + 0.005);
+  assert.ok(
+    said.crest_rl_m >= said.crest_needed_m - 1e-8 && said.crest_rl_m < said.crest_needed_m + 0.005,
+  );
   assert.ok(Math.abs(said.crest_rl_m / 0.005 - Math.round(said.crest_rl_m / 0.005)) < 1e-6);
   for (const flow of said.flows) assert.ok(flow.submergence_weedy <= flow.modular_limit + 1e-9);
 });
 
 test("a limit that is not known stays unknown", () => {
-  const table = { ...vectors[0].table, modular_limit: vectors[0].table.modular_limit.map(() => null) };
+  const table = {
+    ...vectors[0].table,
+    modular_limit: vectors[0].table.modular_limit.map(() => null),
+  };
   assert.equal(columnAt(table, "modular_limit", 0.2), null);
   assert.ok(judge(table, vectors[0].question).flows[0].words.includes("modular limit not known"));
 });

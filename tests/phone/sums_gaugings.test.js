@@ -22,6 +22,14 @@ runVectors("gaugings_vectors.json", {
 });
 
 // Percentage points of Student's t as every handbook table prints them (from memory).
-for (const [dof, wanted] of [[1, 12.706], [2, 4.303], [3, 3.182], [4, 2.776], [7, 2.365], [10, 2.228], [30, 2.042]]) {
+for (const [dof, wanted] of [
+  [1, 12.706],
+  [2, 4.303],
+  [3, 3.182],
+  [4, 2.776],
+  [7, 2.365],
+  [10, 2.228],
+  [30, 2.042],
+]) {
   test(`Student's t for ${dof} degrees`, () => assert.ok(Math.abs(twoSided(dof) - wanted) < 6e-4));
 }

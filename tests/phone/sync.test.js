@@ -7,22 +7,32 @@ import { drain, makePost, makeSender, onlyOne } from "../../static/field/sync.js
 import { memoryDatabase } from "./memory_database.js";
 
 const entry = (id, by = 1) => ({ id, kind: "visit", by, body: {} });
-const json = (body, status = 200) => new Response(JSON.stringify(body), { status, headers: { "Content-Type": "application/json" } });
+const json = (body, status = 200) =>
+  new Response(JSON.stringify(body), { status, headers: { "Content-Type": "application/json" } });
 
 /** An office that stores each id once and can be told to fail. */
 function office() {
   const held = new Set();
   const self = { held, epoch: "e1", requests: [], fault: null };
-  self.fetch = async (url, options) => {
+  self.fetch = async (_url, options) => {
     const { entries } = JSON.parse(options.body);
     self.requests.push(entries.map((one) => one.id));
     const early = self.fault?.before?.(entries);
     if (early) return early;
-    const receipts = entries.map(({ id }) => ({ id, state: held.has(id) ? "already_held" : "stored", notes: [] }));
+    const receipts = entries.map(({ id }) => ({
+      id,
+      state: held.has(id) ? "already_held" : "stored",
+      notes: [],
+    }));
     for (const { id } of entries) held.add(id);
     const late = self.fault?.after?.(receipts);
     if (late) return late;
-    return json({ protocol: 1, server_epoch: self.epoch, received_at: "2026-11-25T09:15:01Z", receipts });
+    return json({
+      protocol: 1,
+      server_epoch: self.epoch,
+      received_at: "2026-11-25T09:15:01Z",
+      receipts,
+    });
   };
   return self;
 }
@@ -38,22 +48,43 @@ test("everything goes in batches of at most 50, each entry once", async () => {
   const outbox = await phone(120);
   const result = await drain(outbox, makePost(here.fetch, "phone-1"), 1);
   assert.deepEqual([result.sent, result.left], [120, 0]);
-  assert.deepEqual(here.requests.map((ids) => ids.length), [50, 50, 20]);
+  assert.deepEqual(
+    here.requests.map((ids) => ids.length),
+    [50, 50, 20],
+  );
   assert.equal(here.held.size, 120);
 });
 
 const faults = {
   "signed out (401)": [() => json({ field: "session" }, 401), "signed out"],
-  "a redirect to a sign-in page": [() => Object.defineProperty(new Response(null, { status: 200 }), "type", { value: "opaqueredirect" }), "signed out"],
+  "a redirect to a sign-in page": [
+    () =>
+      Object.defineProperty(new Response(null, { status: 200 }), "type", {
+        value: "opaqueredirect",
+      }),
+    "signed out",
+  ],
   "a server fault (500)": [() => new Response("oops", { status: 500 }), "crash"],
-  "a gateway's fault (503, HTML)": [() => new Response("<h1>busy</h1>", { status: 503, headers: { "Content-Type": "text/html" } }), "fault"],
+  "a gateway's fault (503, HTML)": [
+    () => new Response("<h1>busy</h1>", { status: 503, headers: { "Content-Type": "text/html" } }),
+    "fault",
+  ],
   "forbidden (403)": [() => json({ field: "role" }, 403), "fault"],
-  "an HTML page with 200": [() => new Response("<html>Welcome", { status: 200, headers: { "Content-Type": "text/html" } }), "no reply"],
+  "an HTML page with 200": [
+    () => new Response("<html>Welcome", { status: 200, headers: { "Content-Type": "text/html" } }),
+    "no reply",
+  ],
   "JSON of something else": [() => json({ hello: 1 }), "no reply"],
   "no receipts": [() => json({ protocol: 1, server_epoch: "e1" }), "no reply"],
   "receipts without an epoch": [() => json({ protocol: 1, receipts: [] }), "no reply"],
-  "an empty list of receipts": [() => json({ protocol: 1, server_epoch: "e1", receipts: [] }), "no reply"],
-  "receipts of strangers": [() => json({ protocol: 1, server_epoch: "e1", receipts: [{ id: "x", state: "stored" }] }), "no reply"],
+  "an empty list of receipts": [
+    () => json({ protocol: 1, server_epoch: "e1", receipts: [] }),
+    "no reply",
+  ],
+  "receipts of strangers": [
+    () => json({ protocol: 1, server_epoch: "e1", receipts: [{ id: "x", state: "stored" }] }),
+    "no reply",
+  ],
   "no network": [() => Promise.reject(new TypeError("Failed to fetch")), "no reply"],
 };
 for (const [name, [before, kind]] of Object.entries(faults)) {
@@ -70,7 +101,12 @@ for (const [name, [before, kind]] of Object.entries(faults)) {
 
 test("the office stores, then the answer breaks off: kept, and stored once after all", async () => {
   const here = office();
-  here.fault = { after: () => new Response('{"protocol":1,"receipts":[{"id":"id-00', { headers: { "Content-Type": "application/json" } }) };
+  here.fault = {
+    after: () =>
+      new Response('{"protocol":1,"receipts":[{"id":"id-00', {
+        headers: { "Content-Type": "application/json" },
+      }),
+  };
   const outbox = await phone(3);
   const first = await drain(outbox, makePost(here.fetch, "p"), 1);
   assert.deepEqual([first.sent, first.left], [0, 3]);
@@ -83,32 +119,65 @@ test("the office stores, then the answer breaks off: kept, and stored once after
 test("receipts for some: those leave, the others are sent again", async () => {
   const here = office();
   let cut = true;
-  here.fault = { after: (receipts) => cut && ((cut = false), json({ protocol: 1, server_epoch: "e1", receipts: receipts.slice(0, 1) })) };
+  here.fault = {
+    after: (receipts) => {
+      if (!cut) return false;
+      cut = false;
+      return json({ protocol: 1, server_epoch: "e1", receipts: receipts.slice(0, 1) });
+    },
+  };
   const outbox = await phone(3);
   const result = await drain(outbox, makePost(here.fetch, "p"), 1);
   assert.deepEqual([result.sent, result.left], [3, 0]);
-  assert.deepEqual(here.requests.map((ids) => ids.length), [3, 2]);
+  assert.deepEqual(
+    here.requests.map((ids) => ids.length),
+    [3, 2],
+  );
 });
 
 test("an answer that never comes ends in words", async () => {
-  const hanging = (url, { signal }) => new Promise((_, reject) => signal.addEventListener("abort", () => reject(signal.reason)));
-  await assert.rejects(askOffice(hanging, "/pack", {}, 20), (error) => error instanceof NoAnswer && /in time/.test(error.message));
+  const hanging = (_url, { signal }) =>
+    new Promise((_, reject) => signal.addEventListener("abort", () => reject(signal.reason)));
+  await assert.rejects(
+    askOffice(hanging, "/pack", {}, 20),
+    (error) => error instanceof NoAnswer && /in time/.test(error.message),
+  );
 });
 
 test("one entry that the office cannot read holds up no other", async () => {
   const here = office();
   const poison = "id-0060";
-  here.fault = { before: (entries) => entries.some(({ id }) => id === poison) && json({ field: "entries", rule: "not readable", remedy: "Save it to a file" }, 422) };
+  here.fault = {
+    before: (entries) =>
+      entries.some(({ id }) => id === poison) &&
+      json({ field: "entries", rule: "not readable", remedy: "Save it to a file" }, 422),
+  };
   const outbox = await phone(100);
   const result = await drain(outbox, makePost(here.fetch, "p"), 1);
   assert.deepEqual([result.sent, result.left, result.kind], [99, 1, "batch"]);
   assert.match(result.why, /not readable/);
-  assert.deepEqual((await outbox.waiting(1)).map(({ id }) => id), [poison]);
+  assert.deepEqual(
+    (await outbox.waiting(1)).map(({ id }) => id),
+    [poison],
+  );
 });
 
 test("somebody else is signed in: the entries wait for their owner", async () => {
   const here = office();
-  here.fault = { after: (receipts) => json({ protocol: 1, server_epoch: "e1", receipts: receipts.map(({ id }) => ({ id, state: "refused", field: "by", rule: "r", remedy: "m" })) }) };
+  here.fault = {
+    after: (receipts) =>
+      json({
+        protocol: 1,
+        server_epoch: "e1",
+        receipts: receipts.map(({ id }) => ({
+          id,
+          state: "refused",
+          field: "by",
+          rule: "r",
+          remedy: "m",
+        })),
+      }),
+  };
   const outbox = await phone(2);
   const result = await drain(outbox, makePost(here.fetch, "p"), 1);
   assert.deepEqual([result.sent, result.left, result.kind], [0, 2, "other person"]);
@@ -185,18 +254,29 @@ test("a record saved while sending goes in the same call", async () => {
 test("without a person nothing is sent", async () => {
   const here = office();
   const outbox = await phone(1);
-  const sender = makeSender({ outbox, post: makePost(here.fetch, "p"), person: async () => null, alone: onlyOne(undefined) });
+  const sender = makeSender({
+    outbox,
+    post: makePost(here.fetch, "p"),
+    person: async () => null,
+    alone: onlyOne(undefined),
+  });
   assert.equal(await sender.send(), null);
   assert.equal(here.requests.length, 0);
 });
 
 test("a batch that meets the office's fault twice is split, and one poisonous record waits alone", async () => {
   const here = office();
-  here.fault = { before: (entries) => entries.some(({ id }) => id === "id-0007") && new Response("oops", { status: 500 }) };
+  here.fault = {
+    before: (entries) =>
+      entries.some(({ id }) => id === "id-0007") && new Response("oops", { status: 500 }),
+  };
   const outbox = await phone(60);
   const result = await drain(outbox, makePost(here.fetch, "phone-1"), 1);
   assert.deepEqual([result.sent, result.left, result.kind], [59, 1, "crash"]);
-  assert.deepEqual((await outbox.waiting(1)).map((one) => one.id), ["id-0007"]);
+  assert.deepEqual(
+    (await outbox.waiting(1)).map((one) => one.id),
+    ["id-0007"],
+  );
   assert.equal(here.requests[0].length, 50);
   assert.deepEqual(here.requests[0], here.requests[1]);
   assert.equal(here.requests[2].length, 25);
@@ -217,6 +297,9 @@ for (const status of [503, 507]) {
     here.fault = { before: () => json({ field: "database" }, status) };
     const outbox = await phone(60);
     const result = await drain(outbox, makePost(here.fetch, "phone-1"), 1);
-    assert.deepEqual([result.sent, result.left, result.kind, here.requests.length], [0, 60, "fault", 1]);
+    assert.deepEqual(
+      [result.sent, result.left, result.kind, here.requests.length],
+      [0, 60, "fault", 1],
+    );
   });
 }
