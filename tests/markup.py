@@ -1,4 +1,4 @@
-"""Pages as their reader sees them: the white space that a formatter lays between tags is no claim."""
+"""Pages as their reader sees them: white space that a formatter lays between tags is no claim."""
 
 import re
 
