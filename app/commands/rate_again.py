@@ -49,7 +49,7 @@ def done_or_seen(session: Session, site_id: int, yes: bool, reason: str) -> Rera
     found = rerate.look(session, site_id, now)
     if yes and found.does_anything:
         held = found.held
-        found = rerate.rerate(session, site_id, found.token, reason, now, None)
+        found = rerate.rerate(session, site_id, found.token, reason, now=now, by_id=None)
         session.commit()
         found = rerate.Rerate(**{**vars(found), "held": held})
     return found

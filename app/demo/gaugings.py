@@ -116,7 +116,18 @@ def gauging_entries(
             "note": "Weed cut below the tail (invented)" if weedy else "Invented",
             "cautions_read": True,
         }
-        found.append(entry(rng, "check_gauging", site, structure, by, at, None, body))
+        found.append(
+            entry(
+                rng,
+                "check_gauging",
+                site=site,
+                structure=structure,
+                by=by,
+                at=at,
+                visit_id=None,
+                body=body,
+            )
+        )
     return found
 
 

@@ -131,9 +131,27 @@ def build(session: Session, now: datetime, people: Sequence[Person]) -> None:
             )
             name = f"{site.code.lower()}-{k + 1}.{'txt' if continental else 'csv'}"
             if k == FILES - 1 and not continental:
-                bring(session, site, structure, crew, content, name, serial, now)
+                bring(
+                    session,
+                    site,
+                    structure,
+                    crew=crew,
+                    content=content,
+                    name=name,
+                    serial=serial,
+                    now=now,
+                )
                 continue
-            add_file(session, site, structure, content, name, office, now, new=k == 0)
+            add_file(
+                session,
+                site,
+                structure,
+                content=content,
+                name=name,
+                office=office,
+                now=now,
+                new=k == 0,
+            )
         for limit in LIMITS[continental]:
             form = {**limit, "valid_from": made_day(made, site)}
             assert structure.id is not None
@@ -150,6 +168,7 @@ def bring(
     session: Session,
     site: Site,
     structure: Structure,
+    *,
     crew: Person,
     content: bytes,
     name: str,
@@ -160,8 +179,31 @@ def bring(
     sha256 = hashlib.sha256(content).hexdigest()
     body = {"sha256": sha256, "name": name, "size": len(content), "serial": serial}
     rng = np.random.default_rng(SEED)
-    send(session, [entry(rng, "logger_file", site, structure, crew, now, None, body)], [crew])
-    kept_files.keep(session, crew, "logger_file", name, sha256, content, now)
+    send(
+        session,
+        [
+            entry(
+                rng,
+                "logger_file",
+                site=site,
+                structure=structure,
+                by=crew,
+                at=now,
+                visit_id=None,
+                body=body,
+            )
+        ],
+        [crew],
+    )
+    kept_files.keep(
+        session,
+        crew,
+        "logger_file",
+        name=name,
+        sent_sha256=sha256,
+        content=content,
+        received_at=now,
+    )
 
 
 def made_day(made: Series, site: Site) -> str:
@@ -173,11 +215,11 @@ def add_file(
     session: Session,
     site: Site,
     structure: Structure,
+    *,
     content: bytes,
     name: str,
     office: Person,
     now: datetime,
-    *,
     new: bool,
 ) -> None:
     assert site.id is not None

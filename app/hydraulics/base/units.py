@@ -101,7 +101,15 @@ def number(
     BadInput
         When the text is no finite number; TwoMeanings when it can be two.
     """
-    return _parsed(field, text, None, "a number", "Give digits 0 to 9, such as 0.5.", low, high)
+    return _parsed(
+        field,
+        text,
+        None,
+        rule="a number",
+        remedy="Give digits 0 to 9, such as 0.5.",
+        low=low,
+        high=high,
+    )
 
 
 def length_m(
@@ -117,13 +125,14 @@ def length_m(
         When the text is no finite length; TwoMeanings when it can be two.
     """
     rule, remedy = "a length in metres", "Give metres, such as 0.45, or write 450 mm."
-    return _parsed(field, text, LENGTH_M, rule, remedy, low, high)
+    return _parsed(field, text, LENGTH_M, rule=rule, remedy=remedy, low=low, high=high)
 
 
 def _parsed(
     field: str,
     text: str | float,
     factors: dict[str, float] | None,
+    *,
     rule: str,
     remedy: str,
     low: float | None,

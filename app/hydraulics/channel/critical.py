@@ -20,7 +20,7 @@ RESIDUAL = 1e-10  # largest relative error of H left after the solve
 BLOCK = 8_192  # heads solved at once, so that the work stays in the processor's cache
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Controlled:
     """Flow through a critical control fed by an approach section. Arrays, one item a head."""
 

@@ -156,8 +156,8 @@ FAMILY = Family(
     summary="Flat floor, walls converging 3:1 to a neck and diverging 6:1 from it.",
     dimensions=(
         Dimension(
-            "size",
-            "Size",
+            key="size",
+            label="Size",
             unit="",
             kind="choice",
             required=False,
@@ -165,16 +165,16 @@ FAMILY = Family(
             help="Length by neck width, such as 3ftx8in; gives L and W.",
         ),
         Dimension(
-            "L",
-            "Length",
+            key="L",
+            label="Length",
             low=0.45,
             high=2.75,
             help="Whole length along the floor; tested at 0.457, 0.914, 1.372 and 2.743 m.",
             aliases=("length",),
         ),
         Dimension(
-            "W",
-            "Neck width",
+            key="W",
+            label="Neck width",
             low=0.02,
             high=3.0,
             tolerance=0.002,

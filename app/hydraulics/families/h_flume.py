@@ -154,8 +154,8 @@ FAMILY = Family(
     summary="Flat floor, walls converging to a sloping exit edge with a free outfall.",
     dimensions=(
         Dimension(
-            "size",
-            "Size",
+            key="size",
+            label="Size",
             unit="",
             kind="choice",
             choices=tuple(SIZES),

@@ -140,8 +140,8 @@ V_NOTCH = Family(
     summary="Sharp-edged triangular notch in a thin plate.",
     dimensions=(
         Dimension(
-            "theta",
-            "Notch angle",
+            key="theta",
+            label="Notch angle",
             unit="degrees",
             kind="angle",
             low=10.0,
@@ -187,8 +187,8 @@ CIPOLLETTI = Family(
     summary="Sharp-edged trapezoidal notch, sides leaning out 1 horizontal to 4 vertical.",
     dimensions=(
         Dimension(
-            "L",
-            "Crest length",
+            key="L",
+            label="Crest length",
             low=0.05,
             high=20.0,
             tolerance=0.002,  # common practice

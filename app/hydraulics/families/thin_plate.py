@@ -176,8 +176,8 @@ def rectangular_outline(b: float, depth: float, p: float, B: float | None) -> Ou
 def width(help_text: str, *aliases: str) -> Dimension:
     """Return the dimension of a crest's width."""
     return Dimension(
-        "b",
-        "Crest width",
+        key="b",
+        label="Crest width",
         low=0.02,
         high=20.0,
         tolerance=0.002,  # common practice
@@ -187,8 +187,8 @@ def width(help_text: str, *aliases: str) -> Dimension:
 
 
 PLATE_HEIGHT = Dimension(
-    "p",
-    "Crest height",
+    key="p",
+    label="Crest height",
     low=0.02,
     high=10.0,
     help="Crest, or vertex of the notch, over the bed upstream.",
@@ -196,8 +196,8 @@ PLATE_HEIGHT = Dimension(
     race="sill",
 )
 CHANNEL_WIDTH = Dimension(
-    "B",
-    "Channel width",
+    key="B",
+    label="Channel width",
     low=0.05,
     high=50.0,
     help="Width of the channel at the head gauge.",

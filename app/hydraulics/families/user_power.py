@@ -169,18 +169,40 @@ FAMILY = Family(
     summary="One or more segments Q = C (h - e)^n.",
     dimensions=(
         Dimension(
-            "segments",
-            "Segments",
+            key="segments",
+            label="Segments",
             unit="",
             kind="text",
             required=False,
             help='C,n,e,h_lo,h_hi; next segment. Metres and m3/s: "1.2,1.62,0.035,0.05,0.6".',
         ),
-        Dimension("C", "Coefficient of a single segment", "", "count", False, low=0, high=1e4),
-        Dimension("n", "Exponent of a single segment", "", "count", False, low=0, high=6),
-        Dimension("e", "Cease-to-flow head of a single segment", required=False, low=-5, high=20),
-        Dimension("h_lo", "Least head of a single segment", required=False, low=0, high=50),
-        Dimension("h_hi", "Highest head of a single segment", required=False, low=0, high=50),
+        Dimension(
+            key="C",
+            label="Coefficient of a single segment",
+            unit="",
+            kind="count",
+            required=False,
+            low=0,
+            high=1e4,
+        ),
+        Dimension(
+            key="n",
+            label="Exponent of a single segment",
+            unit="",
+            kind="count",
+            required=False,
+            low=0,
+            high=6,
+        ),
+        Dimension(
+            key="e", label="Cease-to-flow head of a single segment", required=False, low=-5, high=20
+        ),
+        Dimension(
+            key="h_lo", label="Least head of a single segment", required=False, low=0, high=50
+        ),
+        Dimension(
+            key="h_hi", label="Highest head of a single segment", required=False, low=0, high=50
+        ),
         *SHARED,
     ),
     sources=(

@@ -54,8 +54,8 @@ def numbers(field: str, text: str, count: int, shape: str) -> list[float]:
 
 SHARED = (
     Dimension(
-        "modular_limit",
-        "Modular limit",
+        key="modular_limit",
+        label="Modular limit",
         unit="",
         kind="count",
         required=False,
@@ -66,8 +66,8 @@ SHARED = (
         aliases=("St", "ML"),
     ),
     Dimension(
-        "rating_pct",
-        "Uncertainty of the rating",
+        key="rating_pct",
+        label="Uncertainty of the rating",
         unit="%",
         kind="count",
         required=False,

@@ -95,16 +95,16 @@ FAMILY = Family(
     summary="Heads and discharges, log-log between rows.",
     dimensions=(
         Dimension(
-            "table",
-            "Table",
+            key="table",
+            label="Table",
             unit="",
             kind="text",
             help='head:discharge pairs in metres and m3/s: "0.05:0.0072, 0.1:0.0208".',
             aliases=("rows",),
         ),
         Dimension(
-            "cease_to_flow",
-            "Cease-to-flow head",
+            key="cease_to_flow",
+            label="Cease-to-flow head",
             required=False,
             low=-10.0,
             high=10.0,

@@ -78,8 +78,8 @@ FAMILY = Family(
     summary="Trapezoidal flume whose throat is a V with walls at 60 degrees to the horizontal.",
     dimensions=(
         Dimension(
-            "depth",
-            "Usable depth",
+            key="depth",
+            label="Usable depth",
             low=0.1,
             high=1.0,
             required=False,

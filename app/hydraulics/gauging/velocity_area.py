@@ -115,7 +115,9 @@ def velocity_area(
         discharge_m3s=discharge,
         uncertainty_pct=2.0 * math.hypot(*parts.values()),
         parts={name: 2.0 * value for name, value in parts.items()},
-        flags=_flags(b, d, v, points, wet, ends, method, float(share[largest])),
+        flags=_flags(
+            b, d, v, points, wet=wet, ends=ends, method=method, largest_pct=float(share[largest])
+        ),
         edges=ends,
         distance_m=b,
         depth_m=d,
@@ -168,6 +170,7 @@ def _flags(
     d: Floats,
     v: Floats,
     points: NDArray[np.int64],
+    *,
     wet: int,
     ends: tuple[str, str],
     method: str,

@@ -56,7 +56,7 @@ TOLERANCE_RULES: dict[str, ToleranceRule] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DimensionCheck(Result):
     """One as-built dimension against its named size; `inside` is None when not measured."""
 
@@ -116,9 +116,18 @@ def check_dimensions(
         inside = None if math.isnan(measured) else abs(measured - named) <= allowed + _DUST
         word = "not measured" if inside is None else "inside" if inside else "outside"
         checks.append(
-            DimensionCheck(key, named, measured, measured - named, allowed, inside, word,
-                           rule.source, rule.provenance)
-        )  # fmt: skip
+            DimensionCheck(
+                key=key,
+                named_m=named,
+                measured_m=measured,
+                difference_m=measured - named,
+                tolerance_m=allowed,
+                inside=inside,
+                word=word,
+                source=rule.source,
+                provenance=rule.provenance,
+            )
+        )
     return checks
 
 

@@ -49,7 +49,7 @@ class Concrete(Result):
     bags: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Uplift(Result):
     """Uplift of a box in water or wet concrete; net is what must still be held down."""
 
@@ -127,7 +127,15 @@ def uplift(
     factor = resisting / force
     holds = factor >= target - _DUST
     word = "holds" if holds else "floats" if factor < 1.0 else "too little in hand"
-    return Uplift(force, weight, force - resisting, factor, target, holds, word)
+    return Uplift(
+        uplift_kn=force,
+        weight_kn=weight,
+        net_kn=force - resisting,
+        factor=factor,
+        target=target,
+        holds=holds,
+        word=word,
+    )
 
 
 def concrete_to_hold_m3(

@@ -34,7 +34,7 @@ class TailChannel:
     bed_level_m: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SillChoice:
     """A crest level judged over a range of flows. Arrays have one item a flow; levels in m."""
 
@@ -142,13 +142,13 @@ def sill_choice(
     judged = [
         _judge(
             device,
-            float(heads[i]),
-            float(ratio[i]),
-            float(weedy[i]),
-            float(limit[i]),
-            float(bank - upstream[i]),
-            float(board_needed[i]),
-            float(speed[i]),
+            head=float(heads[i]),
+            ratio=float(ratio[i]),
+            weedy=float(weedy[i]),
+            limit=float(limit[i]),
+            freeboard=float(bank - upstream[i]),
+            freeboard_needed=float(board_needed[i]),
+            speed=float(speed[i]),
         )
         for i in range(len(flows))
     ]
@@ -201,6 +201,7 @@ def _tail_levels(flows: Array, levels: ArrayLike | None, tail: TailChannel | Non
 
 def _judge(
     device: Device,
+    *,
     head: float,
     ratio: float,
     weedy: float,

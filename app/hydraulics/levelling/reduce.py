@@ -65,7 +65,7 @@ class PointLevel(Result):
     spread: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReducedRun(Result):
     """A run reduced; arrays have one element a reading, lengths in the unit of the book."""
 

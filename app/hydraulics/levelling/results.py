@@ -35,7 +35,7 @@ ROLES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
 _DUST = 1e-9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CrestResults(Result):
     """Levels that matter at a structure; NaN (null) where the point was not levelled."""
 

@@ -39,7 +39,7 @@ DEFAULT_UNCERTAINTY_PCT = 10.0
 """Expanded uncertainty of a gauging that states none; sets only weights."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Bands(Result):
     """Rating with its bands at a confidence: of the mean, and of one more gauging."""
 
@@ -53,7 +53,7 @@ class Bands(Result):
     single_high_m3s: Floats
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RatingFit(Result):
     """A fitted rating. `coefficients` and `exponents` have one element a segment.
 
@@ -101,9 +101,15 @@ class RatingFit(Result):
         log = self._log(head)
         wide, wider = (self.factor * np.sqrt(part) for part in (mean, mean + self.scatter**2))
         return Bands(
-            head, np.exp(log), 100.0 * np.expm1(wide), 100.0 * np.expm1(wider),
-            np.exp(log - wide), np.exp(log + wide), np.exp(log - wider), np.exp(log + wider),
-        )  # fmt: skip
+            head_m=head,
+            discharge_m3s=np.exp(log),
+            mean_pct=100.0 * np.expm1(wide),
+            single_pct=100.0 * np.expm1(wider),
+            mean_low_m3s=np.exp(log - wide),
+            mean_high_m3s=np.exp(log + wide),
+            single_low_m3s=np.exp(log - wider),
+            single_high_m3s=np.exp(log + wider),
+        )
 
     def segments(self) -> list[dict[str, float]]:
         """Return the power segments in order of head, within the gauged heads."""

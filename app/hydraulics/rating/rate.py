@@ -25,7 +25,7 @@ NO_FLOW_PCT = 100.0
 Bools = NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Rated:
     """Rated heads: arrays of one shape.
 
@@ -118,10 +118,10 @@ def rate(
             device,
             heads[piece],
             None if tails is None else tails[piece],
-            cut(spreads[0], piece),
-            cut(spreads[1], piece),
-            None if seens is None else seens[piece],
-            compare,
+            spread=cut(spreads[0], piece),
+            tail_spread=cut(spreads[1], piece),
+            seen=None if seens is None else seens[piece],
+            compare=compare,
         )
         if size <= BLOCK:
             out = block
@@ -159,6 +159,7 @@ def _rate_block(
     device: Device,
     head: Array,
     tail: Array | None,
+    *,
     spread: Array,
     tail_spread: Array,
     seen: NDArray[np.bool_] | None,
@@ -192,7 +193,16 @@ def _rate_block(
             for key, values in device.compare_submerged(wet, np.nan_to_num(tail)).items():
                 detail[key] = np.where((tail > 0) & np.isfinite(discharge), values, discharge)
         drowned = drown(
-            device, wet, tail, spread, tail_spread, slope, discharge, flags, state, parts
+            device,
+            wet,
+            tail,
+            head_uncertainty_m=spread,
+            tailwater_uncertainty_m=tail_spread,
+            log_slope=slope,
+            discharge_m3s=discharge,
+            flags=flags,
+            state=state,
+            parts=parts,
         )
         ratio = drowned.ratio
     total = parts["head"] * parts["head"]
@@ -204,7 +214,16 @@ def _rate_block(
     if not device.limit_known and device.can_drown:
         flags[(state == Flow.ASSUMED_FREE) & np.isfinite(discharge)] |= Flag.LIMIT_UNKNOWN
     if dry is not None:
-        _answer_dry(device, head, tail, spread, dry, discharge, flags, state)
+        _answer_dry(
+            device,
+            head,
+            tail,
+            spread=spread,
+            dry=dry,
+            discharge=discharge,
+            flags=flags,
+            state=state,
+        )
         ratio = np.where(dry, np.nan, ratio)
         for values in detail.values():
             if values.ndim:
@@ -245,6 +264,7 @@ def _answer_dry(
     device: Device,
     head: Array,
     tail: Array | None,
+    *,
     spread: Array,
     dry: NDArray[np.bool_],
     discharge: Array,

@@ -42,6 +42,7 @@ def drown(
     device: Device,
     head_m: Array,
     tailwater_m: Array,
+    *,
     head_uncertainty_m: Array,
     tailwater_uncertainty_m: Array,
     log_slope: Array,
@@ -109,7 +110,17 @@ def drown(
         model[rows[near]] = into * device.submergence_uncertainty_pct(sub[near])
     if factor is not None:
         _correct(
-            device, rows, known & over, factor, ha, hb, ua, ub, log_slope, discharge_m3s, parts
+            device,
+            rows,
+            known & over,
+            factor,
+            ha=ha,
+            hb=hb,
+            ua=ua,
+            ub=ub,
+            log_slope=log_slope,
+            discharge_m3s=discharge_m3s,
+            parts=parts,
         )
     return Drowned(ratio)
 
@@ -126,6 +137,7 @@ def _correct(
     rows: NDArray[np.intp],
     chosen: NDArray[np.bool_],
     factor: Array,
+    *,
     ha: Array,
     hb: Array,
     ua: Array,

@@ -51,7 +51,7 @@ def total_volume_m3(
     return float(np.sum(0.5 * ends * seconds))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DailyFlow:
     """One row a site day, every array of shape (d,), days without a gap between them.
 

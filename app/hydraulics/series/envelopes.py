@@ -27,7 +27,7 @@ from app.hydraulics.series.layers import How
 from app.hydraulics.series.stretches import DEFAULT_GAP_S, Bools, Floats, Ints
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Envelope:
     """Rows of shape (k,): first and last time of the points, low, high, mean, their number.
 
@@ -79,7 +79,17 @@ def envelope(
         if how is not None:
             broken = np.cumsum(how == How.NO_RECORD)[present]
             gap[1:] |= np.diff(broken) > 0
-    points = Envelope(0, t, t, v, v, t, v, np.ones(t.size, dtype=np.int64), gap)
+    points = Envelope(
+        step_s=0,
+        from_s=t,
+        to_s=t,
+        low=v,
+        high=v,
+        high_at_s=t,
+        mean=v,
+        count=np.ones(t.size, dtype=np.int64),
+        gap_before=gap,
+    )
     return coarsen(points, step_s, origin_s=origin_s)
 
 
@@ -91,15 +101,15 @@ def coarsen(fine: Envelope, step_s: int, *, origin_s: int = 0) -> Envelope:
     _positive(step_s)
     if fine.from_s.size == 0:
         return Envelope(
-            step_s,
-            fine.from_s,
-            fine.to_s,
-            fine.low,
-            fine.high,
-            fine.high_at_s,
-            fine.mean,
-            fine.count,
-            fine.gap_before,
+            step_s=step_s,
+            from_s=fine.from_s,
+            to_s=fine.to_s,
+            low=fine.low,
+            high=fine.high,
+            high_at_s=fine.high_at_s,
+            mean=fine.mean,
+            count=fine.count,
+            gap_before=fine.gap_before,
         )
     bucket = (fine.from_s - origin_s) // step_s
     start = fine.gap_before.copy()
@@ -182,15 +192,15 @@ def pick(levels: Sequence[Envelope], from_s: int, to_s: int, columns: int) -> En
             break
     rows = np.flatnonzero(inside)
     return Envelope(
-        level.step_s,
-        level.from_s[rows],
-        level.to_s[rows],
-        level.low[rows],
-        level.high[rows],
-        level.high_at_s[rows],
-        level.mean[rows],
-        level.count[rows],
-        level.gap_before[rows],
+        step_s=level.step_s,
+        from_s=level.from_s[rows],
+        to_s=level.to_s[rows],
+        low=level.low[rows],
+        high=level.high[rows],
+        high_at_s=level.high_at_s[rows],
+        mean=level.mean[rows],
+        count=level.count[rows],
+        gap_before=level.gap_before[rows],
     )
 
 

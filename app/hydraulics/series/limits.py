@@ -174,7 +174,7 @@ def window_maximum(
     return int(at[best]), float(rate[best])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class VolumeUse:
     """Volume of a period against its limit; bounds are `low_m3` and `high_m3` (inf: unknown)."""
 

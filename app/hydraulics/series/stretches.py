@@ -130,7 +130,7 @@ def _check(t_s: Ints, value: Floats, gap_s: int) -> None:
         raise BadInput("gap", gap_s, "the gap rule is above zero", "Give seconds, such as 3600.")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Pieces:
     """Stretches cut at the site's midnights, shape (p,): day, ends in local seconds, values."""
 

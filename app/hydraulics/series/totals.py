@@ -53,7 +53,7 @@ def water_year_starts(first_day: int, last_day: int, *, month: int = 7, day: int
     return starts[inside : beyond + 1]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PeriodTotals:
     """One row a period, arrays of shape (p,).
 

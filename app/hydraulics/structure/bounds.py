@@ -13,8 +13,8 @@ HEAD_LIMIT = 1.5
 
 BOUNDS: tuple[Dimension, ...] = (
     Dimension(
-        "cannot_drown",
-        "Cannot drown, because",
+        key="cannot_drown",
+        label="Cannot drown, because",
         unit="",
         kind="text",
         required=False,
@@ -22,8 +22,8 @@ BOUNDS: tuple[Dimension, ...] = (
         "is known. Empty: it can drown, from its modular limit, or from nobody knows where.",
     ),
     Dimension(
-        "head_limit",
-        "Discharge is given up to, times the top head",
+        key="head_limit",
+        label="Discharge is given up to, times the top head",
         unit="",
         kind="count",
         required=False,
@@ -32,8 +32,8 @@ BOUNDS: tuple[Dimension, ...] = (
         help=f"Empty: {HEAD_LIMIT:g} (common practice). More needs a reason.",
     ),
     Dimension(
-        "head_limit_reason",
-        "Why up to there",
+        key="head_limit_reason",
+        label="Why up to there",
         unit="",
         kind="text",
         required=False,

@@ -48,7 +48,7 @@ class FreeFlow:
     log_slope_per_m: Array | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Family:
     """A family of structures: its dimensions, sizes, sources and limits.
 

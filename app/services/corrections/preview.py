@@ -25,7 +25,7 @@ COLUMNS = 900
 LONGEST_S = 3 * 366 * DAY_S  # more than that is shown in part, to bound the memory
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LayerPreview:
     """A correction looked at: head before and after, changes, and what stands in the way."""
 
@@ -76,17 +76,17 @@ def preview_layer(
     if None not in volumes:
         said += f"volume of the view {volumes[0]:.0f} m³ before, {volumes[1]:.0f} m³ after"
     return LayerPreview(
-        _columns(before, a, b),
-        _columns(after, a, b),
-        a,
-        b,
-        readings,
-        float(np.mean(change)) if change.size else None,
-        largest,
-        volumes[0],
-        volumes[1],
-        said.removesuffix("; "),
-        blocked,
+        before=_columns(before, a, b),
+        after=_columns(after, a, b),
+        from_s=a,
+        to_s=b,
+        points=readings,
+        mean_change_m=float(np.mean(change)) if change.size else None,
+        largest_change_m=largest,
+        volume_before_m3=volumes[0],
+        volume_after_m3=volumes[1],
+        words=said.removesuffix("; "),
+        blocked=blocked,
     )
 
 

@@ -197,7 +197,9 @@ def _rebuild_run(
             ("head", made.t_s, made.head_m),
             ("tailwater", tail.t_s, tail.value),
         ):
-            faults += _findings(inputs, quantity, month, t_s, value, after[quantity], gates)
+            faults += _findings(
+                inputs, quantity, month, t_s=t_s, value_m=value, after=after[quantity], gates=gates
+            )
         if inside.t_s.size == 0:
             continue
         near = cut(made, a - MARGIN_S, b + MARGIN_S)
@@ -263,6 +265,7 @@ def _findings(
     inputs: Inputs,
     quantity: str,
     month: int,
+    *,
     t_s: NDArray[np.int64],
     value_m: NDArray[np.float64],
     after: tuple[int, float] | None,
@@ -281,7 +284,9 @@ def _findings(
     if b - a < 2 or inside[0] == inside[1]:
         return []
     limits = series_faults.limits_of(inputs, begin) if quantity == "head" else FaultLimits()
-    return series_faults.find(inputs, quantity, month, t[a:b], v[a:b], gates, limits)
+    return series_faults.find(
+        inputs, quantity, month, t_s=t[a:b], value_m=v[a:b], gates_s=gates, limits=limits
+    )
 
 
 def stale(session: Session, structure_id: int) -> list[str]:

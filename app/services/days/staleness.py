@@ -91,18 +91,21 @@ def stale_readings(
     }
     ratings = histories(session, Rating, structures)
     zeros = histories(session, GaugeZero, structures)
+    entry: tuple[Any, ...] = (
+        col(Entry.id).label("entry_id"),
+        col(Entry.structure_id),
+        col(Entry.observed_at),
+    )
+    held: tuple[Any, ...] = (
+        col(FlowValue.id).label("value_id"),
+        col(FlowValue.engine),
+        col(FlowValue.rating_id),
+        col(FlowValue.gauge_zero_id),
+        col(FlowValue.structure_head_uncertainty_m),
+        col(FlowValue.structure_pond_area_m2),
+    )
     rows = session.execute(
-        sa.select(
-            col(Entry.id).label("entry_id"),
-            col(Entry.structure_id),
-            col(Entry.observed_at),
-            col(FlowValue.id).label("value_id"),
-            col(FlowValue.engine),
-            col(FlowValue.rating_id),
-            col(FlowValue.gauge_zero_id),
-            col(FlowValue.structure_head_uncertainty_m),
-            col(FlowValue.structure_pond_area_m2),
-        )
+        sa.select(*entry, *held)
         .join_from(
             Entry,
             FlowValue,

@@ -37,6 +37,7 @@ def keep(
     session: Session,
     person: Person,
     kind: str,
+    *,
     name: str,
     sent_sha256: str,
     content: bytes,

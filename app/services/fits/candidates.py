@@ -77,7 +77,7 @@ class Theory:
     family_name: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Fitted:
     """The page of a fit: the choice as typed, the gaugings, and the fit or what prevents it."""
 
@@ -150,7 +150,17 @@ def fitted(session: Session, structure_id: int, typed: Form) -> Fitted:
         except BadInput as refused:
             error = refused
     theory = theory_of(ratings, rows)
-    return Fitted(site, structure, span, form, rows, fit, error, theory, ratings)
+    return Fitted(
+        site=site,
+        structure=structure,
+        span=span,
+        form=form,
+        rows=rows,
+        fit=fit,
+        error=error,
+        theory=theory,
+        ratings=ratings,
+    )
 
 
 def candidate_of(one: GaugingResult) -> Candidate:

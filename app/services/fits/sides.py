@@ -37,7 +37,7 @@ SIDE_COLUMNS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Side:
     """One dated rating beside the one looked at."""
 
@@ -82,8 +82,16 @@ def side_by_side(session: Session, found: Standing) -> Sides:
             volumes = effect(record, as_if_always(found.rating), as_if_always(rating))
         until = next_from(found.ratings, rating)
         rows.append(
-            Side(rating, described(rating), until, count, bias, differences, volumes)
-        )  # fmt: skip
+            Side(
+                rating=rating,
+                described=described(rating),
+                until=until,
+                gaugings=count,
+                bias=bias,
+                differences_pct=differences,
+                effect=volumes,
+            )
+        )
     return Sides(record, heads, rows)
 
 

@@ -87,7 +87,7 @@ class LineOfSheet:
         return f"repeats differ by {2000 * m.half_range_m:.1f} mm: walls bowed or not parallel"
 
 
-@dataclass
+@dataclass(kw_only=True)
 class AsBuilt:
     """The sheet of a structure. `problem` tells why there is no list of dimensions."""
 
@@ -185,7 +185,7 @@ def as_built(session: Session, structure_id: int) -> AsBuilt:
     """Return the sheet of a structure; raises NotFound."""
     site, structure = structures.place(session, structure_id)
     key, dims, origin = named(session, structure)
-    sheet = AsBuilt(site, structure, origin, dims)
+    sheet = AsBuilt(site=site, structure=structure, named_from=origin, named_dims=dims)
     corners(session, sheet)
     try:
         sheet.device = family_of(key).build(dims)

@@ -151,10 +151,10 @@ def trend_drawing(structure: Structure, history: LevelHistory) -> Drawing | None
         return None
     width, height, left, right, top, bottom = 900.0, 300.0, 74.0, 690.0, 24.0, 254.0
     out = Drawing(
-        f"trend-{structure.id}",
-        width,
-        height,
-        f"Corners of the crest over the years: {structure.name}",
+        key=f"trend-{structure.id}",
+        width=width,
+        height=height,
+        title=f"Corners of the crest over the years: {structure.name}",
     )
     times = [v.entry.observed_at.timestamp() for v in whole]
     means = [sum(v.corners_m[c] for c in CORNER_WORDS) / 4.0 for v in whole]

@@ -47,7 +47,7 @@ class Part:
     rows: list[tuple[str, str]] = field(default_factory=list)
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Sheet:
     """Everything the sheet says now; `outside` and `unknown` are listed, never hidden."""
 

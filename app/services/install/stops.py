@@ -23,7 +23,7 @@ from app.services.surveys.runs import CORNERS as CORNERS
 WIDTHS = ("top_m", "middle_m", "bottom_m")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Stop:
     """One stop of the sequence; `parts` are the sections of the record that belong to it."""
 
@@ -38,48 +38,112 @@ class Stop:
 
 # The sequence and its limits are common practice, without a published source.
 STOPS = (
-    Stop("S1", "Bed", "Blinding level, firm, drained", "within 5 mm (common practice)",
-         (("firm", "Bed firm"), ("drained", "Drained, water led round"),
-          ("level", "Blinding level within 5 mm"), ("services", "Buried services located")),
-         ("concrete", "creep"), ("trench", "water")),
-    Stop("S2", "Set", "Four corners levelled, axis along a string line",
-         "corner range within tolerance, axis along the flow",
-         (("axis", "Axis along the flow, by string line"),
-          ("arrow", "Flow arrow points downstream"), ("packers", "Packers firm under all corners")),
-         ("corners", "widths"), ("lifting", "trench")),
-    Stop("S3", "Brace", "Spreaders in the throat at top and bottom, wooden packing",
-         "width change at most 1 mm (common practice)",
-         (("top", "Spreader at the top"), ("bottom", "Spreader at the bottom"),
-          ("packing", "Wooden packing: the brace does not bow the walls")),
-         ("widths",), ("lifting",)),
-    Stop("S4", "Hold-down", "Pins, straps, water or bags inside",
-         "factor of safety as calculated, 1.2 to 1.3 (common practice)",
-         (("pins", "Pins or straps tight"), ("ballast", "Ballast in place")),
-         ("box",), ("lifting", "water")),
-    Stop("S5", "First lift", "Poured evenly both sides to just below mid-floor, then left",
-         "corners read again: no lift",
-         (("even", "Both sides filled evenly"), ("stiff", "Left to stiffen before the next")),
-         ("moment", "lift", "box", "concrete", "corners", "widths", "delivered"),
-         ("concrete", "lifting")),
-    Stop("S6", "Second lift", "Both sides within 100 mm of each other",
-         "widths at three heights, change at most 1 mm (common practice)",
-         (("even", "Both sides within 100 mm of each other"),),
-         ("moment", "lift", "concrete", "corners", "widths", "delivered"), ("concrete", "lifting")),
-    Stop("S7", "Strip and cure", "Covered, kept damp and free of frost",
-         "3 days or more before backfill, longer when cold (common practice)",
-         (("covered", "Covered, damp, free of frost"), ("days", "3 days or more since the pour")),
-         ("corners", "widths"), ("concrete",)),
-    Stop("S8", "Backfill", "Thin layers, both sides, light tamping",
-         "widths again, change at most 1 mm (common practice)",
-         (("layers", "Thin layers, both sides in turn"), ("machine", "No machine near the walls"),
-          ("cutoffs", "Wings and cut-offs filled tight")),
-         ("moment", "corners", "widths", "creep"), ("trench", "lifting")),
-    Stop("S9", "As built", "All dimensions and levels",
-         "written to the site; the rating is made from the as-built",
-         (("run", "Level run booked with all four corners"),
-          ("staff", "Staff fixed, a mark levelled"), ("dimensions", "Every dimension measured")),
-         ("corners", "widths", "tail", "dimensions"), ("water",)),
-)  # fmt: skip
+    Stop(
+        key="S1",
+        title="Bed",
+        check="Blinding level, firm, drained",
+        passes="within 5 mm (common practice)",
+        asks=(
+            ("firm", "Bed firm"),
+            ("drained", "Drained, water led round"),
+            ("level", "Blinding level within 5 mm"),
+            ("services", "Buried services located"),
+        ),
+        parts=("concrete", "creep"),
+        cautions=("trench", "water"),
+    ),
+    Stop(
+        key="S2",
+        title="Set",
+        check="Four corners levelled, axis along a string line",
+        passes="corner range within tolerance, axis along the flow",
+        asks=(
+            ("axis", "Axis along the flow, by string line"),
+            ("arrow", "Flow arrow points downstream"),
+            ("packers", "Packers firm under all corners"),
+        ),
+        parts=("corners", "widths"),
+        cautions=("lifting", "trench"),
+    ),
+    Stop(
+        key="S3",
+        title="Brace",
+        check="Spreaders in the throat at top and bottom, wooden packing",
+        passes="width change at most 1 mm (common practice)",
+        asks=(
+            ("top", "Spreader at the top"),
+            ("bottom", "Spreader at the bottom"),
+            ("packing", "Wooden packing: the brace does not bow the walls"),
+        ),
+        parts=("widths",),
+        cautions=("lifting",),
+    ),
+    Stop(
+        key="S4",
+        title="Hold-down",
+        check="Pins, straps, water or bags inside",
+        passes="factor of safety as calculated, 1.2 to 1.3 (common practice)",
+        asks=(("pins", "Pins or straps tight"), ("ballast", "Ballast in place")),
+        parts=("box",),
+        cautions=("lifting", "water"),
+    ),
+    Stop(
+        key="S5",
+        title="First lift",
+        check="Poured evenly both sides to just below mid-floor, then left",
+        passes="corners read again: no lift",
+        asks=(("even", "Both sides filled evenly"), ("stiff", "Left to stiffen before the next")),
+        parts=("moment", "lift", "box", "concrete", "corners", "widths", "delivered"),
+        cautions=("concrete", "lifting"),
+    ),
+    Stop(
+        key="S6",
+        title="Second lift",
+        check="Both sides within 100 mm of each other",
+        passes="widths at three heights, change at most 1 mm (common practice)",
+        asks=(("even", "Both sides within 100 mm of each other"),),
+        parts=("moment", "lift", "concrete", "corners", "widths", "delivered"),
+        cautions=("concrete", "lifting"),
+    ),
+    Stop(
+        key="S7",
+        title="Strip and cure",
+        check="Covered, kept damp and free of frost",
+        passes="3 days or more before backfill, longer when cold (common practice)",
+        asks=(
+            ("covered", "Covered, damp, free of frost"),
+            ("days", "3 days or more since the pour"),
+        ),
+        parts=("corners", "widths"),
+        cautions=("concrete",),
+    ),
+    Stop(
+        key="S8",
+        title="Backfill",
+        check="Thin layers, both sides, light tamping",
+        passes="widths again, change at most 1 mm (common practice)",
+        asks=(
+            ("layers", "Thin layers, both sides in turn"),
+            ("machine", "No machine near the walls"),
+            ("cutoffs", "Wings and cut-offs filled tight"),
+        ),
+        parts=("moment", "corners", "widths", "creep"),
+        cautions=("trench", "lifting"),
+    ),
+    Stop(
+        key="S9",
+        title="As built",
+        check="All dimensions and levels",
+        passes="written to the site; the rating is made from the as-built",
+        asks=(
+            ("run", "Level run booked with all four corners"),
+            ("staff", "Staff fixed, a mark levelled"),
+            ("dimensions", "Every dimension measured"),
+        ),
+        parts=("corners", "widths", "tail", "dimensions"),
+        cautions=("water",),
+    ),
+)
 STOP_OF = {stop.key: stop for stop in STOPS}
 
 CAUTIONS = {
@@ -96,7 +160,7 @@ CAUTIONS = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class StopView:
     """One recorded stop with its checks; `word` is stop, go, unknown or noted."""
 
@@ -190,11 +254,27 @@ def stop_view(
     words = {word for word, _ in reasons}
     word = next((w for w in ("stop", "unknown", "go") if w in words), "noted")
     return StopView(
-        entry, by, STOP_OF[body["stop"]], word, tuple(reasons), corners, corner_check,
-        widths, width_check, sums.water, sums.wet_concrete, sums.concrete_to_hold_m3,
-        sums.ballast_to_hold_kg, sums.lift, sums.concrete, sums.creep, tuple(sums.practice),
-        replaced[-1] if replaced else None, links.stands(entry.id), links.rival(entry.id),
-    )  # fmt: skip
+        entry=entry,
+        by=by,
+        stop=STOP_OF[body["stop"]],
+        word=word,
+        reasons=tuple(reasons),
+        corners_m=corners,
+        corner_check=corner_check,
+        widths_m=widths,
+        width_check=width_check,
+        water=sums.water,
+        wet_concrete=sums.wet_concrete,
+        concrete_to_hold_m3=sums.concrete_to_hold_m3,
+        ballast_to_hold_kg=sums.ballast_to_hold_kg,
+        lift=sums.lift,
+        concrete=sums.concrete,
+        creep=sums.creep,
+        practice=tuple(sums.practice),
+        corrected_by=replaced[-1] if replaced else None,
+        stands=links.stands(entry.id),
+        rival=links.rival(entry.id),
+    )
 
 
 class Sums:

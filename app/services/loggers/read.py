@@ -123,7 +123,18 @@ def read_logger_file(
         found = strays.markers()
         head_m[[i for at in found.values() for i in at]] = np.nan
         layout = with_markers(layout, list(found))
-    return _finish(layout, told, utc_offset_min, ends, problems, row, local, offset, head_m, tail_m)
+    return _finish(
+        layout,
+        told,
+        site_offset_min=utc_offset_min,
+        ends=ends,
+        problems=problems,
+        row=row,
+        local=local,
+        offset=offset,
+        head_m=head_m,
+        tail_m=tail_m,
+    )
 
 
 def _heads(values: dict[int, Floats], layout: Layout) -> Floats:
@@ -157,6 +168,7 @@ def _nothing(layout: Layout, problems: _Problems) -> BadInput:
 def _finish(
     layout: Layout,
     told: Mapping[str, Any],
+    *,
     site_offset_min: int,
     ends: Ends,
     problems: _Problems,

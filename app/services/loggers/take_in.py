@@ -119,15 +119,38 @@ def preview_import(
     except BadInput as error:
         blocked = error
     return ImportPreview(
-        sha256, file.sentence, file.guesses, file.questions, file.problems, file.problem_count,
-        file.first, file.last, int(file.t_s.size), instant(file.t_s[0]), instant(file.t_s[-1]),
-        file.step_s, file.gaps, file.missing, file.serial,
-        line_of(session, logger) if logger else None, loggers_of(session, site_id),
-        choice.suggested_reads, fresh, same, conflicts, differing, earlier is not None,
-        f"import {earlier.id} of {earlier.at:%Y-%m-%d}" if earlier else "",
-        choice.warnings + elsewhere, blocked, file.choices, file.candidates,
-        answered(content, choice), choice.remembered, choice.how_known,
-    )  # fmt: skip
+        sha256=sha256,
+        sentence=file.sentence,
+        guesses=file.guesses,
+        questions=file.questions,
+        problems=file.problems,
+        problem_count=file.problem_count,
+        first=file.first,
+        last=file.last,
+        rows=int(file.t_s.size),
+        from_at=instant(file.t_s[0]),
+        to_at=instant(file.t_s[-1]),
+        step_s=file.step_s,
+        gaps=file.gaps,
+        missing=file.missing,
+        serial=file.serial,
+        logger=line_of(session, logger) if logger else None,
+        logger_candidates=loggers_of(session, site_id),
+        suggested_reads=choice.suggested_reads,
+        new=fresh,
+        already_same=same,
+        conflicts=conflicts,
+        conflict_count=differing,
+        already_held=earlier is not None,
+        held_by=f"import {earlier.id} of {earlier.at:%Y-%m-%d}" if earlier else "",
+        warnings=choice.warnings + elsewhere,
+        blocked=blocked,
+        choices=file.choices,
+        candidates=file.candidates,
+        answered=answered(content, choice),
+        remembered=choice.remembered,
+        how_known=choice.how_known,
+    )
 
 
 def do_import(
@@ -173,9 +196,21 @@ def do_import(
     if earlier is not None:
         words = f"held since {earlier.at:%Y-%m-%d} as import {earlier.id}: nothing was done"
         return ImportResult(
-            "already_held", earlier.id, earlier.logger_id, file.sentence, notes=[words]
+            state="already_held",
+            import_id=earlier.id,
+            logger_id=earlier.logger_id,
+            sentence=file.sentence,
+            notes=[words],
         )
-    kept_files.keep(session, person, "logger_file", name, sha256, content, now)
+    kept_files.keep(
+        session,
+        person,
+        "logger_file",
+        name=name,
+        sent_sha256=sha256,
+        content=content,
+        received_at=now,
+    )
     if said is None or said.site_id is None:
         note_upload(session, person, sha256, site_id, now)
         session.commit()  # like the bytes: it waits at this site if the import is refused
@@ -190,7 +225,17 @@ def do_import(
         )
     refuse_double_zero(choice, logger.reads, logger.name)
     allowed(session, logger, file, clock_fast_s, clock_shape)
-    return _store(session, logger, choice, name, sha256, person, now, clock_fast_s, clock_shape)
+    return _store(
+        session,
+        logger,
+        choice,
+        name=name,
+        sha256=sha256,
+        person=person,
+        now=now,
+        clock_fast_s=clock_fast_s,
+        clock_shape=clock_shape,
+    )
 
 
 def _new_logger(
@@ -206,6 +251,7 @@ def _store(
     session: Session,
     logger: Logger,
     choice: Choice,
+    *,
     name: str,
     sha256: str,
     person: Person,
@@ -240,12 +286,24 @@ def _store(
         new, same = new + met.new.size, same + met.same
         differing += met.differs.size
         raw_series.write_blocks(
-            session, done.id, logger.structure_id, logger.id, quantity, file.t_s, value
+            session,
+            done.id,
+            logger.structure_id,
+            logger_id=logger.id,
+            quantity=quantity,
+            t_s=file.t_s,
+            value_m=value,
         )
     done.conflicts = differing
     if clock_fast_s:
         done.layer_id = _clock_layer(
-            session, logger, done, clock_fast_s, CLOCK_SHAPES[clock_shape], person, now
+            session,
+            logger,
+            done,
+            fast_s=clock_fast_s,
+            shape=CLOCK_SHAPES[clock_shape],
+            person=person,
+            now=now,
         )
     logger.remembered = choice.to_remember()
     session.add_all([done, logger])
@@ -255,15 +313,26 @@ def _store(
     after = {"import_id": done.id, "file": done.name, "sha256": sha256, "readings": new}
     write_audit(session, person.id, "logger file imported", "logger", logger.id, after=after)
     return ImportResult(
-        "imported", done.id, logger.id, file.sentence, done.rows, new, same, differing,
-        done.layer_id, made.days, made.held, choice.warnings,
-    )  # fmt: skip
+        state="imported",
+        import_id=done.id,
+        logger_id=logger.id,
+        sentence=file.sentence,
+        rows=done.rows,
+        new=new,
+        already_same=same,
+        conflict_count=differing,
+        layer_id=done.layer_id,
+        rebuilt_days=made.days,
+        held_months=made.held,
+        notes=choice.warnings,
+    )
 
 
 def _clock_layer(
     session: Session,
     logger: Logger,
     done: LoggerImport,
+    *,
     fast_s: float,
     shape: Shape,
     person: Person,

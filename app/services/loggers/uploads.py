@@ -26,7 +26,15 @@ def keep_upload(
         When the file is empty or too large.
     """
     sha256 = hashlib.sha256(content).hexdigest()
-    kept_files.keep(session, person, LOGGER_FILE, name, sha256, content, now)
+    kept_files.keep(
+        session,
+        person,
+        LOGGER_FILE,
+        name=name,
+        sent_sha256=sha256,
+        content=content,
+        received_at=now,
+    )
     note_upload(session, person, sha256, site_id, now)
     return sha256
 

@@ -167,7 +167,7 @@ def _lines(session: Session, sha256: str | None = None) -> list[KeptLine]:
 
 def note_upload(session: Session, person: Person, sha256: str, site_id: int, now: datetime) -> None:
     """Write down that a kept file was uploaded for a site."""
-    _act(session, sha256, site_id, UPLOADED, "", person, now)
+    _act(session, sha256, site_id=site_id, act=UPLOADED, reason="", person=person, now=now)
 
 
 def discard(
@@ -216,7 +216,7 @@ def _change(
         rule = "it does not wait at this site" if discarding else "it was not discarded here"
         raise BadInput("file", sha256[:12], rule, "Look at the lists: somebody may have acted.")
     act = DISCARDED if discarding else TAKEN_UP
-    _act(session, sha256, line.site_id, act, reason, person, now)
+    _act(session, sha256, site_id=line.site_id, act=act, reason=reason, person=person, now=now)
     facts = {"file": line.name, "sha256": sha256}
     before, after = (facts, None) if discarding else (None, facts)
     write_audit(
@@ -228,6 +228,7 @@ def _change(
 def _act(
     session: Session,
     sha256: str,
+    *,
     site_id: int | None,
     act: str,
     reason: str,

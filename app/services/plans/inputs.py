@@ -73,7 +73,7 @@ class Wanted:
     sweep: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PlanInputs:
     """A plan's question in SI; None for what is not known. `asked` keeps the texts as typed."""
 

@@ -66,7 +66,15 @@ def chart(
     end = whole[1] if to_s is None else to_s
     if end < begin:
         raise BadInput("to", end, "lies before the beginning of the view", "Swap the two.")
-    view, full = _view(session, structure_id, begin, end, columns, what, site.utc_offset_min)
+    view, full = _view(
+        session,
+        structure_id,
+        begin,
+        end,
+        columns=columns,
+        what=what,
+        offset_min=site.utc_offset_min,
+    )
     top = int(np.argmax(view.high)) if view.high.size else None
     return {
         **envelopes.columns(view),
@@ -90,6 +98,7 @@ def _view(
     structure_id: int,
     begin: int,
     end: int,
+    *,
     columns: int,
     what: str,
     offset_min: int,

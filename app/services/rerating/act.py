@@ -136,6 +136,7 @@ def rerate(
     site_id: int,
     token: str,
     reason: str,
+    *,
     now: datetime,
     by_id: int | None,
     progress: Progress | None = None,

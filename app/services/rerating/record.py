@@ -72,7 +72,7 @@ class YearChange(VolumeChange):
     period: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AnswerChange:
     """A limit over one of its periods whose use or answer changes; amounts in `unit`."""
 
@@ -99,7 +99,7 @@ class AnswerChange:
         return _pct(self.before, self.after)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RecordChange:
     """What making the record of one structure again changes."""
 
@@ -175,14 +175,14 @@ def compare(before: Snapshot, after: Snapshot) -> RecordChange:
     keys = sorted({**before.answers, **after.answers})
     answers = [_answer(before.answers.get(key), after.answers.get(key)) for key in keys]
     return RecordChange(
-        after.structure_id,
-        after.name,
-        points,
-        days,
-        months,
-        [x for x in years if not _same(x.before_m3, x.after_m3)],
-        [x for x in answers if x.turns or not _same(x.before, x.after)],
-        len(keys),
+        structure_id=after.structure_id,
+        name=after.name,
+        points=points,
+        days=days,
+        months=months,
+        years=[x for x in years if not _same(x.before_m3, x.after_m3)],
+        answers=[x for x in answers if x.turns or not _same(x.before, x.after)],
+        answers_looked_at=len(keys),
     )
 
 
@@ -274,18 +274,18 @@ def _answer(before: UseLine | None, after: UseLine | None) -> AnswerChange:
     line = after or before
     assert line is not None
     return AnswerChange(
-        line.limit.id,
-        line.limit.kind_words,
-        line.limit.amount,
-        line.limit.unit,
-        line.first,
-        line.last,
-        before.used if before else None,
-        after.used if after else None,
-        before.verdict if before else "no record",
-        after.verdict if after else "no record",
-        _ahead(before),
-        _ahead(after),
+        limit_id=line.limit.id,
+        limit_words=line.limit.kind_words,
+        amount=line.limit.amount,
+        unit=line.limit.unit,
+        first=line.first,
+        last=line.last,
+        before=before.used if before else None,
+        after=after.used if after else None,
+        answer_before=before.verdict if before else "no record",
+        answer_after=after.verdict if after else "no record",
+        ahead_before=_ahead(before),
+        ahead_after=_ahead(after),
     )
 
 

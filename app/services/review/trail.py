@@ -31,7 +31,7 @@ AUDIT_COLUMNS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AuditLine:
     """One change; `changed` lists what differs: name, before, after; `about` which one it was."""
 
@@ -112,18 +112,18 @@ def audit(
         site = sites.get(home)
         lines.append(
             AuditLine(
-                row.id or 0,
-                row.at,
-                names.get(row.by_id or 0, "the server"),
-                row.action,
-                row.subject,
-                row.subject_id,
-                site.id if site else None,
-                site.code if site else "",
-                row.before,
-                row.after,
-                row.reason,
-                named.get((row.subject, row.subject_id), ""),
+                id=row.id or 0,
+                at=row.at,
+                by=names.get(row.by_id or 0, "the server"),
+                action=row.action,
+                subject=row.subject,
+                subject_id=row.subject_id,
+                site_id=site.id if site else None,
+                site_code=site.code if site else "",
+                before=row.before,
+                after=row.after,
+                reason=row.reason,
+                named=named.get((row.subject, row.subject_id), ""),
             )
         )
     return lines

@@ -75,6 +75,7 @@ def find(
     inputs: Inputs,
     quantity: str,
     month: int,
+    *,
     t_s: Ints,
     value_m: Floats,
     gates_s: Sequence[int],

@@ -65,7 +65,7 @@ class Inputs:
         return replace(self, layers=list(layers))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Flows:
     """A derived series, arrays of shape (n,), by time.
 
@@ -252,17 +252,17 @@ def flows(session: Session, inputs: Inputs, from_s: int, to_s: int) -> Flows:
     n = head.t_s.size
     tailwater = _at_times(head.t_s, tail)
     out = Flows(
-        head.t_s,
-        raw_m,
-        head.value,
-        tailwater,
-        np.full(n, np.nan),
-        np.full(n, np.nan),
-        np.full(n, np.nan),
-        np.full(n, Flow.NOT_RATED, np.int8),
-        np.zeros(n, np.int64),
-        head.how,
-        [],
+        t_s=head.t_s,
+        raw_m=raw_m,
+        head_m=head.value,
+        tailwater_m=tailwater,
+        discharge_m3s=np.full(n, np.nan),
+        uncertainty_pct=np.full(n, np.nan),
+        estimate_pct=np.full(n, np.nan),
+        flow=np.full(n, Flow.NOT_RATED, np.int8),
+        flags=np.zeros(n, np.int64),
+        how=head.how,
+        stretches=[],
     )
     own = inputs.structure.head_uncertainty_m
     spread = head_spread_m(own, inputs.layers_of("head"), head.t_s)

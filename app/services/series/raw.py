@@ -45,6 +45,7 @@ def write_blocks(
     session: Session,
     import_id: int,
     structure_id: int,
+    *,
     logger_id: int,
     quantity: str,
     t_s: Ints,

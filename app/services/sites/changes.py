@@ -83,7 +83,7 @@ def who_last(session: Session, subject: str, subject_id: int) -> str:
     return name or "Somebody else"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Change:
     """One line of the audit trail, as people read it."""
 
@@ -182,15 +182,15 @@ def changes(session: Session, site_id: int, limit: int | None = None) -> list[Ch
     names, named = names_of(session), subject_names(session)
     return [
         Change(
-            line.at,
-            names.get(line.by_id or 0, "the server"),
-            line.action,
-            line.subject,
-            line.subject_id,
-            line.before,
-            line.after,
-            line.reason,
-            named.get((line.subject, line.subject_id), ""),
+            at=line.at,
+            by=names.get(line.by_id or 0, "the server"),
+            action=line.action,
+            subject=line.subject,
+            subject_id=line.subject_id,
+            before=line.before,
+            after=line.after,
+            reason=line.reason,
+            named=named.get((line.subject, line.subject_id), ""),
         )
         for line in lines
     ]

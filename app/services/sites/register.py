@@ -101,21 +101,16 @@ def the_structure(session: Session, site: Site, structure_id: int | None) -> Str
 def site_list(session: Session) -> Table:
     """Return all sites with their newest reading that stands, as a table."""
     links = what_stands(session)
+    newest_first = (col(FlowValue.at).desc(), col(FlowValue.id).desc())
+    ranking = sa.func.row_number().over(partition_by=col(FlowValue.site_id), order_by=newest_first)
+    flow = (
+        col(FlowValue.discharge_m3s),
+        col(FlowValue.uncertainty_pct),
+        col(FlowValue.flow),
+        col(FlowValue.flags),
+    )
     ranked = (
-        sa.select(
-            col(FlowValue.site_id),
-            col(FlowValue.at),
-            col(FlowValue.discharge_m3s),
-            col(FlowValue.uncertainty_pct),
-            col(FlowValue.flow),
-            col(FlowValue.flags),
-            sa.func.row_number()
-            .over(
-                partition_by=col(FlowValue.site_id),
-                order_by=(col(FlowValue.at).desc(), col(FlowValue.id).desc()),
-            )
-            .label("place"),
-        )
+        sa.select(col(FlowValue.site_id), col(FlowValue.at), *flow, ranking.label("place"))
         .where(col(FlowValue.current), standing_only(session, FlowValue.entry_id, links))
         .subquery()
     )

@@ -70,7 +70,7 @@ class LevelHistory:
         return Table("level-runs", LEVEL_COLUMNS, [run_row(view) for view in self.runs])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BenchmarkView:
     """A benchmark as last described; `moves` tells what runs found of it since."""
 

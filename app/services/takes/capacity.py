@@ -55,7 +55,7 @@ COLUMNS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CapacityLine:
     """A statement as people read it."""
 
@@ -141,16 +141,16 @@ def lines(session: Session, structure_id: int) -> list[CapacityLine]:
     _, structure = place(session, structure_id)
     return [
         CapacityLine(
-            row.id or 0,
-            structure.name,
-            row.kind,
-            KINDS[row.kind],
-            row.amount if row.kind == "head" else None,
-            row.amount if row.kind == "flow" else None,
-            row.valid_from,
-            row.reason,
-            names.get(row.by_id, ""),
-            row.added_at,
+            id=row.id or 0,
+            structure=structure.name,
+            kind=row.kind,
+            kind_words=KINDS[row.kind],
+            head_m=row.amount if row.kind == "head" else None,
+            discharge_m3s=row.amount if row.kind == "flow" else None,
+            valid_from=row.valid_from,
+            reason=row.reason,
+            by=names.get(row.by_id, ""),
+            added_at=row.added_at,
         )
         for row in _rows(session, structure_id)
     ]

@@ -62,7 +62,7 @@ USE_COLUMNS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class UseLine:
     """Use of one limit over one of its periods, up to a day; amounts in `limit.unit`.
 
@@ -153,7 +153,9 @@ def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
     seconds = (day_number(end) - day_number(begin) + 1) * DAY_S
     missing_h = max(seconds - float(np.sum(found.measured_s + found.estimated_s)), 0.0) / 3600.0
     if line.kind in ("season", "monthly"):
-        return _volume(line, first, last, begin, end, found, race, missing_h)
+        return _volume(
+            line, first, last, begin=begin, end=end, found=found, race=race, missing_h=missing_h
+        )
     if line.kind == "daily":
         seen = _days(line, begin, end, found, most)
     else:
@@ -164,11 +166,26 @@ def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
     pct = None if seen.used is None else _percent(line, seen.used)
     near = pct is not None and line.kind != "residual" and pct >= sums.NEAR_LIMIT_PCT
     return UseLine(
-        line, first, last, end, seen.used, seen.uncertainty, seen.low, seen.high, pct,
-        seen.verdict.word, near, seen.times_over, seen.times_unknown,
-        None if seen.at_s is None else instant(seen.at_s), missing_h, most, race.words,
-        _words(line, seen.verdict, pct, missing_h, seen.times_over, race), None,
-    )  # fmt: skip
+        limit=line,
+        first=first,
+        last=last,
+        as_of=end,
+        used=seen.used,
+        uncertainty=seen.uncertainty,
+        low=seen.low,
+        high=seen.high,
+        used_pct=pct,
+        verdict=seen.verdict.word,
+        near=near,
+        times_over=seen.times_over,
+        times_unknown=seen.times_unknown,
+        worst_at=None if seen.at_s is None else instant(seen.at_s),
+        missing_h=missing_h,
+        capacity_m3s=most,
+        capacity_words=race.words,
+        words=_words(line, seen.verdict, pct, missing_h, seen.times_over, race),
+        projection=None,
+    )
 
 
 def _percent(line: LimitLine, used: float) -> float | None:
@@ -179,6 +196,7 @@ def _volume(
     line: LimitLine,
     first: date,
     last: date,
+    *,
     begin: date,
     end: date,
     found: DailyFlow,
@@ -205,12 +223,26 @@ def _volume(
             "method": ahead.method,
         }
     return UseLine(
-        line, first, last, end, got.used_m3, _known(got.uncertainty_m3), got.low_m3,
-        _known(got.high_m3), _known(got.used_pct), got.verdict.word, got.near,
-        int(got.verdict is Verdict.OVER), int(got.verdict is Verdict.CANNOT_TELL), None,
-        missing_h, most, race.words,
-        _words(line, got.verdict, _known(got.used_pct), missing_h, 0, race), projection,
-    )  # fmt: skip
+        limit=line,
+        first=first,
+        last=last,
+        as_of=end,
+        used=got.used_m3,
+        uncertainty=_known(got.uncertainty_m3),
+        low=got.low_m3,
+        high=_known(got.high_m3),
+        used_pct=_known(got.used_pct),
+        verdict=got.verdict.word,
+        near=got.near,
+        times_over=int(got.verdict is Verdict.OVER),
+        times_unknown=int(got.verdict is Verdict.CANNOT_TELL),
+        worst_at=None,
+        missing_h=missing_h,
+        capacity_m3s=most,
+        capacity_words=race.words,
+        words=_words(line, got.verdict, _known(got.used_pct), missing_h, 0, race),
+        projection=projection,
+    )
 
 
 def _known(value: float) -> float | None:
@@ -227,14 +259,29 @@ def _days(
     answer = Verdict(int(verdicts.max())) if verdicts.size else Verdict.CANNOT_TELL
     volumes = found.volume_m3
     if not np.isfinite(volumes).any():
-        return Extremes(None, None, None, None, answer, over, unknown, None)
+        return Extremes(
+            used=None,
+            uncertainty=None,
+            low=None,
+            high=None,
+            verdict=answer,
+            times_over=over,
+            times_unknown=unknown,
+            at_s=None,
+        )
     k = int(np.nanargmax(volumes))
     used, doubt = float(volumes[k]), float(found.volume_uncertainty_m3[k])
     upper = float(np.max(sum(_bounds(found, day_number(begin), day_number(end), most))))
     return Extremes(
-        used, _known(doubt), _known(max(used - doubt, 0.0)), _known(upper), answer, over,
-        unknown, int(found.start_s[k]),
-    )  # fmt: skip
+        used=used,
+        uncertainty=_known(doubt),
+        low=_known(max(used - doubt, 0.0)),
+        high=_known(upper),
+        verdict=answer,
+        times_over=over,
+        times_unknown=unknown,
+        at_s=int(found.start_s[k]),
+    )
 
 
 def day_verdicts(

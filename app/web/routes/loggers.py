@@ -93,7 +93,9 @@ def discard(
     site_id: RowId,
     sha256: FileHash,
 ) -> Response:
-    return set_aside(request, session, person, form, site_id, sha256, logger_waiting.discard)
+    return set_aside(
+        request, session, person, form, site_id=site_id, sha256=sha256, act=logger_waiting.discard
+    )
 
 
 @router.post("/sites/{site_id}/loggers/files/{sha256}/take-up")
@@ -106,7 +108,9 @@ def take_up(
     site_id: RowId,
     sha256: FileHash,
 ) -> Response:
-    return set_aside(request, session, person, form, site_id, sha256, logger_waiting.take_up)
+    return set_aside(
+        request, session, person, form, site_id=site_id, sha256=sha256, act=logger_waiting.take_up
+    )
 
 
 def set_aside(
@@ -114,6 +118,7 @@ def set_aside(
     session: Session,
     person: Person,
     form: Form,
+    *,
     site_id: int,
     sha256: str,
     act: Callable[[Session, int, str, str, Person, datetime], None],

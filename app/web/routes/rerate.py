@@ -74,7 +74,9 @@ def do(
 
         def work(progress: Progress) -> dict[str, object]:
             with new_session() as own:
-                done = rerate.rerate(own, site_id, token, reason, utc_now(), person.id, progress)
+                done = rerate.rerate(
+                    own, site_id, token, reason, now=utc_now(), by_id=person.id, progress=progress
+                )
                 progress(1, 1)  # the last moment to cancel
                 own.commit()
                 template = ENVIRONMENT.get_template("rerate/_done.html")
@@ -82,7 +84,7 @@ def do(
 
         return watched(work)
     try:
-        found = rerate.rerate(session, site_id, token, reason, utc_now(), person.id)
+        found = rerate.rerate(session, site_id, token, reason, now=utc_now(), by_id=person.id)
     except BadInput as error:
         session.rollback()
         return looked(request, session, site_id, reason, error)

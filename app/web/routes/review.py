@@ -47,6 +47,7 @@ def queued(
     session: Session,
     site_id: int | None,
     state: str,
+    *,
     error: BadInput | None = None,
     form: Form | None = None,
     month: str = "",
@@ -110,19 +111,19 @@ def decide(request: Request, session: SessionDep, person: PersonDep, form: FormD
             session,
             form.get("key", ""),
             action.removesuffix(" with correction"),
-            form.get("text", ""),
-            person,
-            utc_now(),
-            forms.revision(form),
+            text=form.get("text", ""),
+            person=person,
+            now=utc_now(),
+            revision=forms.revision(form),
             with_correction=action.endswith(" with correction"),
         )
     except BadInput as error:
         session.rollback()
-        return queued(request, session, site_id, state, error, form, month)
+        return queued(request, session, site_id, state, error=error, form=form, month=month)
     except NotFound:
         session.rollback()
         gone = BadInput("item", "", "it is no longer in the queue", "Somebody has put it right.")
-        return queued(request, session, site_id, state, gone, month=month)
+        return queued(request, session, site_id, state, error=gone, month=month)
     session.commit()
     then = form.get("next", "")
     anchor = f"#{then}" if then.replace("-", "").isalnum() else ""

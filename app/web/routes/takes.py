@@ -61,7 +61,7 @@ def show(
     as_of: AsOf = "",
     limit: LimitQuery = None,
 ) -> Response:
-    return shown(request, session, structure_id, {}, as_of, limit)
+    return shown(request, session, structure_id, {}, as_of=as_of, limit=limit)
 
 
 def shown(
@@ -69,6 +69,7 @@ def shown(
     session: Session,
     structure_id: int,
     form: Form,
+    *,
     as_of: str = "",
     limit: int | None = None,
     error: BadInput | None = None,

@@ -71,7 +71,9 @@ def new_rating(bench: Bench, size: str = "2ft", valid_from: str = "2025-07-11T00
 
 def act(bench: Bench, reason: str = "the throat was measured") -> rerate.Rerate:
     look = rerate.look(bench.session, bench.site_id, NOW)
-    done = rerate.rerate(bench.session, bench.site_id, look.token, reason, NOW, bench.person.id)
+    done = rerate.rerate(
+        bench.session, bench.site_id, look.token, reason, now=NOW, by_id=bench.person.id
+    )
     bench.session.commit()
     return done
 
@@ -335,7 +337,13 @@ def test_an_answer_in_review_is_to_that_change_only(bench: Bench) -> None:
 
     (item,) = stale()
     review_queue.decide(
-        bench.session, item.key, "accept", "it stands", bench.person, NOW, item.revision
+        bench.session,
+        item.key,
+        "accept",
+        text="it stands",
+        person=bench.person,
+        now=NOW,
+        revision=item.revision,
     )
     bench.session.commit()
     assert (stale(), len(stale("accepted"))) == ([], 1)
@@ -451,7 +459,7 @@ def test_what_was_added_meanwhile_must_be_looked_at(bench: Bench) -> None:
     new_rating(bench, "3ft")
     before = derived(bench.session)
     with pytest.raises(BadInput, match="changed since this was looked at"):
-        rerate.rerate(bench.session, bench.site_id, look.token, "measured", NOW, None)
+        rerate.rerate(bench.session, bench.site_id, look.token, "measured", now=NOW, by_id=None)
     bench.session.rollback()
     assert derived(bench.session) == before
 
@@ -468,7 +476,9 @@ def test_a_stopped_act_changes_nothing(bench: Bench) -> None:
     before = derived(bench.session)
     look = rerate.look(bench.session, bench.site_id, NOW)
     with pytest.raises(Stop):
-        rerate.rerate(bench.session, bench.site_id, look.token, "measured", NOW, None, stop)
+        rerate.rerate(
+            bench.session, bench.site_id, look.token, "measured", now=NOW, by_id=None, progress=stop
+        )
     bench.session.rollback()
     assert derived(bench.session) == before
 

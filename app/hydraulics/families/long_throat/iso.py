@@ -198,8 +198,8 @@ _APPROACH = (
     APPROACH_SLOPE,
 )
 _DELTA = Dimension(
-    "delta_ratio",
-    "Displacement thickness over throat length",
+    key="delta_ratio",
+    label="Displacement thickness over throat length",
     unit="",
     kind="count",
     required=False,
@@ -236,9 +236,17 @@ _LIMITS_TEXT = (
 )
 
 
-def _family(key: str, name: str, summary: str, own: tuple[Dimension, ...], width: str,
-            make: type[RectThroat] | type[TrapThroat] | type[UThroat],
-            example: Dims, kinds: tuple[str, ...]) -> Family:  # fmt: skip
+def _family(
+    key: str,
+    name: str,
+    summary: str,
+    *,
+    own: tuple[Dimension, ...],
+    width: str,
+    make: type[RectThroat] | type[TrapThroat] | type[UThroat],
+    example: Dims,
+    kinds: tuple[str, ...],
+) -> Family:
     return Family(
         key=key,
         name=name,
@@ -260,21 +268,21 @@ RECT = _family(
     "long_throat_rect",
     "rectangular long-throated flume",
     "Level rectangular throat, ISO 4359.",
-    (_THROAT_WIDTH,),
-    "h/b at most 3; b at least 0.10 m; ",
-    RectThroat,
-    {"b": 0.5, "L": 1.0, "p": 0.1, "B": 1.0},
-    ("rect", "rectangular"),
+    own=(_THROAT_WIDTH,),
+    width="h/b at most 3; b at least 0.10 m; ",
+    make=RectThroat,
+    example={"b": 0.5, "L": 1.0, "p": 0.1, "B": 1.0},
+    kinds=("rect", "rectangular"),
 )
 TRAP = _family(
     "long_throat_trap",
     "trapezoidal long-throated flume",
     "Level trapezoidal throat, ISO 4359.",
-    (
+    own=(
         _THROAT_WIDTH,
         Dimension(
-            "m",
-            "Throat side slope, horizontal to 1 vertical",
+            key="m",
+            label="Throat side slope, horizontal to 1 vertical",
             unit="",
             kind="slope",
             low=0.0,
@@ -283,18 +291,18 @@ TRAP = _family(
             aliases=("z",),
         ),
     ),
-    "b at least 0.10 m; ",
-    TrapThroat,
-    {"b": 0.3, "m": 0.5, "L": 1.0, "p": 0.15, "B": 1.0, "B_m": 0.5},
-    ("trap", "trapezoidal"),
+    width="b at least 0.10 m; ",
+    make=TrapThroat,
+    example={"b": 0.3, "m": 0.5, "L": 1.0, "p": 0.15, "B": 1.0, "B_m": 0.5},
+    kinds=("trap", "trapezoidal"),
 )
 U = _family(
     "long_throat_u",
     "U-throated flume",
     "Half-round throat under vertical walls, ISO 4359.",
-    (length("D", "Throat diameter", 0.002, aliases=("d", "b", "W")),),
-    "D at least 0.10 m; ",
-    UThroat,
-    {"D": 0.3, "L": 0.6, "p": 0.05, "B": 0.6},
-    ("u",),
+    own=(length("D", "Throat diameter", 0.002, aliases=("d", "b", "W")),),
+    width="D at least 0.10 m; ",
+    make=UThroat,
+    example={"D": 0.3, "L": 0.6, "p": 0.05, "B": 0.6},
+    kinds=("u",),
 )

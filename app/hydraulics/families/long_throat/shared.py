@@ -32,7 +32,7 @@ _RULE_BY_RAMP = ((10.0, 0.90), (6.0, 0.83), (3.0, 0.80))
 def length(key: str, label: str, tolerance: float = 0.0, **more: object) -> Dimension:
     """Return a length of a throat or channel, above 0 and at most 100 m."""
     values: dict[str, object] = {"low": 0.0, "low_open": True, "high": 100.0}
-    return Dimension(key, label, tolerance=tolerance, **(values | more))  # type: ignore[arg-type]
+    return Dimension(key=key, label=label, tolerance=tolerance, **(values | more))  # type: ignore[arg-type]
 
 
 THROAT_LENGTH = length("L", "Throat length along the flow", 0.005, aliases=("length",))
@@ -47,8 +47,8 @@ SILL = length(
     race="sill",
 )
 APPROACH_SLOPE = Dimension(
-    "B_m",
-    "Approach side slope, horizontal to 1 vertical",
+    key="B_m",
+    label="Approach side slope, horizontal to 1 vertical",
     unit="",
     kind="slope",
     required=False,
@@ -60,8 +60,8 @@ APPROACH_SLOPE = Dimension(
 )
 TAIL: tuple[Dimension, ...] = (
     Dimension(
-        "exit_slope",
-        "Exit ramp, horizontal to 1 vertical",
+        key="exit_slope",
+        label="Exit ramp, horizontal to 1 vertical",
         unit="",
         kind="slope",
         required=False,
@@ -73,8 +73,8 @@ TAIL: tuple[Dimension, ...] = (
     ),
     length("tail_B", "Tail channel bottom width", required=False, help="As the approach if left."),
     Dimension(
-        "tail_m",
-        "Tail channel side slope",
+        key="tail_m",
+        label="Tail channel side slope",
         unit="",
         kind="slope",
         required=False,

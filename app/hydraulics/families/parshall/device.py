@@ -260,8 +260,8 @@ FAMILY = Family(
     summary="Converging level floor, parallel throat falling, diverging section rising.",
     dimensions=(
         Dimension(
-            "size",
-            "Size",
+            key="size",
+            label="Size",
             unit="",
             kind="choice",
             choices=tuple(SIZES),
@@ -272,8 +272,8 @@ FAMILY = Family(
             | {f"{size.width_m:g}": key for key, size in ISO_SIZES.items() if size.width_m < 1},
         ),
         Dimension(
-            "tail_tap",
-            "Tailwater tap",
+            key="tail_tap",
+            label="Tailwater tap",
             unit="",
             kind="choice",
             required=False,
@@ -282,8 +282,8 @@ FAMILY = Family(
             help="Where the tailwater is read: throat (hb) is the tap the ratings are for.",
         ),
         Dimension(
-            "W_built",
-            "Throat width as measured",
+            key="W_built",
+            label="Throat width as measured",
             required=False,
             low=0.02,
             high=16.0,

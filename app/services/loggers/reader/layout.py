@@ -42,7 +42,7 @@ from app.services.loggers.reader.sources import Candidate
 from app.services.loggers.reader.table import Table
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Layout:
     """How a file is read."""
 
@@ -106,9 +106,16 @@ def lay_out(table: Table, encoding: Encoded, answers: Mapping[str, Any]) -> Layo
     for key, what, why, others, ask in chosen.choices:
         guesses.append(Guess(key, what, why, others, ask))
     return Layout(
-        encoding, table, numerals, order, zone, chosen.columns, fitting, tuple(guesses),
-        chosen.candidates,
-    )  # fmt: skip
+        encoding=encoding,
+        table=table,
+        numerals=numerals,
+        order=order,
+        zone=zone,
+        columns=chosen.columns,
+        fitting=fitting,
+        guesses=tuple(guesses),
+        candidates=chosen.candidates,
+    )
 
 
 def with_markers(layout: Layout, markers: Sequence[float]) -> Layout:

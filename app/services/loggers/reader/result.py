@@ -47,7 +47,7 @@ class PreviewRow:
         return "missing" if self.figure is None else f"{self.figure:g} read, head not known yet"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LoggerFile:
     """What a logger file holds. Arrays are sorted by time, one reading a time, shape (n,)."""
 

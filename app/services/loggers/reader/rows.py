@@ -157,7 +157,16 @@ def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinish
             ends.cut_off = True
     kept = np.flatnonzero(good)
     problems: list[Problem] = list(_no_footer(ends)) if kept.size else []
-    left_out = Left(block, cells, stamps, timed, before, layout, needed, cut)
+    left_out = Left(
+        block=block,
+        cells=cells,
+        stamps=stamps,
+        timed=timed,
+        before=before,
+        layout=layout,
+        needed=needed,
+        cut=cut,
+    )
     last = int(kept[-1]) if kept.size else -1
     header = {line.strip() for line in table.header}
     for i in np.flatnonzero(~good).tolist():

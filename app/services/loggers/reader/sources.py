@@ -56,7 +56,7 @@ def figures_of(cells: Sequence[str], numerals: Numerals) -> Figures:
     return Figures(good.size, float(good.min()), float(np.median(good)), float(good.max()), first)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Candidate:
     """A column that could be the head: number from 1, what it holds, what it would mean."""
 
@@ -89,10 +89,15 @@ def candidates_of(
             number = column.index + 1
             found.append(
                 Candidate(
-                    number, column.name, held.first, held.low, held.high, means,
-                    column.index == suggested,
+                    column=number,
+                    name=column.name,
+                    first=held.first,
+                    low=held.low,
+                    high=held.high,
+                    means=means,
+                    suggested=column.index == suggested,
                 )
-            )  # fmt: skip
+            )
     return tuple(found)
 
 

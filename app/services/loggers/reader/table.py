@@ -45,7 +45,7 @@ def split_line(line: str, delimiter: str) -> list[str]:
     return line.split() if delimiter == "space" else line.split(sign)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Table:
     """Where the readings are: rows and columns counted from 0 here, from 1 for people."""
 

@@ -219,7 +219,7 @@ def read_times(cells: Sequence[str], form: Form, order: str) -> Times:
         order_of = np.argsort(inverse, kind="stable")
         groups = np.split(order_of, np.flatnonzero(np.diff(inverse[order_of])) + 1)
     for rows in groups[:LARGEST_SHAPES]:
-        _read_group(text, signs, rows, form, order, local, offset)
+        _read_group(text, signs, rows, form=form, order=order, local=local, offset=offset)
     return Times(local, offset)
 
 
@@ -243,6 +243,7 @@ def _read_group(
     text: NDArray[np.str_],
     signs: NDArray[np.uint32],
     rows: NDArray[np.intp],
+    *,
     form: Form,
     order: str,
     local: Ints,
