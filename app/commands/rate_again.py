@@ -13,6 +13,7 @@ from app.errors import SillbookError
 from app.services.rerating import act as rerate
 from app.services.rerating.act import Rerate
 from app.services.rerating.record import RecordChange, Tally
+from app.services.rerating.tables import answer_table, month_table
 from app.services.sites.register import site_by_code
 
 FROM_HERE = "Rated again from the command line"
@@ -62,10 +63,10 @@ def answer(found: Rerate, done: bool) -> dict[str, Any]:
         "done": done,
         "stale": found.does_anything,
         **found.summary(),
-        "months": [plain(row) for row in rerate.month_table(found).rows],
+        "months": [plain(row) for row in month_table(found).rows],
         "takes": [
             plain({**row, "first": str(row["first"]), "last": str(row["last"])})
-            for row in rerate.answer_table(found).rows
+            for row in answer_table(found).rows
         ],
     }
 

@@ -4,7 +4,6 @@ Everything is read from the daily table; nothing is computed from readings here.
 row is missing: blank with a word, never 0.
 """
 
-from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -17,10 +16,10 @@ from app.errors import BadInput
 from app.hydraulics.series.daily import FULL_DAY_SHARE
 from app.hydraulics.series.daily import DailyFlow as DayArrays
 from app.hydraulics.structure.device import Flag, Flow, flag_words
-from app.language.tables import Column, Table
 from app.records.sensors import DailyFlow, SeriesBlock
 from app.services.days.staleness import months_why
 from app.services.days.state import DRAFT, states
+from app.services.days.tables import DAILY_COLUMNS
 from app.services.series.months import (
     DAY_S,
     date_of,
@@ -35,32 +34,6 @@ DAILY: sa.Table = DailyFlow.__table__  # type: ignore[attr-defined]
 SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
 MOST_DAYS = 36_600
 
-DAILY_COLUMNS = (
-    Column("day", "Day, site time"),
-    Column("mean_m3s", "Mean, m3/s"),
-    Column("mean_uncertainty_pct", "Uncertainty of mean, %, k=2"),
-    Column("low_m3s", "Lowest, m3/s"),
-    Column("low_at", "Time of lowest, UTC"),
-    Column("high_m3s", "Highest, m3/s"),
-    Column("high_at", "Time of highest, UTC"),
-    Column("volume_m3", "Volume, m3"),
-    Column("measured_m3", "Volume measured, m3"),
-    Column("estimated_m3", "Volume estimated, m3"),
-    Column("volume_uncertainty_m3", "Uncertainty of volume, m3, k=2"),
-    Column("readings", "Readings"),
-    Column("measured_fraction", "Share of time measured"),
-    Column("estimated_fraction", "Share of time estimated"),
-    Column("missing_fraction", "Share of readings missing"),
-    Column("word", "Record"),
-    Column("flow", "Flow words"),
-    Column("flags", "Flags"),
-    Column("state", "State"),
-    Column("rating_ids", "Ratings"),
-    Column("gauge_zero_ids", "Gauge zeros"),
-    Column("layer_ids", "Corrections"),
-    Column("engine", "Computed by"),
-    Column("stale", "Its month is out of date, because"),
-)
 NUMBERS = (
     "day", "volume_m3", "measured_m3", "estimated_m3", "volume_uncertainty_m3", "mean_m3s",
     "low_m3s", "low_at_s", "high_m3s", "high_at_s", "readings", "measured_s", "estimated_s",
@@ -245,7 +218,3 @@ def _cited(made: tuple[dict[str, Any], str] | None, begin_s: int) -> dict[str, A
         "layer_ids": [key for key, a, b in with_["layers"] if a < begin_s + DAY_S and b >= begin_s],
         "engine": engine,
     }
-
-
-def days_table(name: str, rows: Sequence[dict[str, Any]]) -> Table:
-    return Table(f"daily-{name}", DAILY_COLUMNS, list(rows))

@@ -24,6 +24,7 @@ from app.services.surveys import zeros as surveys
 from app.services.surveys.history import CORNER_WORDS, LevelHistory, standing
 from app.services.surveys.photos import PhotoView
 from app.services.surveys.runs import RunView
+from app.services.surveys.tables import LEVEL_COLUMNS, level_table
 
 DECLINED = "offered gauge zero declined"
 RUN = "level run"
@@ -236,9 +237,9 @@ def site_table(session: Session, site_id: int) -> Table:
     """Return the level runs of all structures of a site."""
     site = get_site(session, site_id)
     rows: list[dict[str, Any]] = []
-    columns = (Column("structure", "Structure"), *level_history.LEVEL_COLUMNS)
+    columns = (Column("structure", "Structure"), *LEVEL_COLUMNS)
     for one in levels(session, site_id):
-        rows += [row | {"structure": one.structure.name} for row in one.history.table.rows]
+        rows += [row | {"structure": one.structure.name} for row in level_table(one.history).rows]
     return Table(f"level-runs-{site.code}", columns, rows)
 
 

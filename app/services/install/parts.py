@@ -8,7 +8,6 @@ from sqlmodel import Session
 
 from app.errors import SillbookError
 from app.language import words
-from app.language.tables import Column, Table
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.gaugings import results as gaugings
@@ -30,13 +29,6 @@ SEEPS = {
 }
 FIRST = timedelta(days=120)  # gaugings up to here after the opening are its first
 CLOCK_S = 60.0  # default of the tool, common practice
-
-COLUMNS = (
-    Column("part", "Part"),
-    Column("name", "What"),
-    Column("value", "Found"),
-    Column("state", "State"),
-)
 
 
 @dataclass
@@ -68,23 +60,6 @@ class Sheet:
             "outside": self.outside,
             "unknown": self.unknown,
         }
-
-    @property
-    def table(self) -> Table:
-        rows = [
-            {"part": part.title, "name": name, "value": value, "state": "found"}
-            for part in self.parts
-            for name, value in part.rows
-        ]
-        rows += [
-            {"part": "Outside tolerance", "name": "", "value": w, "state": "outside"}
-            for w in self.outside
-        ]
-        rows += [
-            {"part": "Not known", "name": "", "value": w, "state": "not known"}
-            for w in self.unknown
-        ]
-        return Table(f"commissioning-{self.site.code}-{self.structure.id}", COLUMNS, rows)
 
 
 def local(found: Sheet, text: str | datetime) -> str:

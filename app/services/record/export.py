@@ -20,9 +20,10 @@ from app.language.tables import Column, csv_lines, json_value
 from app.records.database import reading_session
 from app.records.sensors import SeriesBlock
 from app.records.sites import Site
-from app.services.days.daily import DAILY_COLUMNS, shown
+from app.services.days.daily import shown
 from app.services.days.staleness import months_why
 from app.services.days.state import DRAFT, states
+from app.services.days.tables import DAILY_COLUMNS
 from app.services.readings.list import span_of
 from app.services.series import read as series_read
 from app.services.series.months import instant

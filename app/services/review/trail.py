@@ -8,27 +8,12 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput
-from app.language.tables import Column, Table
 from app.records.audit import AuditEntry
 from app.records.sensors import Logger
 from app.records.sites import Site, Structure
 from app.services.sites.changes import about, differing, names_of, pairs, subject_names
 
 MOST = 2000
-AUDIT_COLUMNS = (
-    Column("id", "Line"),
-    Column("at", "When, UTC"),
-    Column("by", "Who"),
-    Column("action", "What"),
-    Column("site_code", "Site"),
-    Column("subject", "Of"),
-    Column("subject_id", "Id"),
-    Column("before", "Before"),
-    Column("after", "After"),
-    Column("reason", "Reason"),
-    Column("named", "Name of it"),
-    Column("about", "Which one"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,7 +112,3 @@ def audit(
             )
         )
     return lines
-
-
-def audit_table(lines: list[AuditLine]) -> Table:
-    return Table("audit", AUDIT_COLUMNS, [line.as_row() for line in lines])

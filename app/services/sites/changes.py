@@ -9,25 +9,12 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.language import typed
-from app.language.tables import Column, Table
 from app.records.audit import AuditEntry, write_audit
 from app.records.people import Person
 from app.records.sensors import Logger
 from app.records.sites import Site, Structure
 
 MOST_FACTS = 12
-CHANGE_COLUMNS = (
-    Column("at", "When, UTC"),
-    Column("by", "Who"),
-    Column("action", "What"),
-    Column("subject", "Of"),
-    Column("subject_id", "Id"),
-    Column("before", "Before"),
-    Column("after", "After"),
-    Column("reason", "Reason"),
-    Column("named", "Name of it"),
-    Column("about", "Which one"),
-)
 
 
 def names_of(session: Session) -> dict[int, str]:
@@ -194,9 +181,3 @@ def changes(session: Session, site_id: int, limit: int | None = None) -> list[Ch
         )
         for line in lines
     ]
-
-
-def changes_table(session: Session, site: Site) -> Table:
-    assert site.id is not None
-    rows = [change.as_row() for change in changes(session, site.id)]
-    return Table(f"changes-{site.code}", CHANGE_COLUMNS, rows)

@@ -18,7 +18,6 @@ from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Flag
 from app.language import forms, words
 from app.language.forms import Form
-from app.language.tables import Column, Table
 from app.records.audit import write_audit
 from app.records.flows import FlowValue
 from app.records.people import Person
@@ -42,17 +41,6 @@ KINDS = {
 }
 NOT_STATED = "the race's capacity is not stated"
 LOOKED_AT = 20  # largest readings asked whether they still stand
-COLUMNS = (
-    Column("id", "Statement"),
-    Column("structure", "Structure"),
-    Column("kind", "Kind"),
-    Column("head_m", "Head at bank-full, m"),
-    Column("discharge_m3s", "Flow at bank-full, m3/s"),
-    Column("valid_from", "From"),
-    Column("reason", "Reason"),
-    Column("by", "Stated by"),
-    Column("added_at", "Stated, UTC"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,12 +142,6 @@ def lines(session: Session, structure_id: int) -> list[CapacityLine]:
         )
         for row in _rows(session, structure_id)
     ]
-
-
-def capacity_table(session: Session, structure_id: int) -> Table:
-    site, _ = place(session, structure_id)
-    rows = [{c.key: getattr(line, c.key) for c in COLUMNS} for line in lines(session, structure_id)]
-    return Table(f"race-capacity-{site.code}-{structure_id}", COLUMNS, rows)
 
 
 def _rows(session: Session, structure_id: int) -> list[RaceCapacity]:

@@ -17,7 +17,6 @@ from app.errors import BadInput
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow
 from app.hydraulics.series.limits import Verdict
-from app.language.tables import Column, Table
 from app.records.database import utc_now
 from app.services.days import daily
 from app.services.days.staleness import months_why, why_between
@@ -30,36 +29,6 @@ from app.services.takes.rates import Extremes, rates_against
 
 Floats = NDArray[np.float64]
 MISSING_H = sums.SLACK_S / 3600.0  # longer than rounding
-USE_COLUMNS = (
-    Column("structure", "Structure"),
-    Column("limit_id", "Limit"),
-    Column("kind", "Kind"),
-    Column("amount", "Limit, amount"),
-    Column("unit", "Unit"),
-    Column("window_s", "Window, s"),
-    Column("first", "First day"),
-    Column("last", "Last day"),
-    Column("as_of", "Up to"),
-    Column("used", "Used"),
-    Column("uncertainty", "Uncertainty, k=2"),
-    Column("low", "At least"),
-    Column("high", "At most"),
-    Column("used_pct", "Used, %"),
-    Column("verdict", "Answer"),
-    Column("near", "Near the limit"),
-    Column("times_over", "Times over"),
-    Column("times_unknown", "Times not known"),
-    Column("worst_at", "Largest at, UTC"),
-    Column("missing_h", "Without record, h"),
-    Column("capacity_m3s", "Race carries at most, m3/s"),
-    Column("capacity_words", "Said of the race"),
-    Column("projected", "Projected at the end"),
-    Column("projected_low", "Projected, at least"),
-    Column("projected_high", "Projected, at most"),
-    Column("reached_day", "Limit reached"),
-    Column("projected_verdict", "Answer at the end"),
-    Column("stale", "Out of date, because"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -353,8 +322,3 @@ def season_of(session: Session, line: LimitLine | None, day: date) -> tuple[date
     month, first = water_year_start(session)
     begins = date(2001, month, first)
     return season_days(f"{begins:%m-%d}", f"{begins - timedelta(days=1):%m-%d}", day)
-
-
-def use_table(session: Session, structure_id: int, as_of: date | None = None) -> Table:
-    rows = [line.as_row() for line in use(session, structure_id, as_of)]
-    return Table(f"takes-{structure_id}", USE_COLUMNS, rows)

@@ -10,6 +10,7 @@ from app.language import forms
 from app.language.tables import Table
 from app.services.days import daily, staleness
 from app.services.days import totals as daily_totals
+from app.services.days.tables import days_table, totals_table
 from app.services.record import export as record_exports
 from app.services.record import reading as record_reading
 from app.services.sites.structures import place
@@ -89,7 +90,7 @@ def as_json(
     site, _ = place(session, structure_id)
     begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
     rows = daily.shown(session, structure_id, begin, end)
-    return listing(request, daily.days_table(site.code, rows))
+    return listing(request, days_table(site.code, rows))
 
 
 @router.get("/structures/{structure_id}/totals.csv")
@@ -106,7 +107,7 @@ def totals(
     site, _ = place(session, structure_id)
     begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
     rows = daily_totals.totals(session, structure_id, begin, end, by)
-    table: Table = daily_totals.totals_table(f"{by}-{site.code}", rows)
+    table: Table = totals_table(f"{by}-{site.code}", rows)
     return listing(request, table)
 
 

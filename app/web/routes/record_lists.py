@@ -5,8 +5,8 @@ from typing import Annotated
 from fastapi import Path, Query, Request, Response
 
 from app.language import forms
-from app.services.lists import pages as page_lists
-from app.services.lists import record as record_lists
+from app.services.lists import export as record_lists
+from app.services.lists import page as page_lists
 from app.services.sites.structures import place
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office

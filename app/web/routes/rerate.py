@@ -8,6 +8,7 @@ from app.errors import BadInput
 from app.records.database import utc_now
 from app.services.rerating import act as rerate
 from app.services.rerating import readings as reading_changes
+from app.services.rerating.tables import answer_table, month_table, reading_table
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
 from app.web.progress import LINES, Progress, watched
@@ -45,21 +46,21 @@ def looked(
 @office
 def readings_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
     found = reading_changes.reading_changes(session, site_id, utc_now())
-    return listing(request, reading_changes.reading_table(found))
+    return listing(request, reading_table(found))
 
 
 @router.get("/sites/{site_id}/rate-again/months.csv")
 @router.get("/sites/{site_id}/rate-again/months.json")
 @office
 def months_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, rerate.month_table(rerate.look(session, site_id, utc_now())))
+    return listing(request, month_table(rerate.look(session, site_id, utc_now())))
 
 
 @router.get("/sites/{site_id}/rate-again/takes.csv")
 @router.get("/sites/{site_id}/rate-again/takes.json")
 @office
 def takes_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, rerate.answer_table(rerate.look(session, site_id, utc_now())))
+    return listing(request, answer_table(rerate.look(session, site_id, utc_now())))
 
 
 @router.post("/sites/{site_id}/rate-again")

@@ -15,8 +15,8 @@ from app.services.days import staleness
 from app.services.review import approval
 from app.services.review import queue as review_queue
 from app.services.review import tables as review_tables
-from app.services.sites import register as sites
 from app.services.sites.structures import place
+from app.services.sites.tables import site_list
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
 from app.web.render import listing, page
@@ -74,7 +74,7 @@ def queued(
         items=[gone, *found] if gone else found,
         count=count,
         counts=review_queue.counts(session, site_id),
-        sites=sites.site_list(session).rows,
+        sites=site_list(session).rows,
         site_id=site_id,
         state=state,
         month=month,

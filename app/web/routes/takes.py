@@ -9,7 +9,6 @@ from sqlmodel import Session
 from app.errors import BadInput
 from app.language import forms
 from app.language.forms import Form
-from app.language.tables import Table
 from app.records.database import utc_now
 from app.services.days import staleness
 from app.services.sites.structures import place
@@ -18,6 +17,7 @@ from app.services.takes import capacity as race_capacity
 from app.services.takes import limits as take_limits
 from app.services.takes import page as take_views
 from app.services.takes import use as takes
+from app.services.takes.tables import capacity_table, use_lines_table
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.render import listing, page
@@ -48,8 +48,7 @@ def alerts(request: Request, session: SessionDep) -> Response:
 @router.get("/takes.json")
 @everyone
 def alert_list(request: Request, session: SessionDep) -> Response:
-    rows = [line.as_row() for line in take_views.alerts(session)]
-    return listing(request, Table("take-alerts", takes.USE_COLUMNS, rows))
+    return listing(request, use_lines_table("take-alerts", take_views.alerts(session)))
 
 
 @router.get("/structures/{structure_id}/takes")
@@ -111,8 +110,8 @@ def use_list(
     request: Request, session: SessionDep, structure_id: RowId, as_of: AsOf = ""
 ) -> Response:
     site, _ = place(session, structure_id)
-    rows = [x.as_row() for x in takes.use(session, structure_id, forms.site_day(as_of, "as_of"))]
-    return listing(request, Table(f"takes-{site.code}", takes.USE_COLUMNS, rows))
+    found = takes.use(session, structure_id, forms.site_day(as_of, "as_of"))
+    return listing(request, use_lines_table(f"takes-{site.code}", found))
 
 
 @router.get("/structures/{structure_id}/takes/calendar.json")
@@ -127,7 +126,7 @@ def calendar(session: SessionDep, structure_id: RowId, as_of: AsOf = "") -> Resp
 @router.get("/structures/{structure_id}/race-capacity.json")
 @everyone
 def capacity_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    return listing(request, race_capacity.capacity_table(session, structure_id))
+    return listing(request, capacity_table(session, structure_id))
 
 
 @router.post("/structures/{structure_id}/race-capacity")
