@@ -8,10 +8,8 @@ generator. `PLANTED` says what was put where, so that a test can ask whether all
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from app.hydraulics.base.arrays import Floats, Ints
 
 STEP_S = 900
 DAY_S = 86_400

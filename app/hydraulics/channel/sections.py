@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.channel.compound import Compound as Compound
-from app.hydraulics.channel.shape import Array as Array
 from app.hydraulics.channel.shape import Section as Section
 from app.hydraulics.channel.shape import above_zero, at_least_zero, left_over
 
@@ -38,24 +38,24 @@ class Trapezoid(Section):
         if self.b == 0 and self.m == 0:
             raise BadInput("b", self.b, "a section needs a width", "Give b or m above 0")
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         d = np.maximum(y, 0.0)
-        area: Array = d * (self.b + self.m * d)
+        area: Floats = d * (self.b + self.m * d)
         return area
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         return self.b + 2.0 * self.m * np.maximum(y, 0.0)
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         return self.b + 2.0 * math.sqrt(1.0 + self.m**2) * np.maximum(y, 0.0)
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return np.full_like(y, 2.0 * self.m)
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         return np.full_like(y, 2.0 * math.sqrt(1.0 + self.m**2))
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         # y + A/2T = H is the quadratic 5 m y^2 + (3 b - 4 m H) y - 2 b H = 0
         if self.m == 0:
             return energy_m * (2.0 / 3.0)
@@ -101,25 +101,25 @@ class Parabola(Section):
     def __post_init__(self) -> None:
         above_zero("f", self.f)
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         d = np.maximum(y, 0.0)
         return (8.0 / 3.0) * np.sqrt(self.f * d) * d
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         return 4.0 * np.sqrt(self.f * np.maximum(y, 0.0))
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         x = 2.0 * np.sqrt(self.f * np.maximum(y, 0.0))
         r = x / (2.0 * self.f)
         return x * np.sqrt(1.0 + r * r) + 2.0 * self.f * np.arcsinh(r)
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return 2.0 * np.sqrt(self.f / np.maximum(y, 1e-12))
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         return 2.0 * np.sqrt(1.0 + self.f / np.maximum(y, 1e-12))
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         return energy_m * 0.75
 
 
@@ -136,7 +136,7 @@ class Circle(Section):
     def soffit_m(self) -> float:
         return self.D
 
-    def terms(self, y: Array) -> tuple[Array, Array, Array]:
+    def terms(self, y: Floats) -> tuple[Floats, Floats, Floats]:
         # with r = y / D, sin and cos of the half angle are plain roots of r; the arcsine keeps
         # its digits in a shallow pipe, where arccos(1 - 2 r) loses them
         r = np.clip(y / self.D, 0.0, 1.0)
@@ -147,23 +147,23 @@ class Circle(Section):
         area = self.D**2 / 4.0 * (angle - 2.0 * half_sine * cosine)
         return area, 2.0 * self.D * half_sine, cosine / np.maximum(half_sine, 1e-12)
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         return self.terms(y)[0]
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         return self.terms(y)[1]
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return self.terms(y)[2]
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         return 2.0 * self.D * np.arcsin(np.sqrt(np.clip(y / self.D, 0.0, 1.0)))
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         r = np.clip(y / self.D, 0.0, 1.0)
         return 1.0 / np.maximum(np.sqrt(r * (1.0 - r)), 1e-12)
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         # fitted here to exact roots (0.05 %); near the soffit T = A / 2(H - y) leaves a thin gap
         r = energy_m / self.D
         s = r * r
@@ -171,7 +171,7 @@ class Circle(Section):
         if np.any(r > 1.45):
             rough = 1.0 - (np.pi / 16.0 / np.maximum(r - 0.9, 0.5)) ** 2
             depth = np.where(r < 1.45, depth, 1.0 - (np.pi / 16.0 / (r - rough)) ** 2)
-        guess: Array = self.D * depth
+        guess: Floats = self.D * depth
         return guess
 
 
@@ -188,33 +188,33 @@ class UShape(Section):
     def _round(self) -> Circle:
         return Circle(self.D)
 
-    def _split(self, y: Array) -> tuple[Array, Array]:
+    def _split(self, y: Floats) -> tuple[Floats, Floats]:
         d = np.maximum(y, 0.0)
         bowl = np.minimum(d, self.D / 2.0)
         return bowl, d - bowl
 
-    def terms(self, y: Array) -> tuple[Array, Array, Array]:
+    def terms(self, y: Floats) -> tuple[Floats, Floats, Floats]:
         bowl, above = self._split(y)
         area, width, slope = self._round.terms(bowl)
         return area + self.D * above, width, slope
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         return self.terms(y)[0]
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         return self.terms(y)[1]
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return self.terms(y)[2]
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         bowl, above = self._split(y)
         return self._round.wetted_perimeter(bowl) + 2.0 * above
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         return self._round.perimeter_slope(self._split(y)[0])
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         # above the bowl E = y + A/2T is linear: exact there
         walls = (2.0 * energy_m + self.D * (0.5 - np.pi / 8.0)) / 3.0
         return np.where(walls > self.D / 2.0, walls, self._round.critical_guess(energy_m))

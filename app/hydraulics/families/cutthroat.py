@@ -9,9 +9,9 @@ the onset St, Q = Qfree [(1 - S) / (1 - St)]^n [log10 St / log10 S]^n2, capped a
 
 import numpy as np
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT, INCH, coefficient_si
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
@@ -82,27 +82,27 @@ class Cutthroat(Device):
         self.geometry = 0 if self.standard and inside else int(Flag.GEOMETRY_OUTSIDE_LIMITS)
         self.device_pct = 5.0 if self.standard else 8.0
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = C ha^n, m3/s, at heads ha in m over the floor."""
-        discharge: Array = self.C * np.maximum(head_m, 0.0) ** self.n
+        discharge: Floats = self.C * np.maximum(head_m, 0.0) ** self.n
         flags = range_flags(self, head_m) | self.geometry
         return FreeFlow(discharge, flags, {"coefficient": np.full(np.shape(head_m), self.C)})
 
-    def exponent(self, head_m: Array) -> float:
+    def exponent(self, head_m: Floats) -> float:
         return self.n
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the onset of drowning St of the flume's length."""
         return np.full(np.shape(head_m), self.limit)
 
-    def drowned_factor(self, head_m: Array, submergence_ratio: Array) -> Array:
+    def drowned_factor(self, head_m: Floats, submergence_ratio: Floats) -> Floats:
         """Return the scaled drowned shape, 1 up to the onset."""
         S = np.clip(submergence_ratio, self.limit, S_CEILING)
         shape = ((1.0 - S) / (1.0 - self.limit)) ** self.n
-        factor: Array = shape * (np.log10(self.limit) / np.log10(S)) ** self.n2
+        factor: Floats = shape * (np.log10(self.limit) / np.log10(S)) ** self.n2
         return np.minimum(factor, 1.0)
 
-    def submergence_uncertainty_pct(self, submergence_ratio: Array) -> Array:
+    def submergence_uncertainty_pct(self, submergence_ratio: Floats) -> Floats:
         """Return 5 % up to S 0.80, 8 % at 0.90, 12 % at 0.95 (common practice)."""
         return np.interp(submergence_ratio, [0.80, 0.90, 0.95], [5.0, 8.0, 12.0])
 

@@ -5,15 +5,8 @@ import re
 import numpy as np
 
 from app.errors import BadInput
-from app.hydraulics.structure.device import (
-    Array,
-    Device,
-    Dimension,
-    Dims,
-    Family,
-    Provenance,
-    Source,
-)
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.structure.device import Device, Dimension, Dims, Family, Provenance, Source
 
 
 class UserRating(Device):
@@ -28,7 +21,7 @@ class UserRating(Device):
         """True when a modular limit was given with the rating."""
         return "modular_limit" in self.dims
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the limit given with the rating; NaN where none was given."""
         return np.full(np.shape(head_m), float(self.dims.get("modular_limit", np.nan)))
 

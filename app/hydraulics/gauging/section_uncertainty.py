@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 
-Floats = NDArray[np.float64]
 Table = Sequence[Sequence[float]]
 
 COMPONENTS: dict[str, object] = {

@@ -21,12 +21,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import BELOW_THOUSAND, number
 from app.hydraulics.gauging.current_meter import mean_velocity
 from app.hydraulics.gauging.section_uncertainty import section_parts
 from app.hydraulics.gauging.verdict import Gauging
-
-Floats = NDArray[np.float64]
 
 PANEL_LIMIT_PCT = 10.0
 """Largest share of one panel; common to US practice, 5 % preferred (from memory)."""

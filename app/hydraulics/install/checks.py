@@ -16,12 +16,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
-
-Floats = NDArray[np.float64]
 
 _DUST = 1e-9
 

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from app.errors import BadInput
-from app.hydraulics.channel.sections import Array, Section
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.channel.sections import Section
 from app.hydraulics.channel.uniform import afflux, backwater_reach, froude, normal_depth
 from app.hydraulics.rating.rate import discharge_to_head
 from app.hydraulics.structure.device import Device
@@ -41,18 +42,18 @@ class SillChoice:
     crest_level_m: float
     crest_needed_m: float  # least crest level that keeps every flow free, weed included
     crest_highest_m: float  # greatest one the banks allow; NaN when the bank is not known
-    discharge_m3s: Array
-    head_m: Array
-    tail_level_m: Array  # without weed
-    submergence_ratio: Array  # without weed
-    submergence_weedy: Array  # with the tail raised by the weed margin
-    modular_limit: Array
-    upstream_level_m: Array
-    freeboard_m: Array  # NaN when the bank is not known
-    freeboard_needed_m: Array
-    froude: Array  # in the approach; NaN when it is not known
-    afflux_m: Array
-    backwater_m: tuple[Array, Array] | None  # shorter and longer guess; None without a slope
+    discharge_m3s: Floats
+    head_m: Floats
+    tail_level_m: Floats  # without weed
+    submergence_ratio: Floats  # without weed
+    submergence_weedy: Floats  # with the tail raised by the weed margin
+    modular_limit: Floats
+    upstream_level_m: Floats
+    freeboard_m: Floats  # NaN when the bank is not known
+    freeboard_needed_m: Floats
+    froude: Floats  # in the approach; NaN when it is not known
+    afflux_m: Floats
+    backwater_m: tuple[Floats, Floats] | None  # shorter and longer guess; None without a slope
     verdicts: tuple[str, ...]  # one a flow: suits, suits with care, does not suit
     reasons: tuple[tuple[str, ...], ...]
     verdict: str  # the worst of them
@@ -178,7 +179,7 @@ def sill_choice(
     )
 
 
-def _tail_levels(flows: Array, levels: ArrayLike | None, tail: TailChannel | None) -> Array:
+def _tail_levels(flows: Floats, levels: ArrayLike | None, tail: TailChannel | None) -> Floats:
     if levels is not None:
         given = np.atleast_1d(np.asarray(levels, float))
         if given.shape != flows.shape or not np.all(np.isfinite(given)):

@@ -10,13 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.levelling.results import CORNER_TOLERANCE_M
-
-Floats = NDArray[np.float64]
 
 MARK_TOLERANCE_M = 0.003
 """Change between marks taken as movement; common practice, about two limits of a short run."""

@@ -28,9 +28,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.units import BELOW_THOUSAND, FOOT, number
 from app.hydraulics.levelling.book import (
@@ -40,8 +40,6 @@ from app.hydraulics.levelling.book import (
     sight_lengths,
     sights_in_order,
 )
-
-Floats = NDArray[np.float64]
 
 UNITS_M = {"m": 1.0, "ft": FOOT}
 

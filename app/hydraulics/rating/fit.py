@@ -26,11 +26,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.student import two_sided
 from app.hydraulics.rating.fit_problem import Problem, design, search, slope_e
-
-Floats = NDArray[np.float64]
 
 LEAST_GAUGINGS = 6
 """To search for e; fixing e, or e and n, needs fewer (hydrometric practice, common practice)."""

@@ -12,17 +12,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.columns import put, room
 from app.hydraulics.rating.submergence import drown
 from app.hydraulics.rating.uncertainty import head_part_pct, range_part_pct
-from app.hydraulics.structure.device import Array, Device, Flag, Flags, Flow
+from app.hydraulics.structure.device import Device, Flag, Flags, Flow
 
 BLOCK = 32_768  # heads rated at once: the working arrays stay in the processor's cache
 DUST = 1e-9  # share of a head below any reading: the limit itself is still rated
 NO_FLOW_PCT = 100.0
 """By convention where nothing flows: nought, give or take all of it."""
-
-Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,15 +47,15 @@ class Rated:
         Budget, %, k = 2: device, dimensions, head, submergence, range (outside the tested heads).
     """
 
-    head_m: Array
-    tailwater_m: Array
-    discharge_m3s: Array
-    uncertainty_pct: Array
-    submergence_ratio: Array
+    head_m: Floats
+    tailwater_m: Floats
+    discharge_m3s: Floats
+    uncertainty_pct: Floats
+    submergence_ratio: Floats
     flow: NDArray[np.int8]
     flags: Flags
-    detail: dict[str, Array]
-    parts: dict[str, Array]
+    detail: dict[str, Floats]
+    parts: dict[str, Floats]
 
 
 def rate(
@@ -104,7 +103,7 @@ def rate(
     def flat(values: NDArray[Any]) -> NDArray[Any]:
         return values if values.ndim == 0 else np.broadcast_to(values, shape).reshape(-1)
 
-    def cut(values: Array, piece: slice) -> Array:
+    def cut(values: Floats, piece: slice) -> Floats:
         return values if values.ndim == 0 else values[piece]
 
     heads = np.broadcast_to(head, shape).reshape(-1)
@@ -146,7 +145,7 @@ def rate(
     )
 
 
-def _uncertainty(values: ArrayLike) -> Array:
+def _uncertainty(values: ArrayLike) -> Floats:
     spread = np.asarray(values, float)
     if not np.all((spread >= 0) & np.isfinite(spread)):
         raise BadInput(
@@ -157,11 +156,11 @@ def _uncertainty(values: ArrayLike) -> Array:
 
 def _rate_block(
     device: Device,
-    head: Array,
-    tail: Array | None,
+    head: Floats,
+    tail: Floats | None,
     *,
-    spread: Array,
-    tail_spread: Array,
+    spread: Floats,
+    tail_spread: Floats,
     seen: NDArray[np.bool_] | None,
     compare: bool,
 ) -> dict[str, NDArray[Any]]:
@@ -246,13 +245,13 @@ def _rate_block(
     }
 
 
-def _range_part(device: Device, wet: Array) -> Array:
+def _range_part(device: Device, wet: Floats) -> Floats:
     if not wet.size or (wet.min() >= device.head_min_m and wet.max() <= device.head_max_m):
         return np.asarray(0.0)
     return range_part_pct(wet, device.head_min_m, device.head_max_m, device.cease_to_flow_m)
 
 
-def _wet(device: Device, head: Array) -> tuple[Array, NDArray[np.bool_] | None]:
+def _wet(device: Device, head: Floats) -> tuple[Floats, NDArray[np.bool_] | None]:
     """Return heads fit for the equations, and where they stand in for a dry or missing one."""
     if not head.size or (head.min() > device.cease_to_flow_m and head.max() < np.inf):
         return head, None
@@ -262,12 +261,12 @@ def _wet(device: Device, head: Array) -> tuple[Array, NDArray[np.bool_] | None]:
 
 def _answer_dry(
     device: Device,
-    head: Array,
-    tail: Array | None,
+    head: Floats,
+    tail: Floats | None,
     *,
-    spread: Array,
+    spread: Floats,
     dry: NDArray[np.bool_],
-    discharge: Array,
+    discharge: Floats,
     flags: Flags,
     state: NDArray[np.int8],
 ) -> None:
@@ -287,7 +286,7 @@ def _answer_dry(
         state[reversed_] = Flow.NOT_RATED
 
 
-def discharge_to_head(device: Device, discharge_m3s: ArrayLike) -> Array:
+def discharge_to_head(device: Device, discharge_m3s: ArrayLike) -> Floats:
     """Return the head that passes a discharge in free flow: the inverse of the rating.
 
     Parameters

@@ -17,8 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.rating.uncertainty import drowned_sensitivities
-from app.hydraulics.structure.device import Array, Device, Flag, Flags, Flow
+from app.hydraulics.structure.device import Device, Flag, Flags, Flow
 
 WARN_SUBMERGENCE = 0.90
 """The two published Parshall methods part ways above it; warned (Colorado procedure, 2014)."""
@@ -35,21 +36,21 @@ limit of the smallest Parshall flumes; a sharp-edged weir drowns sooner and shou
 class Drowned:
     """Submergence ratio of every row, NaN where no tailwater was read."""
 
-    ratio: Array
+    ratio: Floats
 
 
 def drown(
     device: Device,
-    head_m: Array,
-    tailwater_m: Array,
+    head_m: Floats,
+    tailwater_m: Floats,
     *,
-    head_uncertainty_m: Array,
-    tailwater_uncertainty_m: Array,
-    log_slope: Array,
-    discharge_m3s: Array,
+    head_uncertainty_m: Floats,
+    tailwater_uncertainty_m: Floats,
+    log_slope: Floats,
+    discharge_m3s: Floats,
     flags: Flags,
     state: NDArray[np.int8],
-    parts: dict[str, Array],
+    parts: dict[str, Floats],
 ) -> Drowned:
     """Settle the state of every row with a tailwater reading; changes the arrays in place.
 
@@ -125,7 +126,7 @@ def drown(
     return Drowned(ratio)
 
 
-def _submergence_part(parts: dict[str, Array], size: int) -> Array:
+def _submergence_part(parts: dict[str, Floats], size: int) -> Floats:
     """Return the budget's part for submergence as an array that can be written to."""
     if not parts["submergence"].ndim:
         parts["submergence"] = np.zeros(size)
@@ -136,15 +137,15 @@ def _correct(
     device: Device,
     rows: NDArray[np.intp],
     chosen: NDArray[np.bool_],
-    factor: Array,
+    factor: Floats,
     *,
-    ha: Array,
-    hb: Array,
-    ua: Array,
-    ub: Array,
-    log_slope: Array,
-    discharge_m3s: Array,
-    parts: dict[str, Array],
+    ha: Floats,
+    hb: Floats,
+    ua: Floats,
+    ub: Floats,
+    log_slope: Floats,
+    discharge_m3s: Floats,
+    parts: dict[str, Floats],
 ) -> None:
     """Apply the factor where chosen, and give both heads their own sensitivity."""
     at = rows[chosen]
@@ -153,7 +154,7 @@ def _correct(
     discharge_m3s[at] *= factor[chosen]
     head, tail = ha[chosen], hb[chosen]
 
-    def drowned(head_m: Array, submergence_ratio: Array) -> Array:
+    def drowned(head_m: Floats, submergence_ratio: Floats) -> Floats:
         value = device.drowned_factor(head_m, submergence_ratio)
         assert value is not None  # asked of the same device just before
         return value

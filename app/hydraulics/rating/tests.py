@@ -20,13 +20,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.student import two_sided
-
-Floats = NDArray[np.float64]
 
 NORMAL_LIMIT = 1.96
 """Two-sided 5 % limit of the normal distribution."""

@@ -17,13 +17,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Bools, Floats, Ints
 from app.hydraulics.series.layers import How
 from app.hydraulics.series.stretches import (
     DAY_S,
     DEFAULT_GAP_S,
-    Bools,
-    Floats,
-    Ints,
     Stretches,
     cut_at_midnight,
     day_start_s,

@@ -23,8 +23,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Bools, Floats, Ints
 from app.hydraulics.series.layers import How
-from app.hydraulics.series.stretches import DEFAULT_GAP_S, Bools, Floats, Ints
+from app.hydraulics.series.stretches import DEFAULT_GAP_S
 
 
 @dataclass(frozen=True, kw_only=True)

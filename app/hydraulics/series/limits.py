@@ -23,8 +23,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series.daily import DailyFlow
-from app.hydraulics.series.stretches import DAY_S, DEFAULT_GAP_S, Floats, Ints, stretches
+from app.hydraulics.series.stretches import DAY_S, DEFAULT_GAP_S, stretches
 
 SLACK_S = 1.0  # rounding of the covered time is no missing record
 NEAR_LIMIT_PCT = 80.0  # common practice: warn from four fifths of a limit on

@@ -22,11 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Bools, Floats, Ints
 from app.hydraulics.series.layers import How
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 DAY_S = 86_400
 DEFAULT_GAP_S = 3_600  # common practice: up to one hour a straight line, marked estimated

@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series.daily import DailyFlow
-from app.hydraulics.series.stretches import DAY_S, Floats, Ints, site_day
+from app.hydraulics.series.stretches import DAY_S, site_day
 
 
 def month_starts(first_day: int, last_day: int) -> Ints:

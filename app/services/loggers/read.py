@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series.stretches import DEFAULT_GAP_S, STRETCHED, usual_step_s
 from app.services.loggers.reader.cells.clock import (
     clock_changes,
@@ -44,10 +45,6 @@ from app.services.loggers.reader.result import PreviewRow as PreviewRow
 from app.services.loggers.reader.result import preview, sentence
 from app.services.loggers.reader.rows import Ends, read_blocks
 from app.services.loggers.reader.table import find_table
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 
 MANY = 10  # conflicting times from which on a file may hold two series
 KEPT_PROBLEMS = 500  # the rest is counted, not listed

@@ -12,7 +12,6 @@ from datetime import datetime
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -45,8 +44,6 @@ from app.services.loggers.waiting import note_upload, said_of
 from app.services.series import raw as raw_series
 from app.services.series.months import instant
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Progress = Callable[[int, int], None]
 SHOWN_CONFLICTS = 20
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import SillbookError
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.rating.tests import VolumeEffect, volume_effect
 from app.hydraulics.series.stretches import gap_rule_s
@@ -24,7 +25,6 @@ from app.services.series.raw import extent
 from app.services.sites.dated import device_of, in_force
 from app.services.sites.structures import place
 
-Floats = NDArray[np.float64]
 DAY_S = 86_400
 USUAL_DAYS = 365
 READINGS_GAP_S = 40 * DAY_S

@@ -13,14 +13,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Bools, Floats, Ints
 from app.services.days.state import DRAFT
 from app.services.rerating.snapshot import SERIES, Snapshot
 from app.services.series.months import date_of, instant, month_text
 from app.services.takes.use import UseLine
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 SAME = 1e-9  # a share: nothing but the last digits differs
 DAYS = (
     "volume_m3", "volume_uncertainty_m3", "mean_m3s", "low_m3s", "high_m3s", "measured_s",

@@ -11,9 +11,9 @@ from typing import Any
 
 import numpy as np
 import sqlalchemy as sa
-from numpy.typing import NDArray
 from sqlmodel import Session, col, select
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.base.findings import Fault, FaultLimits
 from app.hydraulics.series.faults import find_faults, pond_rate_m_per_s
 from app.hydraulics.structure.device import Flow
@@ -23,9 +23,6 @@ from app.services.entries.links import what_stands
 from app.services.series.flow import Flows, Inputs
 from app.services.series.months import DAY_S, month_begins_s
 from app.services.sites.dated import device_of
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 DROWNED = "drowned"
 DROWNED_S = 6 * 3600  # common practice: shorter than this is a passing wave of weed or a gate

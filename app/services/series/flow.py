@@ -17,6 +17,7 @@ import sqlalchemy as sa
 from numpy.typing import NDArray
 from sqlmodel import Session, col, select
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.series.layers import (
     CLOCKS,
@@ -35,8 +36,6 @@ from app.services.series.spread import estimate_pct, head_spread_m
 from app.services.sites.dated import device_of, histories
 from app.services.sites.structures import place
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 STAFF = "staff"
 QUANTITIES = ("head", "tailwater")
 Dated = TypeVar("Dated", Rating, GaugeZero)

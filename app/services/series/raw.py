@@ -12,10 +12,9 @@ import sqlalchemy as sa
 from numpy.typing import NDArray
 from sqlmodel import Session
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.records.sensors import LoggerBlock
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 BLOCKS: sa.Table = LoggerBlock.__table__  # type: ignore[attr-defined]
 FAR_S = 2**52  # an open end of a range
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlmodel import Session
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.limits import Verdict
 from app.hydraulics.series.stretches import STRETCHED, closed, gap_rule_s, stretches, usual_step_s
@@ -17,8 +18,6 @@ from app.services.series.spread import estimate_pct
 from app.services.sites.dated import device_of
 from app.services.takes.limits import LimitLine
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 NAMES = ("discharge_m3s", "uncertainty_pct", "how", "head_m")
 
 

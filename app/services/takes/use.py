@@ -10,10 +10,10 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow
 from app.hydraulics.series.limits import Verdict
@@ -27,7 +27,6 @@ from app.services.takes.capacity import Capacity, capacity
 from app.services.takes.limits import LimitLine, limit_line, limits, period_of, season_days
 from app.services.takes.rates import Extremes, rates_against
 
-Floats = NDArray[np.float64]
 MISSING_H = sums.SLACK_S / 3600.0  # longer than rounding
 
 

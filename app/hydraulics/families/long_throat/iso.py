@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.channel import critical
 from app.hydraulics.channel.sections import Rectangle, Section, Trapezoid, UShape
@@ -32,7 +33,6 @@ from app.hydraulics.families.long_throat.shared import (
     rule_of_thumb,
 )
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
@@ -73,7 +73,7 @@ class IsoThroat(Device):
         super().__init__(family, dims, min(max(0.05, 0.05 * self.L), 0.5 * highest), highest)
         self.head_floor_m = self.displacement_m
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return discharge, m3/s, with CD, Cv, total head and approach Froude number.
 
         NaN with NO_CONTROL where the throat is not narrow enough to force critical flow.
@@ -111,14 +111,14 @@ class IsoThroat(Device):
             found.discharge_m3s, flags, detail, head_slope(found, width, to_total, flowing)
         )
 
-    def coefficient_uncertainty_pct(self, head_m: Array, free: FreeFlow) -> Array:
+    def coefficient_uncertainty_pct(self, head_m: Floats, free: FreeFlow) -> Floats:
         """Return X_c = base + 20 (Cv - CD), and 2 more above h/L 0.50 (ISO 4359, from memory)."""
         gap = np.maximum(free.detail["velocity_coefficient"] - free.detail["coefficient"], 0.0)
-        pct: Array = self.base_pct + 20.0 * np.nan_to_num(gap, nan=1.0)
+        pct: Floats = self.base_pct + 20.0 * np.nan_to_num(gap, nan=1.0)
         return pct + 2.0 * (head_m > ISO_FULL_H_L * self.L)
 
     @cached_property
-    def _limits(self) -> tuple[Array, Array, Array]:
+    def _limits(self) -> tuple[Floats, Floats, Floats]:
         low = max(0.3 * self.head_min_m, 2.0 * self.displacement_m)
         heads = np.geomspace(low, 1.3 * self.head_max_m, 96)
         free = self.free_flow(heads)
@@ -135,19 +135,19 @@ class IsoThroat(Device):
         """Return 0.80 H1, 0.74 with an abrupt end (ISO 4359, from memory), less by ramp."""
         return rule_of_thumb(float(self.dims["exit_slope"]), abrupt=0.74, ceiling=0.80)
 
-    def limit_by_energy(self, head_m: Array) -> Array:
+    def limit_by_energy(self, head_m: Floats) -> Floats:
         """Return the energy method's H2/H1."""
         heads, ratio, _ = self._limits
         return np.interp(head_m, heads, ratio) if heads.size else np.zeros(np.shape(head_m))
 
-    def compare_limits(self, head_m: Array) -> dict[str, Array]:
+    def compare_limits(self, head_m: Floats) -> dict[str, Floats]:
         """Return the rule of thumb and the energy method's H2/H1."""
         return {
             "modular_limit_by_rule": np.asarray(self.limit_by_rule()),
             "modular_limit_by_energy": self.limit_by_energy(head_m),
         }
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the lower of the rule of thumb and the energy method, as a ratio of heads."""
         heads, _, by_energy = self._limits
         if not heads.size:

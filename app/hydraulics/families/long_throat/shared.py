@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.channel.critical import Controlled
 from app.hydraulics.channel.sections import Section, Trapezoid
-from app.hydraulics.structure.device import Array, Dimension, Dims, Flag, Flags
+from app.hydraulics.structure.device import Dimension, Dims, Flag, Flags
 
 ABRUPT_LOSS = 1.2
 MAX_FROUDE = 0.5
@@ -145,8 +146,8 @@ class Tail:
 
 
 def energy_limit(
-    tail: Tail, discharge_m3s: Array, total_head_m: Array, kept: Array, control_velocity: Array
-) -> tuple[Array, Array]:
+    tail: Tail, discharge_m3s: Floats, total_head_m: Floats, kept: Floats, control_velocity: Floats
+) -> tuple[Floats, Floats]:
     """Return the modular limit by the energy method as H2/H1, and the tail depth over the sill.
 
     Parameters
@@ -181,11 +182,11 @@ def energy_limit(
 
 
 def iso_flags(
-    head_m: Array,
+    head_m: Floats,
     L: float,
     width_m: float,
-    area_ratio: Array,
-    froude: Array,
+    area_ratio: Floats,
+    froude: Floats,
     head_to_width: float | None,
 ) -> Flags:
     """Return flags for the limits of ISO 4359.
@@ -212,8 +213,8 @@ def iso_flags(
 
 
 def head_slope(
-    found: Controlled, approach_width: Array, to_total: Array, flowing: NDArray[np.bool_]
-) -> Array:
+    found: Controlled, approach_width: Floats, to_total: Floats, flowing: NDArray[np.bool_]
+) -> Floats:
     """Return d ln Q / dh, 1/m, where H = h + Q^2 / (2 g A1^2).
 
     dH/dh = (1 - Q^2 T1 / g A1^3) / (1 - Q Q' / g A1^2), Q' = dQ/dH = `to_total` (derived). The

@@ -15,11 +15,11 @@ again (from S = 0.9435 at the widest sizes; it would be 0.2 % at S = 0.95). Pars
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT, coefficient_si
 from app.hydraulics.families.parshall.outline import parshall_outline
 from app.hydraulics.families.parshall.sizes import ISO_RANGE_READ, ISO_SIZES, SIZES, US_SIZES
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
@@ -107,7 +107,7 @@ def turning_ratio(n1: float, n2: float) -> float:
     return float((low + high) / 2.0)
 
 
-def drowned_shape(submergence_ratio: Array, n1: float, n2: float) -> Array:
+def drowned_shape(submergence_ratio: Floats, n1: float, n2: float) -> Floats:
     """Return phi(S) = (1 - S)^n1 / [-(log10 S + C2)]^n2 (Skogerboe et al. 1967).
 
     Parameters
@@ -116,7 +116,7 @@ def drowned_shape(submergence_ratio: Array, n1: float, n2: float) -> Array:
         Clamped to 0.01..0.985, inside which the shape is defined.
     """
     S = np.clip(submergence_ratio, 0.01, S_CEILING)
-    shape: Array = (1.0 - S) ** n1 / (-(np.log10(S) + C2)) ** n2
+    shape: Floats = (1.0 - S) ** n1 / (-(np.log10(S) + C2)) ** n2
     return shape
 
 
@@ -158,51 +158,51 @@ class Parshall(Device):
         built = (_BUILT,) if "W_built" in self.dims else ()
         return (*free, *built, _SKOGERBOE_FORM, _SKOGERBOE, _SCALED, *loss)
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = C ha^n, m3/s, at heads ha in m over the converging floor."""
-        discharge: Array = np.maximum(head_m, 0.0)
+        discharge: Floats = np.maximum(head_m, 0.0)
         discharge **= self.size.n
         discharge *= self.C
         return FreeFlow(discharge, range_flags(self, head_m), {"coefficient": np.asarray(self.C)})
 
-    def exponent(self, head_m: Array) -> float:
+    def exponent(self, head_m: Floats) -> float:
         """Return n."""
         return self.size.n
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the lower of the two published onsets of drowning, hb / ha."""
         limit = min(self.size.limit_by_class, self.size.limit_by_test)
         return np.broadcast_to(np.float64(limit), np.shape(head_m))
 
-    def compare_limits(self, head_m: Array) -> dict[str, Array]:
+    def compare_limits(self, head_m: Floats) -> dict[str, Floats]:
         """Return the onset by class (Bos, USBR) and by the tests of Skogerboe et al. 1967."""
         return {
             "modular_limit_by_class": np.asarray(self.size.limit_by_class),
             "modular_limit_by_test": np.asarray(self.size.limit_by_test),
         }
 
-    def drowned_factor(self, head_m: Array, submergence_ratio: Array) -> Array:
+    def drowned_factor(self, head_m: Floats, submergence_ratio: Floats) -> Floats:
         """Return phi(S) / phi(St), 1 up to the onset St of Skogerboe et al. 1967.
 
         Held from `held_at` on. The head keeps its share of the uncertainty there, n U / ha.
         """
         S = np.minimum(submergence_ratio, self.held_at)
         phi = drowned_shape(S, self.size.n1, self.size.n2)
-        factor: Array = np.where(
+        factor: Floats = np.where(
             submergence_ratio > self.size.limit_by_test,
             np.minimum(phi / self._phi_at_onset, 1.0),
             1.0,
         )
         return factor
 
-    def submergence_uncertainty_pct(self, submergence_ratio: Array) -> Array:
+    def submergence_uncertainty_pct(self, submergence_ratio: Floats) -> Floats:
         """Return 5 % to S 0.80, rising to 10 % at 0.90 and 15 % at 0.95.
 
         The spread of the two published methods (derived); a common-practice figure.
         """
         return np.interp(submergence_ratio, [0.80, 0.90, 0.95], [5.0, 10.0, 15.0])
 
-    def dimension_uncertainty_pct(self, head_m: Array) -> float:
+    def dimension_uncertainty_pct(self, head_m: Floats) -> float:
         """Return 0.5 %: throat width within its usual building tolerance (common practice)."""
         return 0.5
 
@@ -210,7 +210,7 @@ class Parshall(Device):
     def _has_loss_term(self) -> bool:
         return 0.3 <= self.size.width_m <= 2.44
 
-    def compare_submerged(self, head_m: Array, tailwater_m: Array) -> dict[str, Array]:
+    def compare_submerged(self, head_m: Floats, tailwater_m: Floats) -> dict[str, Floats]:
         """Return discharges by the unscaled equation and by Parshall's loss term of 1936.
 
         `submerged_raw_m3s`: Skogerboe et al. 1967 above its onset, capped at free flow.

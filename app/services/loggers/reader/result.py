@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats, Ints
 from app.services.loggers.reader.cells.dates import (
     DAYLIGHT,
     DAYLIGHT_CHANGES,
@@ -23,8 +23,6 @@ from app.services.loggers.reader.rows import Ends, Shown
 from app.services.loggers.reader.sources import Candidate
 
 COLUMN_KEYS = ("head_column", "columns")  # the questions which column is the head
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Chunk = tuple[Ints, Ints, Floats, Floats | None]
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Ints
 from app.hydraulics.series.stretches import usual_step_s
 from app.services.loggers.reader.cells.dates import (
     DAYLIGHT,
@@ -20,8 +21,6 @@ from app.services.loggers.reader.cells.dates import (
 )
 from app.services.loggers.reader.cells.times import NO_OFFSET
 from app.services.loggers.reader.left_out import Problem
-
-Ints = NDArray[np.int64]
 
 HOUR_S = 3_600
 DAY_S = 86_400

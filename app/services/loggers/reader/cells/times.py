@@ -13,7 +13,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-Ints = NDArray[np.int64]
+from app.hydraulics.base.arrays import Ints
 
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
 NOT_A_TIME = np.iinfo(np.int64).min
