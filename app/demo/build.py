@@ -29,7 +29,7 @@ from app.settings import Settings
 SCENARIO = json.loads(Path(__file__).with_name("scenario.json").read_text("utf-8"))
 PEOPLE = [(p["name"], p["role"], p["password"]) for p in SCENARIO["people"]]
 SEED = 20_260_701
-SEASONS = 2
+SEASONS_BACK = 2
 
 
 def throw_away(settings: Settings) -> None:
@@ -53,7 +53,7 @@ def build(session: Session, now: datetime | None = None) -> bool:
     now = now or utc_now()
     people = [accounts.add_person(session, *entry) for entry in PEOPLE]
     crew = [p for p in people if p.role == "crew"]
-    begin = (now - timedelta(days=365 * SEASONS)).replace(
+    begin = (now - timedelta(days=365 * SEASONS_BACK)).replace(
         hour=12, minute=0, second=0, microsecond=0
     )
     rng = np.random.default_rng(SEED)

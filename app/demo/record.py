@@ -26,7 +26,7 @@ from app.services.series.months import day_begins_s, day_of
 from app.services.takes import capacity as race_capacity
 from app.services.takes import limits as take_limits
 
-SEED = 20_260_702
+RECORD_SEED = 20_260_702
 FILES = 4
 APPROVE_MONTHS = 2
 CAPACITY = {"kind": "flow", "amount": "0.250", "reason": "Invented: the race spills above it"}
@@ -94,7 +94,7 @@ def invented(session: Session) -> list[tuple[Site, Structure, Series]]:
         first = day_of(int(knots.t_s[0]), site.utc_offset_min)
         begin = day_begins_s(first, site.utc_offset_min)
         end = int(knots.t_s[-1]) // STEP_S * STEP_S + 3600
-        rng = np.random.default_rng([SEED, number])
+        rng = np.random.default_rng([RECORD_SEED, number])
         made = invent(
             knots,
             site.code,
@@ -178,7 +178,7 @@ def bring(
     """Send a file as a phone does: the entry that names it, and its bytes."""
     sha256 = hashlib.sha256(content).hexdigest()
     body = {"sha256": sha256, "name": name, "size": len(content), "serial": serial}
-    rng = np.random.default_rng(SEED)
+    rng = np.random.default_rng(RECORD_SEED)
     send(
         session,
         [

@@ -16,8 +16,14 @@ BELOW_THOUSAND = 999.0
 """Metres, metres a second and per cent at a flume never reach a thousand: 1.250 is one and a
 quarter there. Reduced levels may, but are booked to the millimetre."""
 
-LARGEST = 1e15
+LARGEST_FIGURE = 1e15
 """No figure that a person types is larger; a larger one is a slip or no number."""
+
+DUST = 1e-9
+"""What rounding leaves of a sum or a share: no difference."""
+
+DAY_S = 86_400
+WATER_KG_M3 = 1000.0
 
 FOOT = 0.3048
 INCH = 0.0254
@@ -36,6 +42,8 @@ DISCHARGE_M3S: dict[str, float] = {
     "US gal/min": 231.0 * INCH**3 / 60.0,
 }
 """Cubic metres a second in one of each unit of discharge."""
+
+LITRE = DISCHARGE_M3S["L/s"]
 
 VOLUME_M3: dict[str, float] = {
     "m3": 1.0,
@@ -154,7 +162,7 @@ def _parsed(
         scale = (factors or {}).get(unit, 1.0)
         bounds = [None if bound is None else bound / scale for bound in (low, high)]
         value = settle(field, digits, low=bounds[0], high=bounds[1], to_mm=to_mm, unit=unit)
-    if value is None or not abs(value) <= LARGEST:  # also refuses nan and infinity
+    if value is None or not abs(value) <= LARGEST_FIGURE:  # also refuses nan and infinity
         raise BadInput(field, text, f"must be {rule}", remedy)
     return times(value, (factors or {}).get(unit, 1.0))
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT, INCH, coefficient_si
+from app.hydraulics.structure.bounds import S_CEILING
 from app.hydraulics.structure.device import (
     Device,
     Dimension,
@@ -28,7 +29,6 @@ WIDTH_EXPONENT = 1.025
 ONSET_BAND = 0.05
 """The onset of drowning varies with the flow (Torres & Merkley 2007); width common practice."""
 
-S_CEILING = 0.985  # the drowned shape needs log10 S < 0; ratios above are never rated
 
 # Length ft: n and K (US), read in a published table; St and n2 from memory (Skogerboe 1973).
 LENGTH_FT = np.array([1.5, 3.0, 4.5, 9.0])

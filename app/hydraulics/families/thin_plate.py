@@ -11,6 +11,7 @@ from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.families.plate_outline import plate_outline, plate_parts
+from app.hydraulics.structure.bounds import FROUDE_LIMIT
 from app.hydraulics.structure.device import (
     Device,
     Dimension,
@@ -26,7 +27,6 @@ from app.hydraulics.structure.device import (
 from app.hydraulics.structure.outline import Measure, Outline, Part
 
 VILLEMONTE_EXPONENT = 0.385  # Villemonte 1947; read again in a US EPA reference manual (2017)
-FROUDE_LIMIT = 0.5
 MAX_SUBMERGENCE = 0.90  # above it the correction is not to be reported
 
 VILLEMONTE = Source(

@@ -10,15 +10,14 @@ Public functions and tables (percentages k = 1 unless named expanded):
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
-
-Table = Sequence[Sequence[float]]
+from app.hydraulics.gauging.current_meter import Table
 
 COMPONENTS: dict[str, object] = {
     "systematic_pct": 1.0,

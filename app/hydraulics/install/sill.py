@@ -16,12 +16,12 @@ from app.hydraulics.base.arrays import Floats
 from app.hydraulics.channel.sections import Section
 from app.hydraulics.channel.uniform import afflux, backwater_reach, froude, normal_depth
 from app.hydraulics.rating.rate import discharge_to_head
+from app.hydraulics.structure.bounds import FROUDE_LIMIT
 from app.hydraulics.structure.device import Device
 
 WEED_MARGIN_M = 0.05  # common practice: check again with the tail 50 mm higher
 FREEBOARD_LEAST_M = 0.15  # common practice, or 20 % of the depth, whichever is more
 FREEBOARD_SHARE = 0.20
-FROUDE_LIMIT = 0.5  # ISO 4359; USBR Water Measurement Manual ch. 2, 8: from memory
 FROUDE_BETTER = 0.45  # common practice: surface still smooth
 
 

@@ -22,6 +22,7 @@ import numpy as np
 
 from app.errors import BadInput
 from app.hydraulics.base.result import Result
+from app.hydraulics.base.units import DUST
 from app.hydraulics.levelling.book import mark_name
 from app.hydraulics.levelling.reduce import ReducedRun
 
@@ -31,8 +32,7 @@ COLLIMATION_LIMIT_MM_PER_M = 0.03
 CORNER_TOLERANCE_M = 0.002
 """Corner range for crests up to 0.6 m wide; common practice."""
 
-ROLES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
-_DUST = 1e-9
+POINT_ROLES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,7 +122,7 @@ def crest_results(
     )  # fmt: skip
     zero = mark_rl - mark
     head = water - crest
-    inside = spread <= corner_tolerance_m + _DUST if len(corners) > 1 else None
+    inside = spread <= corner_tolerance_m + DUST if len(corners) > 1 else None
     side = "unknown" if inside is None else "inside" if inside else "outside"
     words = []
     if len(corners) < 4:
@@ -187,8 +187,10 @@ def results_of_run(
     for role, point in roles.items():
         if role == "corners":
             continue
-        if role not in ROLES or not isinstance(point, str):
-            raise BadInput("roles", role, "no such role", f"Choose one of {', '.join(ROLES)}.")
+        if role not in POINT_ROLES or not isinstance(point, str):
+            raise BadInput(
+                "roles", role, "no such role", f"Choose one of {', '.join(POINT_ROLES)}."
+            )
         places[f"{role}_rl_m"] = level_m(role, point)
     names = [corners] if isinstance(corners, str) else corners
     return crest_results(
@@ -236,7 +238,7 @@ def two_peg(
     return TwoPeg(
         collimation_mm_per_m=per_m,
         limit_mm_per_m=COLLIMATION_LIMIT_MM_PER_M,
-        passes=abs(per_m) <= COLLIMATION_LIMIT_MM_PER_M + _DUST,
+        passes=abs(per_m) <= COLLIMATION_LIMIT_MM_PER_M + DUST,
         true_difference_m=(middle_a_m - middle_b_m) - error * middle,
         end_a_should_read_m=end_a_m - error * end_distance_a_m,
         end_b_should_read_m=end_b_m - error * end_distance_b_m,

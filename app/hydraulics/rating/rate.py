@@ -14,12 +14,12 @@ from numpy.typing import ArrayLike, NDArray
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.columns import put, room
+from app.hydraulics.base.units import DUST
 from app.hydraulics.rating.submergence import drown
 from app.hydraulics.rating.uncertainty import head_part_pct, range_part_pct
 from app.hydraulics.structure.device import Device, Flag, Flags, Flow
 
 BLOCK = 32_768  # heads rated at once: the working arrays stay in the processor's cache
-DUST = 1e-9  # share of a head below any reading: the limit itself is still rated
 NO_FLOW_PCT = 100.0
 """By convention where nothing flows: nought, give or take all of it."""
 

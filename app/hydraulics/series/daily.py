@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.hydraulics.base.arrays import Bools, Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.layers import How
 from app.hydraulics.series.stretches import (
-    DAY_S,
     DEFAULT_GAP_S,
     Stretches,
     cut_at_midnight,

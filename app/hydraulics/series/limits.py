@@ -24,8 +24,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import DailyFlow
-from app.hydraulics.series.stretches import DAY_S, DEFAULT_GAP_S, stretches
+from app.hydraulics.series.stretches import DEFAULT_GAP_S, stretches
 
 SLACK_S = 1.0  # rounding of the covered time is no missing record
 NEAR_LIMIT_PCT = 80.0  # common practice: warn from four fifths of a limit on

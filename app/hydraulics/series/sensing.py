@@ -12,9 +12,8 @@ from numpy.typing import ArrayLike
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
-from app.hydraulics.base.units import G
+from app.hydraulics.base.units import WATER_KG_M3, G
 
-WATER_KG_M3 = 1000.0
 ICE_POINT_K = 273.15
 
 

@@ -23,9 +23,9 @@ from numpy.typing import NDArray
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Bools, Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.layers import How
 
-DAY_S = 86_400
 DEFAULT_GAP_S = 3_600  # common practice: up to one hour a straight line, marked estimated
 STRETCHED = 1.5  # a stretch over one and a half usual steps has a reading missing inside
 

@@ -18,8 +18,9 @@ from numpy.typing import ArrayLike
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import DailyFlow
-from app.hydraulics.series.stretches import DAY_S, site_day
+from app.hydraulics.series.stretches import site_day
 
 
 def month_starts(first_day: int, last_day: int) -> Ints:

@@ -11,6 +11,12 @@ from app.hydraulics.structure.dimension import Dimension, Dims
 HEAD_LIMIT = 1.5
 """Times the top head up to which a discharge is given (common practice: 1.2 to 1.5)."""
 
+FROUDE_LIMIT = 0.5
+"""Of the approach (ISO 4359; USBR Water Measurement Manual ch. 2, 8: from memory)."""
+
+S_CEILING = 0.985
+"""A drowned shape needs log10 S < 0; submergence ratios above are never rated."""
+
 BOUNDS: tuple[Dimension, ...] = (
     Dimension(
         key="cannot_drown",

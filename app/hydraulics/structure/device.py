@@ -1,8 +1,8 @@
 """What a family of measuring structures says of itself, and what a built device can answer.
 
 A new family is one file that fills in `Family` and subclasses `Device`, and one line in
-`app.hydraulics.devices`. Forms, phone tables, the page of sources, history and exports read
-nothing else.
+`app.hydraulics.families.registry`. Forms, phone tables, the page of sources, history and
+exports read nothing else.
 """
 
 from abc import ABC, abstractmethod
@@ -11,10 +11,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
 from app.errors import BadInput
-from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.structure import bounds
 from app.hydraulics.structure.dimension import TESTED_AGAINST
 from app.hydraulics.structure.dimension import Dimension as Dimension
@@ -27,7 +26,7 @@ from app.hydraulics.structure.states import Flag as Flag
 from app.hydraulics.structure.states import Flow as Flow
 from app.hydraulics.structure.states import flag_words as flag_words
 
-Flags = npt.NDArray[np.int64]
+Flags = Ints  # bits of `Flag`
 FittedDims = Callable[[Sequence[Mapping[str, float]], float, float | None], Dims]
 
 

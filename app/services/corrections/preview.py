@@ -8,6 +8,7 @@ import numpy as np
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import daily as series
 from app.hydraulics.series import envelopes
 from app.hydraulics.series.stretches import gap_rule_s
@@ -19,7 +20,6 @@ from app.services.corrections.amounts import amount_words
 from app.services.days.cited import span_of
 from app.services.days.state import refuse_if_approved
 from app.services.series.flow import Flows, flows, inputs_of
-from app.services.series.months import DAY_S
 
 COLUMNS = 900
 LONGEST_S = 3 * 366 * DAY_S  # more than that is shown in part, to bound the memory

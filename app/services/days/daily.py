@@ -13,28 +13,20 @@ from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import FULL_DAY_SHARE
 from app.hydraulics.series.daily import DailyFlow as DayArrays
 from app.hydraulics.structure.device import Flag, Flow, flag_words
-from app.records.sensors import DailyFlow, SeriesBlock
+from app.records.sensors import DAILY, SERIES
 from app.services.days.staleness import months_why
 from app.services.days.state import DRAFT, states
 from app.services.days.tables import DAILY_COLUMNS
-from app.services.series.months import (
-    DAY_S,
-    date_of,
-    day_begins_s,
-    day_number,
-    instant,
-    month_of_day,
-)
+from app.services.series.months import date_of, day_begins_s, day_number, instant, month_of_day
 from app.services.sites.structures import place
 
-DAILY: sa.Table = DailyFlow.__table__  # type: ignore[attr-defined]
-SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
 MOST_DAYS = 36_600
 
-NUMBERS = (
+DAY_NUMBERS = (
     "day", "volume_m3", "measured_m3", "estimated_m3", "volume_uncertainty_m3", "mean_m3s",
     "low_m3s", "low_at_s", "high_m3s", "high_at_s", "readings", "measured_s", "estimated_s",
     "missing_fraction", "undetermined", "flows", "flags",
@@ -59,7 +51,7 @@ def rows_of(
     session: Session, structure_id: int, first: int | None = None, last: int | None = None
 ) -> list[Any]:
     """Return the stored rows of a range of day numbers, as plain rows of NUMBERS."""
-    statement = sa.select(*(DAILY.c[name] for name in NUMBERS)).where(
+    statement = sa.select(*(DAILY.c[name] for name in DAY_NUMBERS)).where(
         DAILY.c.structure_id == structure_id
     )
     if first is not None:
@@ -75,7 +67,7 @@ def arrays(
     """Return the stored days as the arrays that totals and limits are computed from."""
     rows = rows_of(session, structure_id, first, last)
     site, _ = place(session, structure_id)
-    table = dict(zip(NUMBERS, zip(*rows, strict=True), strict=True)) if rows else {}
+    table = dict(zip(DAY_NUMBERS, zip(*rows, strict=True), strict=True)) if rows else {}
 
     def numbers(name: str) -> NDArray[np.float64]:
         return np.array([np.nan if v is None else v for v in table.get(name, ())], dtype=float)

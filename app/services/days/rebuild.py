@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from sqlmodel import Session, select
 
 from app.hydraulics.base.findings import FaultLimits
-from app.records.sensors import DailyFlow, FoundFault, SeriesBlock
+from app.hydraulics.base.units import DAY_S
+from app.records.sensors import DAILY, FAULTS, SERIES
 from app.records.sites import Structure
 from app.services.days import state as approval_state
 from app.services.days.cited import MARGIN_S, counting, of_month, reach_of, slack_of
@@ -32,14 +33,11 @@ from app.services.series.flow import (
     inputs_of,
     taken,
 )
-from app.services.series.months import DAY_S, month_begins_s, month_days, month_text
+from app.services.series.months import month_begins_s, month_days, month_text
 from app.services.series.months import month_of as month_of_s
 from app.services.series.rows import block_row, day_rows
 
 TOGETHER = 12  # months computed at once: bounds the memory whatever the length of the record
-SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
-DAILY: sa.Table = DailyFlow.__table__  # type: ignore[attr-defined]
-FAULTS: sa.Table = FoundFault.__table__  # type: ignore[attr-defined]
 
 
 @dataclass

@@ -23,8 +23,8 @@ from app.services.sites.words import drowning, head_limit, lowest_limit
 
 STEPS_MM = (1, 5)
 ACROSS = 10  # heads in one row of the card
-PAGE_ROWS = (38, 52)  # rows that fit the first and the second page of A4
-MOST_ROWS = sum(PAGE_ROWS)
+CARD_ROWS = (38, 52)  # rows that fit the first and the second page of A4
+MOST_ROWS = sum(CARD_ROWS)
 SHARE_OF_UNCERTAINTY = 0.2
 """A figure on the card ends at the digit that is worth a fifth of its uncertainty."""
 
@@ -197,7 +197,7 @@ def card(session: Session, structure_id: int, rating_id: int, step: str, now: da
         by=names_of(session).get(rating.by_id or 0, "the server"),
         step_mm=step_mm,
         unit=unit,
-        pages=[part for part in (rows[: PAGE_ROWS[0]], rows[PAGE_ROWS[0] :]) if part],
+        pages=[part for part in (rows[: CARD_ROWS[0]], rows[CARD_ROWS[0] :]) if part],
         modular_limit=lowest_limit(device),
         flags=list(
             dict.fromkeys(flag for row in rows for cell in row.cells for flag in cell.flags)

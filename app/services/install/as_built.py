@@ -24,7 +24,7 @@ from app.services.sites.changes import names_of
 from app.services.sites.views import ratings_of
 from app.services.surveys.history import level_history, standing
 
-REPEATS = 3  # top, middle, bottom
+SHEET_REPEATS = 3  # top, middle, bottom
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ LoggerFile.chunks(rows=50_000) -> Iterator[tuple[row, t_s, head_m, tailwater_m |
 """
 
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, BinaryIO
 
@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series.stretches import DEFAULT_GAP_S, STRETCHED, usual_step_s
+from app.language.progress import Progress
 from app.services.loggers.reader.cells.clock import (
     clock_changes,
     find_resets,
@@ -67,7 +68,7 @@ def read_logger_file(
     *,
     utc_offset_min: int,
     answers: Mapping[str, Any] | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> LoggerFile:
     """Read a logger file.
 

@@ -7,7 +7,7 @@ of the file stay as they are.
 """
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -16,6 +16,7 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.hydraulics.series.layers import Shape
+from app.language.progress import Progress
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.sensors import CorrectionLayer, Logger, LoggerImport
@@ -44,7 +45,6 @@ from app.services.loggers.waiting import note_upload, said_of
 from app.services.series import raw as raw_series
 from app.services.series.months import instant
 
-Progress = Callable[[int, int], None]
 SHOWN_CONFLICTS = 20
 
 

@@ -9,10 +9,8 @@ from app.errors import NotFound
 from app.records.files import KeptFile
 from app.records.people import Person
 from app.services.entries import kept_files
+from app.services.entries.kept_files import LOGGER_FILE
 from app.services.loggers.waiting import note_upload
-
-LOGGER_FILE = "logger_file"
-LARGEST = kept_files.LARGEST[LOGGER_FILE]
 
 
 def keep_upload(

@@ -20,13 +20,13 @@ from app.records.files import FileAct, KeptFile
 from app.records.people import Person
 from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Structure
+from app.services.entries.kept_files import LOGGER_FILE
 from app.services.entries.links import what_stands
 from app.services.sites.changes import names_of
 
-LOGGER_FILE = "logger_file"
 UPLOADED, DISCARDED, TAKEN_UP = "uploaded", "discarded", "taken up again"
 
-Place = tuple[str, int | None]  # a file at a site; None where no site was said
+FilePlace = tuple[str, int | None]  # a file at a site; None where no site was said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,7 +106,7 @@ def _decided(line: KeptLine, imports: list[tuple[int, LoggerImport]]) -> bool:
 
 def _lines(session: Session, sha256: str | None = None) -> list[KeptLine]:
     """Return every logger file once for each site that it was said to be of."""
-    told: dict[Place, Entry] = {}
+    told: dict[FilePlace, Entry] = {}
     taken_back: set[str] = set()  # who sent it took it back; the bytes are kept
     links = what_stands(session)
     for brought_by in session.exec(
@@ -117,7 +117,7 @@ def _lines(session: Session, sha256: str | None = None) -> list[KeptLine]:
             told[sha, brought_by.site_id] = brought_by
         else:
             taken_back.add(sha)
-    acts: dict[Place, list[FileAct]] = {}
+    acts: dict[FilePlace, list[FileAct]] = {}
     statement = select(FileAct).order_by(col(FileAct.id))
     for act in session.exec(statement):
         acts.setdefault((act.sha256, act.site_id), []).append(act)

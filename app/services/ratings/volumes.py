@@ -14,6 +14,7 @@ from sqlmodel import Session
 
 from app.errors import SillbookError
 from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.rating.tests import VolumeEffect, volume_effect
 from app.hydraulics.series.stretches import gap_rule_s
@@ -25,7 +26,6 @@ from app.services.series.raw import extent
 from app.services.sites.dated import device_of, in_force
 from app.services.sites.structures import place
 
-DAY_S = 86_400
 USUAL_DAYS = 365
 READINGS_GAP_S = 40 * DAY_S
 """Readings further apart than this are not joined: a month and a bit between visits."""

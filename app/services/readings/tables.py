@@ -26,7 +26,7 @@ READING_COLUMNS = (
 )
 
 
-DAILY_COLUMNS = (
+READING_DAY_COLUMNS = (
     Column("day", "Day, site time"),
     Column("readings", "Readings"),
     Column("determined", "With a discharge"),
@@ -61,7 +61,7 @@ def readings_table(found: History) -> Table:
 
 
 def daily_table(found: History) -> Table:
-    return Table(f"daily-{found.site.code}", DAILY_COLUMNS, daily(found))
+    return Table(f"daily-{found.site.code}", READING_DAY_COLUMNS, daily(found))
 
 
 def words_table(found: History) -> Table:

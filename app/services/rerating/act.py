@@ -8,7 +8,6 @@ stale month is made again but for its approved months, which are listed. What is
 
 import hashlib
 import json
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -17,6 +16,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col
 
 from app.errors import BadInput
+from app.language.progress import Progress
 from app.records.audit import write_audit
 from app.records.flows import FlowValue
 from app.records.sites import Site
@@ -30,7 +30,6 @@ from app.services.rerating.trial import on_copies
 from app.services.series.months import month_begins_s
 
 BLOCK = 500  # rows a statement: engines limit the parameters of one
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from app.hydraulics.base.arrays import Bools, Floats, Ints
 from app.services.days.state import DRAFT
-from app.services.rerating.snapshot import SERIES, Snapshot
+from app.services.rerating.readings import SAME
+from app.services.rerating.snapshot import POINT_FIGURES, Snapshot
 from app.services.series.months import date_of, instant, month_text
 from app.services.takes.use import UseLine
 
-SAME = 1e-9  # a share: nothing but the last digits differs
 DAYS = (
     "volume_m3", "volume_uncertainty_m3", "mean_m3s", "low_m3s", "high_m3s", "measured_s",
     "estimated_s", "missing_fraction",
@@ -188,7 +188,7 @@ def _points(before: Snapshot, after: Snapshot) -> tuple[Tally, dict[int, int]]:
     old, new = before.series, after.series
     t_s, i, j, alone = _matched(old["t_s"], new["t_s"])
     differs = np.zeros(t_s.shape, bool)
-    for name in SERIES:
+    for name in POINT_FIGURES:
         differs |= _differ(old[name][i], new[name][j])
     t_changed = np.concatenate([t_s[differs], alone])
     tally = _tally(

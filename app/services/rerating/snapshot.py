@@ -17,7 +17,7 @@ from app.services.takes import page as take_views
 from app.services.takes.limits import limits
 from app.services.takes.use import UseLine
 
-SERIES = ("discharge_m3s", "uncertainty_pct", "flow", "flags", "head_m")
+POINT_FIGURES = ("discharge_m3s", "uncertainty_pct", "flow", "flags", "head_m")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,7 +51,7 @@ def snapshot(session: Session, structure_id: int) -> Snapshot:
         structure_id=structure_id,
         name=structure.name,
         offset_min=site.utc_offset_min,
-        series=series_read.load(session, structure_id, names=SERIES),
+        series=series_read.load(session, structure_id, names=POINT_FIGURES),
         days=daily.arrays(session, structure_id),
         months=totals["month"],
         years=totals["year"],

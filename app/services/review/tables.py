@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from sqlmodel import Session, col
 
-from app.language.tables import Column, Table
+from app.language.tables import ALL, Column, Table
 from app.records.audit import AuditEntry
 from app.records.sites import Site
 from app.services.review import queue as review_queue
@@ -13,7 +13,6 @@ from app.services.review.items import QueueItem
 from app.services.review.trail import AuditLine
 from app.services.series.months import month_begins_s, month_number
 
-ALL = 10_000_000  # a list for programs is not cut short
 QUEUE_COLUMNS = (
     Column("key", "Item"),
     Column("kind", "Kind"),

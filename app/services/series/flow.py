@@ -10,7 +10,6 @@ the crest like every other figure. Nothing is read from or written to the derive
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TypeVar
 
 import numpy as np
 import sqlalchemy as sa
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 from sqlmodel import Session, col, select
 
 from app.hydraulics.base.arrays import Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.series.layers import (
     CLOCKS,
@@ -27,18 +27,17 @@ from app.hydraulics.series.layers import (
     apply_layers,
     clock_error_s,
 )
-from app.hydraulics.series.stretches import DAY_S, closed, gap_rule_s
+from app.hydraulics.series.stretches import closed, gap_rule_s
 from app.hydraulics.structure.device import Flag, Flow
 from app.records.sensors import CorrectionLayer, LayerWithdrawal, Logger
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.series.raw import raw_series
 from app.services.series.spread import estimate_pct, head_spread_m
-from app.services.sites.dated import device_of, histories
+from app.services.sites.dated import Dated, device_of, histories
 from app.services.sites.structures import place
 
 STAFF = "staff"
 QUANTITIES = ("head", "tailwater")
-Dated = TypeVar("Dated", Rating, GaugeZero)
 
 
 @dataclass(frozen=True)

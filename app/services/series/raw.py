@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.hydraulics.base.arrays import Floats, Ints
-from app.records.sensors import LoggerBlock
+from app.records.sensors import BLOCKS
 
-BLOCKS: sa.Table = LoggerBlock.__table__  # type: ignore[attr-defined]
 FAR_S = 2**52  # an open end of a range
 
 

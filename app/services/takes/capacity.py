@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, SillbookError
-from app.hydraulics.base.units import LENGTH_M
+from app.hydraulics.base.units import DAY_S, LENGTH_M
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Flag
 from app.language import forms, words
@@ -28,13 +28,13 @@ from app.services.days import daily
 from app.services.entries.links import what_stands
 from app.services.gaugings.results import gauging_results
 from app.services.series import read as series_read
-from app.services.series.months import DAY_S, day_begins_s, day_number
+from app.services.series.months import day_begins_s, day_number
 from app.services.sites import twice
 from app.services.sites.changes import names_of
 from app.services.sites.dated import device_of, histories, in_force
 from app.services.sites.structures import place
 
-KINDS = {
+CAPACITY_KINDS = {
     "head": "head at bank-full",
     "flow": "flow at bank-full",
     "unknown": "not known any more",
@@ -81,8 +81,8 @@ def add_capacity(
     """
     site, _ = place(session, structure_id)
     kind = form.get("kind", "")
-    if kind not in KINDS:
-        raise BadInput("kind", kind[:20], f"one of {', '.join(KINDS)}", "Choose one.")
+    if kind not in CAPACITY_KINDS:
+        raise BadInput("kind", kind[:20], f"one of {', '.join(CAPACITY_KINDS)}", "Choose one.")
     amount = None
     if kind == "head":
         unit = form.get("unit") or site.head_unit
@@ -132,7 +132,7 @@ def lines(session: Session, structure_id: int) -> list[CapacityLine]:
             id=row.id or 0,
             structure=structure.name,
             kind=row.kind,
-            kind_words=KINDS[row.kind],
+            kind_words=CAPACITY_KINDS[row.kind],
             head_m=row.amount if row.kind == "head" else None,
             discharge_m3s=row.amount if row.kind == "flow" else None,
             valid_from=row.valid_from,

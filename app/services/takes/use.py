@@ -14,13 +14,14 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow
 from app.hydraulics.series.limits import Verdict
 from app.records.database import utc_now
 from app.services.days import daily
 from app.services.days.staleness import months_why, why_between
-from app.services.series.months import DAY_S, date_of, day_begins_s, day_number, instant
+from app.services.series.months import date_of, day_begins_s, day_number, instant
 from app.services.sites.preferences import water_year_start
 from app.services.sites.structures import place
 from app.services.takes.capacity import Capacity, capacity

@@ -76,7 +76,7 @@ def sheet_page(
         sheet=sheet,
         site=sheet.site,
         structure=sheet.structure,
-        repeats=range(1, as_built.REPEATS + 1),
+        repeats=range(1, as_built.SHEET_REPEATS + 1),
         form={"at": moment, "valid_from": moment} | form,
         now={},
         error=error,

@@ -13,10 +13,10 @@ from app.services.sites.tables import site_list
 from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
 from app.web.render import listing, page
+from app.web.requests import SiteQuery
 
 router = guarded_router()
 
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 SubjectQuery = Annotated[str, Query(max_length=40, pattern=r"^[^\x00]*$")]
 BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**31 - 1)]
 PART = 100

@@ -16,14 +16,13 @@ from app.services.record import reading as record_reading
 from app.services.sites.structures import place
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import download_as, listing, page
+from app.web.render import FRESH, download_as, listing, page
 from app.web.requests import RowId
 from app.web.routes.history import FromQuery, ToQuery
 
 router = guarded_router()
 
 ByQuery = Annotated[str, Query(pattern=r"^(month|year)$")]
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/structures/{structure_id}/daily")

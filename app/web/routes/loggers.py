@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.language.forms import Form
+from app.language.tables import PAGE_ROWS
 from app.records.database import utc_now
 from app.records.people import Person
 from app.services.loggers import lists as logger_lists
@@ -181,7 +182,7 @@ def conflicts_list(
     loggers.get_logger(session, logger_id, site_id)
     if request.url.path.endswith(".csv"):
         return listing(request, logger_tables.conflicts_table(session, site, logger_id))
-    size = logger_tables.PAGE_ROWS
+    size = PAGE_ROWS
     table = logger_tables.conflicts_table(session, site, logger_id, size + 1, skip)
     after = f"{request.url.path}?skip={skip + size}" if len(table.rows) > size else None
     return listing(request, replace(table, rows=table.rows[:size]), after=after)

@@ -5,13 +5,14 @@ from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.language.progress import Progress
 from app.records.database import utc_now
 from app.services.rerating import act as rerate
 from app.services.rerating import readings as reading_changes
 from app.services.rerating.tables import answer_table, month_table, reading_table
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
-from app.web.progress import LINES, Progress, watched
+from app.web.progress import LINES, watched
 from app.web.render import ENVIRONMENT, listing, page
 from app.web.requests import FormDep, RowId
 

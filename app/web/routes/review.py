@@ -20,14 +20,13 @@ from app.services.sites.tables import site_list
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import FormDep, RowId, SiteQuery
 
 router = guarded_router()
 
 SHOWN = 500  # the newest on one page; the lists hold all
 StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 
 
 @router.get("/review")

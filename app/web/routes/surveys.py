@@ -22,7 +22,7 @@ from app.web.requests import FormDep, RowId
 
 router = guarded_router()
 
-EntryId = Annotated[str, Path(max_length=36)]
+RunEntryId = Annotated[str, Path(max_length=36)]
 
 
 @router.get("/sites/{site_id}/levels.csv")
@@ -56,20 +56,20 @@ def mark_list(request: Request, session: SessionDep, site_id: RowId) -> Response
 @router.get("/level-runs/{entry_id}.csv")
 @router.get("/level-runs/{entry_id}.json")
 @everyone
-def book(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+def book(request: Request, session: SessionDep, entry_id: RunEntryId) -> Response:
     return listing(request, survey_page.book_table(level_runs.get_run(session, entry_id)))
 
 
 @router.get("/level-runs/{entry_id}")
 @everyone
-def show(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+def show(request: Request, session: SessionDep, entry_id: RunEntryId) -> Response:
     return run_page(request, session, entry_id, {})
 
 
 @router.post("/level-runs/{entry_id}/accept")
 @office
 def accept(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
+    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: RunEntryId
 ) -> Response:
     try:
         zero = survey_page.accept(session, entry_id, form, person)
@@ -84,7 +84,7 @@ def accept(
 @router.post("/level-runs/{entry_id}/decline")
 @office
 def decline(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
+    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: RunEntryId
 ) -> Response:
     try:
         survey_page.decline(session, entry_id, form, person)

@@ -20,14 +20,12 @@ from app.services.takes import use as takes
 from app.services.takes.tables import capacity_table, use_lines_table
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.render import FRESH, listing, page
+from app.web.requests import AsOf, FormDep, RowId
 
 router = guarded_router()
 
-AsOf = Annotated[str, Query(max_length=20)]
 LimitQuery = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/takes")
@@ -88,7 +86,7 @@ def shown(
         structure=structure,
         kinds=take_limits.KINDS,
         capacities=race_capacity.lines(session, structure_id),
-        capacity_kinds=race_capacity.KINDS,
+        capacity_kinds=race_capacity.CAPACITY_KINDS,
         capacity_form=capacity_form or {},
         limits=take_limits.limits(session, structure_id),
         use=takes.use(session, structure_id, day),

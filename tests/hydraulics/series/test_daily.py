@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from scipy.integrate import trapezoid
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import daily_flow, total_volume_m3
 from app.hydraulics.series.layers import How
 from app.hydraulics.series.stretches import (
-    DAY_S,
     closed,
     day_start_s,
     gap_rule_s,

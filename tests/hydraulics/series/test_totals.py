@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import daily_flow
-from app.hydraulics.series.stretches import DAY_S
 from app.hydraulics.series.totals import (
     exceedance_pct,
     flow_exceeded,

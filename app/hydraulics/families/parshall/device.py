@@ -19,6 +19,7 @@ from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT, coefficient_si
 from app.hydraulics.families.parshall.outline import parshall_outline
 from app.hydraulics.families.parshall.sizes import ISO_RANGE_READ, ISO_SIZES, SIZES, US_SIZES
+from app.hydraulics.structure.bounds import S_CEILING
 from app.hydraulics.structure.device import (
     Device,
     Dimension,
@@ -37,7 +38,6 @@ C2 = 0.0044
 BUILT_WITHIN = 0.02
 """A throat further from its named width than this share is another flume (common practice)."""
 
-S_CEILING = 0.985
 """The shape needs log10 S < -C2, S < 0.9899; ratios above this are clamped, and never rated."""
 
 

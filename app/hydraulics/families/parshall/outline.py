@@ -36,13 +36,13 @@ class Measures:
     Y: float | None
 
 
-Row = tuple[
+_Row = tuple[
     float | None, float | None, float, float, float, float,
     float, float, float, float, float | None, float | None,
 ]  # fmt: skip
 
 # The tap of the 10 to 50 ft flumes is left out: two texts remembered do not agree on its place.
-_ROWS: dict[str, Row] = {
+_ROWS: dict[str, _Row] = {
     "1in": (363, 242, 356, 93, 167, 229, 76, 203, 19, 29, 8, 13),
     "2in": (414, 276, 406, 135, 214, 254, 114, 254, 22, 43, 16, 25),
     "3in": (467, 311, 457, 178, 259, 457, 152, 305, 25, 57, 25, 38),
@@ -68,7 +68,7 @@ _ROWS: dict[str, Row] = {
 }
 
 
-def _measures(row: Row) -> Measures:
+def _measures(row: _Row) -> Measures:
     A, a, B, C, D, E, F, G, K, N, X, Y = row
     return Measures(A=A, a=a, B=B, C=C, D=D, E=E, F=F, G=G, K=K, N=N, X=X, Y=Y)
 

@@ -21,13 +21,13 @@ class Size:
     n2: float
 
 
-Row = tuple[float, float, float, float, float, float, float, float, float, float]
+_Row = tuple[float, float, float, float, float, float, float, float, float, float]
 
 # width, C, n, ha min, ha max: Bos (ed.) 1989, ILRI Publ. 20, sec. 7.4. First limit: Bos / USBR
 # by class; second limit and C1, n1, n2: Skogerboe et al. 1967 (US units). From memory, except
 # 2 ft: C 1.429, n 1.55 and 0.66 read in Utah State Univ. BIE 5300/6300 lecture 2 (2005).
 # 6 in: ha max 0.457 m (0.45 as tabulated does not give its own largest discharge).
-_US_ROWS: dict[str, Row] = {
+_US_ROWS: dict[str, _Row] = {
     "1in": (0.0254, 0.0604, 1.55, 0.015, 0.21, 0.50, 0.56, 0.299, 1.55, 1.000),
     "2in": (0.0508, 0.1207, 1.55, 0.015, 0.24, 0.50, 0.61, 0.612, 1.55, 1.000),
     "3in": (0.0762, 0.1771, 1.55, 0.03, 0.33, 0.50, 0.64, 0.915, 1.55, 1.000),
@@ -53,7 +53,7 @@ _US_ROWS: dict[str, Row] = {
 }
 
 
-def _us_size(row: Row) -> Size:
+def _us_size(row: _Row) -> Size:
     width, C, n, low, high, by_class, by_test, C1_us, n1, n2 = row
     return Size(
         width_m=width,

@@ -23,7 +23,7 @@ from app.services.loggers.reader.columns import (
 from app.services.loggers.reader.sources import (
     AIR_PA,
     LARGEST_HEAD_M,
-    LOWEST_HEAD_M,
+    LOWEST_USUAL_M,
     Candidate,
     Choice,
     Figures,
@@ -246,7 +246,7 @@ def _first_guess(index: int, name: str, unit: str, middle: float) -> tuple[Colum
         made.append((key, Meaning.ABSOLUTE, why, (Meaning.PRESSURE,), False))
         meaning = Meaning.ABSOLUTE
     metres = middle * LENGTH_M.get(unit, 0.0)
-    if meaning is Meaning.HEAD and (metres < LOWEST_HEAD_M or metres > LARGEST_HEAD_M):
+    if meaning is Meaning.HEAD and (metres < LOWEST_USUAL_M or metres > LARGEST_HEAD_M):
         why = f"{middle:g} {unit} cannot be a head: it must count from a datum"
         made.append((key, Meaning.LEVEL, why, (Meaning.HEAD,), False))
         meaning = Meaning.LEVEL

@@ -27,7 +27,7 @@ from app.services.loggers.reader.table import Table
 Choice = tuple[str, str, str, tuple[str, ...], bool]
 
 LARGEST_HEAD_M = 6.0  # common practice: no small flume runs deeper, a larger reading is no head
-LOWEST_HEAD_M = -0.1  # half of the readings so far under the crest count from elsewhere
+LOWEST_USUAL_M = -0.1  # half of the readings so far under the crest count from elsewhere
 AIR_PA = 60_000.0  # the least weight of the air, at 4 km: what presses more is not vented
 _STANDARD_AIR_PA = 101_325.0  # standard atmosphere, ISO 2533
 _SHOWN = 3

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.services.loggers.reader.cells.times import (
     DAY_FIRST,
     MONTH_FIRST,
@@ -23,7 +24,6 @@ STANDARD, UTC = "standard", "utc"
 DAYLIGHT, DAYLIGHT_CHANGES = "daylight", "daylight changes"
 ZONES = (STANDARD, UTC, DAYLIGHT, DAYLIGHT_CHANGES)
 IN_STAMPS = "in the stamps"
-DAY_S = 86_400
 _HEADER_ZONE = re.compile(
     r"\b(?:UTC|GMT)\s*(?:([+-])\s?(\d{1,2})(?::?(\d{2}))?)?(?![\w])(?!\W{0,2}(?:offset|diff|shift))"
 )
