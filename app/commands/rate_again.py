@@ -12,7 +12,7 @@ from app.commands.record import JsonOption, plain
 from app.errors import SillbookError
 from app.services.rerating import act as rerate
 from app.services.rerating.act import Rerate
-from app.services.rerating.record import RecordChange, Tally
+from app.services.rerating.changes import RecordChange, Tally
 from app.services.rerating.tables import answer_table, month_table
 from app.services.sites.register import site_by_code
 

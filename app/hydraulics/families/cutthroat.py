@@ -18,12 +18,12 @@ from app.hydraulics.structure.device import (
     Dims,
     Family,
     Flag,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Line, Measure, Outline, Part, View, walls
+from app.hydraulics.structure.states import FreeFlow
 
 WIDTH_EXPONENT = 1.025
 ONSET_BAND = 0.05

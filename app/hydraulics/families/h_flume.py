@@ -16,12 +16,12 @@ from app.hydraulics.structure.device import (
     Dimension,
     Dims,
     Family,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Line, Measure, Outline, Part, View, walls
+from app.hydraulics.structure.states import FreeFlow
 
 LIMIT = 0.25  # from memory of USDA Agric. Handbook 224: effect of drowning at most 1 %
 HEAD_MIN_M = 0.03  # common practice: 0.02 to 0.03 m, where the flow clings to the floor

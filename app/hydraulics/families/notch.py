@@ -14,16 +14,9 @@ from app.hydraulics.families.thin_plate import (
     ThinPlate,
     villemonte,
 )
-from app.hydraulics.structure.device import (
-    Dimension,
-    Dims,
-    Family,
-    Flag,
-    FreeFlow,
-    Provenance,
-    Source,
-)
+from app.hydraulics.structure.device import Dimension, Dims, Family, Flag, Provenance, Source
 from app.hydraulics.structure.outline import Measure, Outline, Part
+from app.hydraulics.structure.states import FreeFlow
 
 # Kindsvater-Shen: fits of Ce and kh (ft) by the angle in degrees, as quoted from Chin 2006,
 # Water-Resources Engineering, in a published analysis (second-hand).

@@ -18,13 +18,12 @@ from app.hydraulics.structure.device import (
     Dims,
     Family,
     Flag,
-    Flags,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Measure, Outline, Part
+from app.hydraulics.structure.states import Flags, FreeFlow
 
 VILLEMONTE_EXPONENT = 0.385  # Villemonte 1947; read again in a US EPA reference manual (2017)
 MAX_SUBMERGENCE = 0.90  # above it the correction is not to be reported

@@ -14,15 +14,8 @@ from numpy.typing import NDArray
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.families.user_rating import LIMITS_TEXT, OWN, SHARED, UserRating, numbers
-from app.hydraulics.structure.device import (
-    Dimension,
-    Dims,
-    Family,
-    FreeFlow,
-    Provenance,
-    Source,
-    range_flags,
-)
+from app.hydraulics.structure.device import Dimension, Dims, Family, Provenance, Source, range_flags
+from app.hydraulics.structure.states import FreeFlow
 
 BREAK_TOLERANCE = 0.01
 """Largest relative step between segments at a break (common practice)."""

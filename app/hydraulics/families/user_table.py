@@ -11,15 +11,8 @@ import numpy as np
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.families.user_rating import LIMITS_TEXT, OWN, SHARED, UserRating, numbers
-from app.hydraulics.structure.device import (
-    Dimension,
-    Dims,
-    Family,
-    FreeFlow,
-    Provenance,
-    Source,
-    range_flags,
-)
+from app.hydraulics.structure.device import Dimension, Dims, Family, Provenance, Source, range_flags
+from app.hydraulics.structure.states import FreeFlow
 
 
 class UserTable(UserRating):

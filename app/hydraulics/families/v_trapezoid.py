@@ -13,12 +13,12 @@ from app.hydraulics.structure.device import (
     Dimension,
     Dims,
     Family,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Line, Measure, Outline, Part, View
+from app.hydraulics.structure.states import FreeFlow
 
 N = 2.58
 C = coefficient_si(1.55, N)  # Robinson & Chamberlain 1960, from memory

@@ -15,7 +15,7 @@ from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.channel.sections import Section
 from app.hydraulics.channel.uniform import afflux, backwater_reach, froude, normal_depth
-from app.hydraulics.rating.rate import discharge_to_head
+from app.hydraulics.rating.inverse import discharge_to_head
 from app.hydraulics.structure.bounds import FROUDE_LIMIT
 from app.hydraulics.structure.device import Device
 

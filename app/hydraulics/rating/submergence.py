@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.rating.uncertainty import drowned_sensitivities
-from app.hydraulics.structure.device import Device, Flag, Flags, Flow
+from app.hydraulics.structure.device import Device, Flag, Flow
+from app.hydraulics.structure.states import Flags
 
 WARN_SUBMERGENCE = 0.90
 """The two published Parshall methods part ways above it; warned (Colorado procedure, 2014)."""

@@ -15,7 +15,7 @@ FROUDE_LIMIT = 0.5
 """Of the approach (ISO 4359; USBR Water Measurement Manual ch. 2, 8: from memory)."""
 
 S_CEILING = 0.985
-"""A drowned shape needs log10 S < 0; submergence ratios above are never rated."""
+"""A drowned shape needs log10 S < 0, Parshall's S < 0.9899; above, a ratio is never rated."""
 
 BOUNDS: tuple[Dimension, ...] = (
     Dimension(

@@ -1,8 +1,7 @@
 """What a family of measuring structures says of itself, and what a built device can answer.
 
 A new family is one file that fills in `Family` and subclasses `Device`, and one line in
-`app.hydraulics.families.registry`. Forms, phone tables, the page of sources, history and
-exports read nothing else.
+`app.hydraulics.families.registry`. Forms, tables, sources and exports read nothing else.
 """
 
 from abc import ABC, abstractmethod
@@ -13,7 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from app.errors import BadInput
-from app.hydraulics.base.arrays import Floats, Ints
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.structure import bounds
 from app.hydraulics.structure.dimension import TESTED_AGAINST
 from app.hydraulics.structure.dimension import Dimension as Dimension
@@ -23,28 +22,11 @@ from app.hydraulics.structure.dimension import Source as Source
 from app.hydraulics.structure.dimension import canonical as canonical
 from app.hydraulics.structure.outline import Outline
 from app.hydraulics.structure.states import Flag as Flag
+from app.hydraulics.structure.states import Flags, FreeFlow
 from app.hydraulics.structure.states import Flow as Flow
 from app.hydraulics.structure.states import flag_words as flag_words
 
-Flags = Ints  # bits of `Flag`
 FittedDims = Callable[[Sequence[Mapping[str, float]], float, float | None], Dims]
-
-
-@dataclass(frozen=True)
-class FreeFlow:
-    """Free discharge and what was found on the way; arrays of the shape of the heads.
-
-    `detail` may carry coefficient, velocity_coefficient, total_head_m, froude and the like; a
-    figure that is the same at all heads may be 0-d.
-    `discharge_m3s` is NaN only where the flags say NO_CONTROL, CONTROL_UNDEFINED, or where the
-    coefficient has no value (a documented lower bound of the equation). `log_slope_per_m` is
-    d ln Q / dh where the equations give it on the way.
-    """
-
-    discharge_m3s: Floats
-    flags: Flags
-    detail: dict[str, Floats] = field(default_factory=dict)
-    log_slope_per_m: Floats | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

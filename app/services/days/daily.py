@@ -1,4 +1,4 @@
-"""Daily flow of the long record (totals and duration: `daily_totals`).
+"""Daily flow of the long record (totals and duration: `totals`).
 
 Everything is read from the daily table; nothing is computed from readings here. A day without a
 row is missing: blank with a word, never 0.

@@ -14,7 +14,8 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.hydraulics.base.units import length_m, number
-from app.hydraulics.rating.fit import DEFAULT_UNCERTAINTY_PCT, RatingFit, fit_rating
+from app.hydraulics.rating.fit import RatingFit, fit_rating
+from app.hydraulics.rating.fit_input import DEFAULT_UNCERTAINTY_PCT
 from app.hydraulics.structure.device import Device, Flow
 from app.language import forms
 from app.language.forms import Form

@@ -13,6 +13,7 @@ from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.gaugings import results as gaugings
 from app.services.install import as_built
 from app.services.install import stops as install_stops
+from app.services.install.hold_points import STOPS
 from app.services.install.openings import OpeningView
 from app.services.sites.dated import device_of
 from app.services.surveys.history import level_history, standing
@@ -141,7 +142,7 @@ def stops(session: Session, found: Sheet) -> None:
     part.rows.append(("Last word at each stop", said or "none recorded"))
     for key, view in sorted(newest.items()):
         found.outside += [f"{key} {view.stop.title}: {t}" for w, t in view.reasons if w == "stop"]
-    missing = [stop.key for stop in install_stops.STOPS if stop.key not in newest]
+    missing = [stop.key for stop in STOPS if stop.key not in newest]
     if missing:
         found.unknown.append("install stops not recorded: " + ", ".join(missing))
     found.parts.append(part)

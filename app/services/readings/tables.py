@@ -25,7 +25,6 @@ READING_COLUMNS = (
     Column("rival", "Another correction stands beside it"),
 )
 
-
 READING_DAY_COLUMNS = (
     Column("day", "Day, site time"),
     Column("readings", "Readings"),
@@ -43,7 +42,6 @@ READING_DAY_COLUMNS = (
     Column("flags", "Flags"),
     Column("basis", "Basis"),
 )
-
 
 WORD_COLUMNS = (
     Column("flow", "Flow word"),

@@ -23,8 +23,9 @@ from app.records.sites import Site
 from app.services.days import rebuild as series_store
 from app.services.days import staleness
 from app.services.days.stale import SiteStale, StaleMonth
+from app.services.rerating.changes import RecordChange, VolumeChange
 from app.services.rerating.readings import FACTS, NUMBERS, ReadingChanges, reading_changes
-from app.services.rerating.record import RecordChange, VolumeChange, compare
+from app.services.rerating.record import compare
 from app.services.rerating.snapshot import Snapshot, snapshot
 from app.services.rerating.trial import on_copies
 from app.services.series.months import month_begins_s

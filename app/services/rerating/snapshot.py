@@ -15,7 +15,7 @@ from app.services.series import read as series_read
 from app.services.sites.structures import place
 from app.services.takes import page as take_views
 from app.services.takes.limits import limits
-from app.services.takes.use import UseLine
+from app.services.takes.lines import UseLine
 
 POINT_FIGURES = ("discharge_m3s", "uncertainty_pct", "flow", "flags", "head_m")
 

@@ -18,7 +18,6 @@ MONTH_COLUMNS = (
     Column("change_pct", "Change, %"),
 )
 
-
 ANSWER_COLUMNS = (
     Column("structure_id", "Structure id"),
     Column("structure", "Structure"),

@@ -117,7 +117,6 @@ RATING_COLUMNS = (
     Column("created_at", "Entered, UTC"),
 )
 
-
 ZERO_COLUMNS = (
     Column("id", "Gauge zero"),
     Column("structure_id", "Structure id"),

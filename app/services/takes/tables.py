@@ -8,7 +8,8 @@ from sqlmodel import Session
 from app.language.tables import Column, Table
 from app.services.sites.structures import place
 from app.services.takes.capacity import lines
-from app.services.takes.use import UseLine, use
+from app.services.takes.lines import UseLine
+from app.services.takes.use import use
 
 CAPACITY_COLUMNS = (
     Column("id", "Statement"),

@@ -5,8 +5,8 @@ Amounts are compared unrounded with their uncertainty and with what may have pas
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow
 from app.hydraulics.series.limits import Verdict
+from app.hydraulics.series.volumes import project, volume_use
 from app.records.database import utc_now
 from app.services.days import daily
 from app.services.days.staleness import months_why, why_between
@@ -26,57 +27,8 @@ from app.services.sites.preferences import water_year_start
 from app.services.sites.structures import place
 from app.services.takes.capacity import Capacity, capacity
 from app.services.takes.limits import LimitLine, limit_line, limits, period_of, season_days
+from app.services.takes.lines import MISSING_H, UseLine, said_of
 from app.services.takes.rates import Extremes, rates_against
-
-MISSING_H = sums.SLACK_S / 3600.0  # longer than rounding
-
-
-@dataclass(frozen=True, kw_only=True)
-class UseLine:
-    """Use of one limit over one of its periods, up to a day; amounts in `limit.unit`.
-
-    `high` None: nobody can say how much. For a residual flow `used` is the least that was left
-    and "over" says that less was left than must be.
-    """
-
-    limit: LimitLine
-    first: date
-    last: date
-    as_of: date
-    used: float | None
-    uncertainty: float | None
-    low: float | None
-    high: float | None
-    used_pct: float | None
-    verdict: str
-    near: bool
-    times_over: int
-    times_unknown: int
-    worst_at: datetime | None
-    missing_h: float
-    capacity_m3s: float | None
-    capacity_words: str
-    words: str
-    projection: dict[str, Any] | None
-    stale: str = ""
-
-    def as_row(self) -> dict[str, Any]:
-        """Return the line as a row of USE_COLUMNS."""
-        ahead = self.projection or {}
-        return {
-            **{k: v for k, v in vars(self).items() if k not in ("limit", "projection")},
-            "structure": self.limit.structure_name,
-            "limit_id": self.limit.id,
-            "kind": self.limit.kind,
-            "amount": self.limit.amount,
-            "unit": self.limit.unit,
-            "window_s": self.limit.window_s,
-            "projected": ahead.get("expected"),
-            "projected_low": ahead.get("low"),
-            "projected_high": ahead.get("high"),
-            "reached_day": ahead.get("reached_day"),
-            "projected_verdict": ahead.get("verdict"),
-        }
 
 
 def use(session: Session, structure_id: int, as_of: date | None = None) -> list[UseLine]:
@@ -152,7 +104,7 @@ def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
         missing_h=missing_h,
         capacity_m3s=most,
         capacity_words=race.words,
-        words=_words(line, seen.verdict, pct, missing_h, seen.times_over, race),
+        words=said_of(line, seen.verdict, pct, missing_h, seen.times_over, race),
         projection=None,
     )
 
@@ -173,13 +125,11 @@ def _volume(
     missing_h: float,
 ) -> UseLine:
     most = race.rate_m3s
-    got = sums.volume_use(
-        found, day_number(begin), day_number(end), line.amount, largest_rate_m3s=most
-    )
+    got = volume_use(found, day_number(begin), day_number(end), line.amount, largest_rate_m3s=most)
     stop = min(last, line.valid_to or last)
     projection = None
     if stop > end:
-        ahead = sums.project(
+        ahead = project(
             found, day_number(begin), day_number(stop), line.amount, day_number(end),
             largest_rate_m3s=most,
         )  # fmt: skip
@@ -209,7 +159,7 @@ def _volume(
         missing_h=missing_h,
         capacity_m3s=most,
         capacity_words=race.words,
-        words=_words(line, got.verdict, _known(got.used_pct), missing_h, 0, race),
+        words=said_of(line, got.verdict, _known(got.used_pct), missing_h, 0, race),
         projection=projection,
     )
 
@@ -278,27 +228,6 @@ def _bounds(
     missing[at] = found.missing_s
     unseen = np.where(missing > sums.SLACK_S, np.maximum(missing, sums.SLACK_S) * rate, 0.0)
     return volume, doubt, unseen
-
-
-def _words(
-    line: LimitLine,
-    verdict: Verdict,
-    pct: float | None,
-    missing_h: float,
-    times: int,
-    race: Capacity,
-) -> str:
-    """Return the answer in a sentence."""
-    if line.kind == "residual":
-        said = {"over": "less was left than must be", "within": "enough was left"}
-        text = said.get(verdict.word, "cannot tell whether enough was left")
-    else:
-        text = verdict.word + ("" if pct is None else f", {pct:.0f} % of the limit")
-    if times > 1:
-        text += f", {times} times"
-    if missing_h > MISSING_H:
-        text += f"; {missing_h:.{0 if missing_h >= 10 else 1}f} h without record, {race.words}"
-    return text
 
 
 def season_limit(

@@ -20,6 +20,7 @@ from app.services.loggers import take_in as logger_imports
 from app.services.loggers import waiting as logger_waiting
 from app.services.loggers.asking import answers as logger_answers
 from app.services.loggers.asking import boxes as logger_boxes
+from app.services.loggers.preview import preview_import
 from app.services.loggers.results import ImportPreview, ImportResult
 from app.services.loggers.uploads import keep_upload, kept_file
 from app.services.loggers.waiting import KeptLine
@@ -153,7 +154,7 @@ def with_what_was_said(form: Form, said: KeptLine | None) -> Form:
 def previewed(
     session: Session, site_id: int, kept: KeptFile, form: Form, answers: dict[str, Any]
 ) -> ImportPreview:
-    return logger_imports.preview_import(
+    return preview_import(
         session,
         site_id,
         kept.content,

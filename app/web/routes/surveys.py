@@ -10,6 +10,7 @@ from app.language import forms
 from app.records.database import utc_now
 from app.services.install import page as survey_page
 from app.services.install import stops as install_stops
+from app.services.install.hold_points import CAUTIONS, STOPS
 from app.services.sites import register as sites
 from app.services.sites import structures
 from app.services.surveys import history as level_history
@@ -145,7 +146,7 @@ def timeline(request: Request, session: SessionDep, structure_id: RowId) -> Resp
         site=site,
         structure=structure,
         stops=found,
-        sequence=[(stop, stop.key in seen) for stop in install_stops.STOPS],
-        cautions=install_stops.CAUTIONS,
+        sequence=[(stop, stop.key in seen) for stop in STOPS],
+        cautions=CAUTIONS,
         pictures=survey_page.pictures(session, structure.site_id),
     )

@@ -16,6 +16,7 @@ from app.hydraulics.channel.critical import (
     ledge_band,
     with_approach,
 )
+from app.hydraulics.channel.described import section
 from app.hydraulics.channel.sections import (
     Circle,
     Compound,
@@ -25,7 +26,6 @@ from app.hydraulics.channel.sections import (
     Trapezoid,
     Triangle,
     UShape,
-    section,
 )
 from tests.hydraulics.channel.test_sections import LEDGED
 from tests.hydraulics.checks import Check, checks

@@ -8,7 +8,8 @@ from scipy.optimize import brentq
 
 from app.errors import BadInput
 from app.hydraulics.base.units import G
-from app.hydraulics.channel.sections import Circle, Rectangle, Section, Trapezoid, section
+from app.hydraulics.channel.described import section
+from app.hydraulics.channel.sections import Circle, Rectangle, Section, Trapezoid
 from app.hydraulics.channel.uniform import (
     afflux,
     backwater_reach,

@@ -15,7 +15,8 @@ from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.channel import critical
 from app.hydraulics.channel.compound import Compound
-from app.hydraulics.channel.sections import Circle, Section, section
+from app.hydraulics.channel.described import section
+from app.hydraulics.channel.sections import Circle, Section
 from app.hydraulics.families.long_throat.outline import throat_outline
 from app.hydraulics.families.long_throat.shared import (
     MAX_FROUDE,
@@ -26,8 +27,9 @@ from app.hydraulics.families.long_throat.shared import (
     refuse_wide_throat,
     rule_of_thumb,
 )
-from app.hydraulics.structure.device import Device, Dims, Family, Flag, FreeFlow, range_flags
+from app.hydraulics.structure.device import Device, Dims, Family, Flag, range_flags
 from app.hydraulics.structure.outline import Outline
+from app.hydraulics.structure.states import FreeFlow
 
 LOWEST_H1_L = 0.07
 PIPE_LIMIT = 0.9

@@ -32,18 +32,24 @@ from app.hydraulics.families.long_throat.shared import (
     refuse_wide_throat,
     rule_of_thumb,
 )
+from app.hydraulics.families.long_throat.sources import (
+    ISO_LIMITS_TEXT,
+    METHOD,
+    MODULAR_LIMIT,
+    READ,
+    SHRUNK,
+)
 from app.hydraulics.structure.device import (
     Device,
     Dimension,
     Dims,
     Family,
     Flag,
-    FreeFlow,
     Provenance,
-    Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Outline
+from app.hydraulics.structure.states import FreeFlow
 
 
 class IsoThroat(Device):
@@ -210,31 +216,6 @@ _DELTA = Dimension(
 )
 _THROAT_WIDTH = length("b", "Throat bottom width", 0.002, aliases=("W", "width"))
 
-_READ = Source(
-    "Morgenschweis 2010, Hydrometrie (Springer), eq. 5.19 after ISO 4359: rectangular CD and the "
-    "limits h 0.05 to 2 m, b 0.10 m, h/b 3, area ratio 0.7",
-    Provenance.READ,
-)
-_METHOD = Source(
-    "ISO 4359:2013, boundary-layer method, trapezoid and U, X_c, limits 0.05 L and Fr 0.5; "
-    "Ackers et al. 1978",
-    Provenance.MEMORY,
-)
-_SHRUNK = Source(
-    "CD by shrinking the section for all three shapes (closed forms differ by 0.1 to 0.2 %)",
-    Provenance.DERIVED,
-)
-_LIMIT = Source(
-    "Modular limit: ISO 4359 rule (0.80 H1, 0.74 abrupt), Bos 1989 by ramp, and the energy method "
-    "of Bos, Replogle & Clemmens 1984; the lowest is used",
-    Provenance.MEMORY,
-)
-_LIMITS_TEXT = (
-    "ISO 4359: h from 0.05 m and 0.05 L to 2 m; h/L to 0.50, to 0.67 with 2 % added; {width}"
-    "throat at most 0.7 of the approach area; approach Froude number at most 0.5. Free flow only: "
-    "above the modular limit the discharge is not determined."
-)
-
 
 def _family(
     key: str,
@@ -252,8 +233,8 @@ def _family(
         name=name,
         summary=summary,
         dimensions=(*own, THROAT_LENGTH, SILL, *_APPROACH, _DELTA, *TAIL),
-        sources=(_READ, _METHOD, _SHRUNK, _LIMIT),
-        limits_text=_LIMITS_TEXT.format(width=width),
+        sources=(READ, METHOD, SHRUNK, MODULAR_LIMIT),
+        limits_text=ISO_LIMITS_TEXT.format(width=width),
         tested_tolerance_pct=0.3,
         tested_table=Provenance.DERIVED,
         can_drown=True,

@@ -17,7 +17,8 @@ from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.channel.critical import Controlled
 from app.hydraulics.channel.sections import Section, Trapezoid
-from app.hydraulics.structure.device import Dimension, Dims, Flag, Flags
+from app.hydraulics.structure.device import Dimension, Dims, Flag
+from app.hydraulics.structure.states import Flags
 
 ABRUPT_LOSS = 1.2
 MAX_FROUDE = 0.5

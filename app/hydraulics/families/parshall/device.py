@@ -19,78 +19,37 @@ from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT, coefficient_si
 from app.hydraulics.families.parshall.outline import parshall_outline
 from app.hydraulics.families.parshall.sizes import ISO_RANGE_READ, ISO_SIZES, SIZES, US_SIZES
+from app.hydraulics.families.parshall.sources import (
+    BOS,
+    BUILT,
+    ISO,
+    ISO_BORROWED,
+    ISO_RANGE,
+    ISO_RANGE_BORROWED,
+    LOSS,
+    READ_2FT,
+    SCALED_SHAPE,
+    SKOGERBOE,
+    SKOGERBOE_FORM,
+)
 from app.hydraulics.structure.bounds import S_CEILING
 from app.hydraulics.structure.device import (
     Device,
     Dimension,
     Dims,
     Family,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Outline
+from app.hydraulics.structure.states import FreeFlow
 
 C2 = 0.0044
 """Skogerboe et al. 1967; read in a water-management manual (vol. 13/16, transcription)."""
 
 BUILT_WITHIN = 0.02
 """A throat further from its named width than this share is another flume (common practice)."""
-
-"""The shape needs log10 S < -C2, S < 0.9899; ratios above this are clamped, and never rated."""
-
-
-_READ_2FT = Source(
-    "Utah State Univ. BIE 5300/6300 lecture 2 (2005), worked example for the 0.61 m flume: "
-    "C 1.429, n 1.55, onset of drowning 0.66",
-    Provenance.READ,
-)
-_BOS = Source(
-    "Bos (ed.) 1989, Discharge Measurement Structures, ILRI Publ. 20, sec. 7.4: C, n, head "
-    "ranges, modular limit by class (0.50 to 0.80)",
-    Provenance.MEMORY,
-)
-_ISO = Source(
-    "ISO 9826:1992 Table 3: C and n of the twelve metric sizes, read in a public table quoting "
-    "CJ/T 3008.3-1993",
-    Provenance.READ,
-)
-_ISO_RANGE = Source(
-    "Head ranges of the metric sizes from 0.60 m, read in the same public table quoting "
-    "CJ/T 3008.3-1993",
-    Provenance.READ,
-)
-_ISO_RANGE_BORROWED = Source(
-    "Head range of 0.25, 0.30 and 0.45 m: that of the nearest size in feet (none read)",
-    Provenance.DERIVED,
-)
-_ISO_BORROWED = Source(
-    "Modular limit and drowned shape of a metric size: those of the nearest size in feet (no "
-    "published values found)",
-    Provenance.DERIVED,
-)
-_SKOGERBOE_FORM = Source(
-    "Skogerboe, Hyatt, England & Johnson 1967, J. Irrig. Drain. Div. ASCE: form of the drowned "
-    "equation and C2 = 0.0044, read in a water-management manual (vol. 13/16)",
-    Provenance.READ,
-)
-_SKOGERBOE = Source(
-    "Skogerboe et al. 1967: C1, n1, n2 and onset of drowning of each size", Provenance.MEMORY
-)
-_SCALED = Source(
-    "Drowned equation scaled to equal free flow at its onset (removes a jump of up to 2.8 %)",
-    Provenance.DERIVED,
-)
-_BUILT = Source(
-    "Free flow times built over named throat width, within 2 % of it (Q is proportional to W at "
-    "one exponent)",
-    Provenance.DERIVED,
-)
-_LOSS = Source(
-    "Parshall 1936 loss term, 1 to 8 ft, as in Bos 1989 and ISO 9826:1992; comparison only",
-    Provenance.MEMORY,
-)
 
 
 def turning_ratio(n1: float, n2: float) -> float:
@@ -148,15 +107,15 @@ class Parshall(Device):
     def sources(self) -> tuple[Source, ...]:
         """Return the sources of this very size."""
         key = str(self.dims["size"])
-        free: tuple[Source, ...] = (_BOS,)
+        free: tuple[Source, ...] = (BOS,)
         if key in ISO_SIZES:
-            ranged = _ISO_RANGE if key in ISO_RANGE_READ else _ISO_RANGE_BORROWED
-            free = (_ISO, ranged, _ISO_BORROWED)
+            ranged = ISO_RANGE if key in ISO_RANGE_READ else ISO_RANGE_BORROWED
+            free = (ISO, ranged, ISO_BORROWED)
         elif key == "2ft":
-            free = (_READ_2FT, _BOS)
-        loss = (_LOSS,) if self._has_loss_term else ()
-        built = (_BUILT,) if "W_built" in self.dims else ()
-        return (*free, *built, _SKOGERBOE_FORM, _SKOGERBOE, _SCALED, *loss)
+            free = (READ_2FT, BOS)
+        loss = (LOSS,) if self._has_loss_term else ()
+        built = (BUILT,) if "W_built" in self.dims else ()
+        return (*free, *built, SKOGERBOE_FORM, SKOGERBOE, SCALED_SHAPE, *loss)
 
     def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = C ha^n, m3/s, at heads ha in m over the converging floor."""
@@ -291,16 +250,16 @@ FAMILY = Family(
         ),
     ),
     sources=(
-        _BOS,
-        _READ_2FT,
-        _ISO,
-        _ISO_RANGE,
-        _ISO_RANGE_BORROWED,
-        _ISO_BORROWED,
-        _SKOGERBOE_FORM,
-        _SKOGERBOE,
-        _SCALED,
-        _LOSS,
+        BOS,
+        READ_2FT,
+        ISO,
+        ISO_RANGE,
+        ISO_RANGE_BORROWED,
+        ISO_BORROWED,
+        SKOGERBOE_FORM,
+        SKOGERBOE,
+        SCALED_SHAPE,
+        LOSS,
     ),
     limits_text=(
         "Head range of each size; level floor; approach straight for about ten throat widths; "

@@ -15,7 +15,7 @@ from app.services.loggers.reader.cells.dates import (
     STANDARD,
     UTC,
 )
-from app.services.loggers.reader.cells.times import Form
+from app.services.loggers.reader.cells.stamps import Form
 from app.services.loggers.reader.guesses import Guess
 from app.services.loggers.reader.layout import Layout, choices
 from app.services.loggers.reader.left_out import Problem

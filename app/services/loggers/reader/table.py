@@ -10,8 +10,8 @@ from typing import Any
 
 from app.errors import BadInput
 from app.services.loggers.reader.cells.marks import Marks, find_marks
+from app.services.loggers.reader.cells.stamps import Form
 from app.services.loggers.reader.cells.text import refuse
-from app.services.loggers.reader.cells.times import Form
 from app.services.loggers.reader.header import Shape, read_header
 from app.services.loggers.reader.places import Found, Place, best_place, fits
 from app.services.loggers.reader.unreadable import (

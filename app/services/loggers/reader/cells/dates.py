@@ -8,15 +8,14 @@ import numpy as np
 
 from app.errors import BadInput
 from app.hydraulics.base.units import DAY_S
-from app.services.loggers.reader.cells.times import (
+from app.services.loggers.reader.cells.stamps import (
     DAY_FIRST,
     MONTH_FIRST,
-    NOT_A_TIME,
     YEAR_FIRST,
     Form,
     possible_orders,
-    read_times,
 )
+from app.services.loggers.reader.cells.times import NOT_A_TIME, read_times
 from app.services.loggers.reader.guesses import Guess, choice
 from app.services.loggers.reader.table import Table
 
