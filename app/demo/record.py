@@ -13,7 +13,7 @@ import numpy as np
 from sqlmodel import Session, col, select
 
 from app.demo.entries import entry, send
-from app.demo.series import STEP_S, Knots, Planted, Series, invent, logger_file
+from app.demo.series import STEP_S, Knots, Series, invent, logger_file
 from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
@@ -105,11 +105,6 @@ def invented(session: Session) -> list[tuple[Site, Structure, Series]]:
         )
         out.append((site, structure, made))
     return out
-
-
-def planted(session: Session) -> list[Planted]:
-    """Return the faults that were put in on purpose."""
-    return [fault for _, _, made in invented(session) for fault in made.planted]
 
 
 def build(session: Session, now: datetime, people: Sequence[Person]) -> None:

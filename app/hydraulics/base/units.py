@@ -45,13 +45,6 @@ DISCHARGE_M3S: dict[str, float] = {
 
 LITRE = DISCHARGE_M3S["L/s"]
 
-VOLUME_M3: dict[str, float] = {
-    "m3": 1.0,
-    "L": 0.001,
-    "ML": 1000.0,
-    "acre-ft": 43560.0 * CUBIC_FOOT,
-}
-"""Cubic metres in one of each unit of volume."""
 
 PRESSURE_PA: dict[str, float] = {
     "Pa": 1.0,

@@ -47,12 +47,6 @@ class Compound(Section):
         if outline[-1, 0] <= outline[0, 0]:
             raise BadInput("points", self.points, "a section needs a width", "Correct the offsets")
 
-    @property
-    def rim_m(self) -> float:
-        """Depth of the lower end point: above it the walls are imagined."""
-        levels = [level for _, level in self.points]
-        return min(levels[0], levels[-1]) - min(levels)
-
     @cached_property
     def strips(self) -> Strips:
         outline = np.asarray(self.points, float)

@@ -119,16 +119,6 @@ def froude(section: Section, depth_m: ArrayLike, discharge_m3s: ArrayLike) -> Fl
     return np.where(usable, flow / (a * np.sqrt(G * a / t)), np.nan)
 
 
-def specific_energy(
-    section: Section, depth_m: ArrayLike, discharge_m3s: ArrayLike, alpha: float = 1.0
-) -> Floats:
-    """Depth plus velocity head, ``y + alpha v^2 / 2g``, m; NaN for a dry section."""
-    depth, flow = np.asarray(depth_m, float), np.asarray(discharge_m3s, float)
-    area = section.area(depth)
-    speed = flow / np.where(area > 0, area, np.nan)
-    return depth + alpha * speed * speed / (2.0 * G)
-
-
 def afflux(raised_level_m: ArrayLike, former_level_m: ArrayLike) -> Floats:
     """Rise of the water level made by a structure, m; 0 where it does not rise."""
     rise: Floats = np.asarray(raised_level_m, float) - np.asarray(former_level_m, float)

@@ -123,7 +123,7 @@ def classify(
     tau = None
     if pond_area_m2 and flow and exponent and head > 0:
         tau = time_constant(pond_area_m2, head, exponent, flow)
-    storage = pond_area_m2 * slope if pond_area_m2 and slope is not None else None
+    storage = storage_discharge(pond_area_m2, slope) if pond_area_m2 and slope is not None else None
 
     trend = False
     if slope is not None and count >= LEAST_READINGS:

@@ -11,7 +11,6 @@ Public functions (lengths and reduced levels in metres):
     two_peg(*, middle_a_m, middle_b_m, end_a_m, end_b_m, end_distance_a_m, end_distance_b_m,
             middle_distance_a_m=0, middle_distance_b_m=0) -> TwoPeg
     head_error_pct(exponent, head_error_m, head_m) -> first-order effect on discharge
-    zero_offset_effect_pct(exponent, offset_m, head_m) -> full effect of a zero left uncorrected
 """
 
 import math
@@ -248,8 +247,3 @@ def two_peg(
 def head_error_pct(exponent: float, head_error_m: float, head_m: float) -> float:
     """Return the effect of a small head error on discharge, n dh / h, in %."""
     return 100.0 * exponent * head_error_m / head_m
-
-
-def zero_offset_effect_pct(exponent: float, offset_m: float, head_m: float) -> float:
-    """Return the change of discharge, in %, when the head is in truth higher by the offset."""
-    return 100.0 * (math.pow(1.0 + offset_m / head_m, exponent) - 1.0)

@@ -25,8 +25,6 @@ from app.hydraulics.structure.states import Flags
 WARN_SUBMERGENCE = 0.90
 """The two published Parshall methods part ways above it; warned (Colorado procedure, 2014)."""
 
-MAX_SUBMERGENCE = 0.95
-"""Highest ratio corrected: water-management manual vol. 13/16 for the drowned equations."""
 
 UNKNOWN_LIMIT_SUBMERGENCE = 0.50
 """Ratio above which a structure of unknown modular limit is taken for drowned (common practice: the

@@ -10,7 +10,6 @@ from collections.abc import Callable
 from decimal import ROUND_HALF_UP, Decimal
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from app.hydraulics.base.arrays import Floats
 
@@ -27,24 +26,6 @@ def combine(*parts_pct: Pct) -> Floats:
     for part in parts_pct:
         total = total + np.square(part)
     return np.sqrt(total)
-
-
-def combine_heads(*parts_m: Pct) -> Floats:
-    """Return the expanded uncertainty of a head, m, from its independent parts.
-
-    Parts (each k = 2, m): gauge zero, reading of the staff, waves, spread of the repeats, sensor.
-    Typical: zero 0.002 surveyed to 0.003, staff in a stilling well 0.001, on open wall 0.002 to
-    0.003 (common practice).
-    """
-    return combine(*parts_m)
-
-
-def waves_m(band_m: Pct, readings: Pct) -> Floats:
-    """Return the uncertainty (k = 2) of a mean head read in waves: half the band over sqrt(N).
-
-    Common practice.
-    """
-    return np.asarray(0.5 * np.asarray(band_m) / np.sqrt(np.maximum(readings, 1.0)))
 
 
 def head_part_pct(log_slope: Floats, head_uncertainty_m: Pct) -> Floats:
@@ -130,12 +111,3 @@ def fixed(value: float, places: int) -> str:
     """
     step = Decimal(1).scaleb(-places)
     return f"{Decimal(value).quantize(step, ROUND_HALF_UP) + 0:.{max(places, 0)}f}"
-
-
-def monte_carlo_pct(ratio: ArrayLike) -> float:
-    """Return the expanded relative uncertainty of drawn discharges: twice the standard deviation.
-
-    For checks of the linear budget; `ratio` is discharge over its mean, any shape.
-    """
-    drawn = np.asarray(ratio, float)
-    return float(200.0 * np.std(drawn) / np.mean(drawn))

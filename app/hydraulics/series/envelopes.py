@@ -10,12 +10,9 @@ Public functions
 envelope(t_s, value, step_s, *, gap_s=3600, how=None, origin_s=0) -> Envelope
 coarsen(envelope, step_s, *, origin_s=0) -> Envelope
 thin(t_s, value, buckets, *, gap_s=3600, how=None, from_s=None, to_s=None) -> Envelope
-pyramid(t_s, value, *, base_s=3600, factor=4, gap_s=3600, how=None) -> list[Envelope]
-pick(levels, from_s, to_s, columns) -> Envelope
 columns(envelope) -> dict[str, list]: t, low, high, mean, None in the row that opens a gap
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -158,51 +155,6 @@ def thin(
     cut_how = None if how is None else how[a:b]
     step = 1 if b - a <= buckets else max(1, -(-(end - begin + 1) // buckets))
     return envelope(t_s[a:b], value[a:b], step, gap_s=gap_s, how=cut_how, origin_s=begin)
-
-
-def pyramid(
-    t_s: Ints,
-    value: Floats,
-    *,
-    base_s: int = 3_600,
-    factor: int = 4,
-    gap_s: int = DEFAULT_GAP_S,
-    how: NDArray[np.int8] | None = None,
-) -> list[Envelope]:
-    """Return envelopes from buckets of `base_s` up, each `factor` times coarser, to one bucket."""
-    if factor < 2:
-        raise BadInput("factor", factor, "each level is coarser", "Give 2 or more.")
-    levels = [envelope(t_s, value, base_s, gap_s=gap_s, how=how)]
-    while levels[-1].from_s.size > 1:
-        coarser = coarsen(levels[-1], levels[-1].step_s * factor)
-        span = int(levels[-1].to_s[-1] - levels[-1].from_s[0])
-        levels.append(coarser)
-        if coarser.step_s > span:
-            break
-    return levels
-
-
-def pick(levels: Sequence[Envelope], from_s: int, to_s: int, columns: int) -> Envelope:
-    """Return the finest level that shows the view in about `columns` rows, cut to the view."""
-    if not levels or columns <= 0:
-        raise BadInput("columns", columns, "a view needs a level and a column", "Give 1 or more.")
-    for level in levels:
-        inside = (level.to_s >= from_s) & (level.from_s <= to_s)
-        gaps = int(np.count_nonzero(level.gap_before[inside]))
-        if int(np.count_nonzero(inside)) - gaps <= columns:
-            break
-    rows = np.flatnonzero(inside)
-    return Envelope(
-        step_s=level.step_s,
-        from_s=level.from_s[rows],
-        to_s=level.to_s[rows],
-        low=level.low[rows],
-        high=level.high[rows],
-        high_at_s=level.high_at_s[rows],
-        mean=level.mean[rows],
-        count=level.count[rows],
-        gap_before=level.gap_before[rows],
-    )
 
 
 def columns(view: Envelope) -> dict[str, list[Any]]:

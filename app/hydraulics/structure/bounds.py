@@ -11,6 +11,9 @@ from app.hydraulics.structure.dimension import Dimension, Dims
 HEAD_LIMIT = 1.5
 """Times the top head up to which a discharge is given (common practice: 1.2 to 1.5)."""
 
+CORRECTED_TO = 0.95
+"""Highest submergence ratio corrected: water-management manual vol. 13/16, drowned equations."""
+
 FROUDE_LIMIT = 0.5
 """Of the approach (ISO 4359; USBR Water Measurement Manual ch. 2, 8: from memory)."""
 

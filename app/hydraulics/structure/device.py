@@ -157,7 +157,7 @@ class Device(ABC):
     """How far below its modular limit the structure may begin to drown, as a ratio (k = 2)."""
     drowned_breaks: tuple[float, ...] = ()
     """Ratios where the drowned factor has a corner."""
-    max_submergence: float = 0.95
+    max_submergence: float = bounds.CORRECTED_TO
     """Ratio above which a drowned discharge is not determined even where a correction exists."""
     device_pct: float = 5.0
     """Uncertainty of the coefficient where a family states a single figure."""

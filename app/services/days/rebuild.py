@@ -12,12 +12,11 @@ from typing import Any
 import numpy as np
 import sqlalchemy as sa
 from numpy.typing import NDArray
-from sqlmodel import Session, select
+from sqlmodel import Session
 
 from app.hydraulics.base.findings import FaultLimits
 from app.hydraulics.base.units import DAY_S
 from app.records.sensors import DAILY, FAULTS, SERIES
-from app.records.sites import Structure
 from app.services.days import state as approval_state
 from app.services.days.cited import MARGIN_S, counting, of_month, reach_of, slack_of
 from app.services.days.staleness import stale_months
@@ -94,12 +93,6 @@ def rebuild(
         if progress is not None:
             progress(len(run))
     return answer
-
-
-def rebuild_site(session: Session, site_id: int) -> list[Rebuilt]:
-    """Make the derived series of all structures of a site again."""
-    ids = session.exec(select(Structure.id).where(Structure.site_id == site_id)).all()
-    return [rebuild(session, key) for key in ids if key is not None]
 
 
 def month_count(session: Session, structure_ids: Sequence[int]) -> int:

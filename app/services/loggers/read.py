@@ -11,7 +11,6 @@ Public functions
 ----------------
 read_logger_file(source, *, utc_offset_min, answers=None, progress=None) -> LoggerFile
 LoggerFile.ready() -> LoggerFile (raises BadInput while a question is open)
-LoggerFile.chunks(rows=50_000) -> Iterator[tuple[row, t_s, head_m, tailwater_m | None]]
 """
 
 import io

@@ -285,16 +285,3 @@ def flows(session: Session, inputs: Inputs, from_s: int, to_s: int) -> Flows:
         out.flow[part] = rated.flow
         out.flags[part] = rated.flags
     return out
-
-
-def _spread(inputs: Inputs, t_s: Ints) -> float | Floats:
-    """Return the uncertainty of the heads, m: the structure's, wider where a correction says so."""
-    own = inputs.structure.head_uncertainty_m
-    wide = [row for row in inputs.layers_of("head") if row.uncertainty_m > 0]
-    if not wide:
-        return own
-    squares = np.full(t_s.shape, own**2)
-    for row in wide:
-        squares[(t_s >= row.from_s) & (t_s <= row.to_s)] += row.uncertainty_m**2
-    wider: Floats = np.sqrt(squares)
-    return wider

@@ -1,7 +1,6 @@
 """Limits of takes as lists: use and race capacity."""
 
 from collections.abc import Sequence
-from datetime import date
 
 from sqlmodel import Session
 
@@ -9,7 +8,6 @@ from app.language.tables import Column, Table
 from app.services.sites.structures import place
 from app.services.takes.capacity import lines
 from app.services.takes.lines import UseLine
-from app.services.takes.use import use
 
 CAPACITY_COLUMNS = (
     Column("id", "Statement"),
@@ -63,11 +61,6 @@ USE_COLUMNS = (
     Column("projected_verdict", "Answer at the end"),
     Column("stale", "Out of date, because"),
 )
-
-
-def use_table(session: Session, structure_id: int, as_of: date | None = None) -> Table:
-    rows = [line.as_row() for line in use(session, structure_id, as_of)]
-    return Table(f"takes-{structure_id}", USE_COLUMNS, rows)
 
 
 def use_lines_table(name: str, lines: Sequence[UseLine]) -> Table:

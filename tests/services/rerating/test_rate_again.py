@@ -41,6 +41,7 @@ from app.services.series import raw as raw_series
 from app.services.series import read as series_read
 from app.services.sites import register as sites
 from app.services.sites import structures
+from app.services.sites.register import structures_of
 from app.services.takes import capacity as race_capacity
 from app.services.takes import limits as take_limits
 from tests.builders.record_files import DAY, JULY, NOW, Bench, a_bench, calm, local, log_text, times
@@ -157,7 +158,8 @@ def from_nothing(bench: Bench) -> None:
         bench.session.execute(sa.delete(model))
     bench.session.commit()
     rating.rate_missing(bench.session)
-    series_store.rebuild_site(bench.session, bench.site_id)
+    for structure in structures_of(bench.session, bench.site_id):
+        series_store.rebuild(bench.session, structure.id or 0)
     bench.session.commit()
 
 

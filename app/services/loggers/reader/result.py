@@ -1,6 +1,6 @@
 """What is handed back of a logger file, and the plain sentence about it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +23,6 @@ from app.services.loggers.reader.rows import Ends, Shown
 from app.services.loggers.reader.sources import Candidate
 
 COLUMN_KEYS = ("head_column", "columns")  # the questions which column is the head
-Chunk = tuple[Ints, Ints, Floats, Floats | None]
 
 
 @dataclass(frozen=True)
@@ -111,13 +110,6 @@ class LoggerFile:
                 f"Say which: {others}.",
             )
         return self
-
-    def chunks(self, rows: int = 50_000) -> Iterator[Chunk]:
-        """Yield row numbers, times, heads and tailwater heads in pieces."""
-        for at in range(0, self.t_s.size, rows):
-            part = slice(at, at + rows)
-            tail = None if self.tailwater_m is None else self.tailwater_m[part]
-            yield self.row[part], self.t_s[part], self.head_m[part], tail
 
 
 def preview(
