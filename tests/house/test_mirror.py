@@ -16,7 +16,11 @@ ELSEWHERE = {
     "services/series": ("tests/services/days/test_rebuild.py", "app.services.series"),
 }
 # Subjects of a room that are met through other rooms: each with the subject.
-SUBJECTS = {"tests/services/entries/test_order.py": "what stands, in any order of arrival"}
+SUBJECTS = {
+    "tests/services/entries/test_order.py": "what stands, in any order of arrival",
+    "tests/services/sync/test_one_bad.py": "a batch with one bad record, as a phone posts it",
+    "tests/services/sync/test_kill.py": "nothing acknowledged is lost when the server is killed",
+}
 THROUGH_THE_DOOR = ("web", "commands")  # tested by requests and verbs, which import no room
 
 
