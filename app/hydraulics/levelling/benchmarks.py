@@ -10,18 +10,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
+from app.hydraulics.base.units import DUST
 from app.hydraulics.levelling.results import CORNER_TOLERANCE_M
-
-Floats = NDArray[np.float64]
 
 MARK_TOLERANCE_M = 0.003
 """Change between marks taken as movement; common practice, about two limits of a short run."""
-
-_DUST = 1e-9
 
 
 @dataclass(frozen=True)
@@ -67,7 +65,7 @@ def moved_marks(
         shared = [mark for mark in levels if mark in reference]
         change = {mark: levels[mark] - reference[mark] for mark in shared}
         group = max(
-            ([other for other in shared if abs(change[other] - change[mark]) <= tolerance_m + _DUST]
+            ([other for other in shared if abs(change[other] - change[mark]) <= tolerance_m + DUST]
              for mark in shared), key=len, default=[],
         )  # fmt: skip
         datum = sum(change[mark] for mark in group) / len(group) if group else 0.0
@@ -123,7 +121,7 @@ def corner_trends(
     centred = times - times.mean()
     square = float(centred @ centred)
     slope = 1000.0 * (centred @ tilt) / square if square > 0.0 else np.full(levels.shape[1], np.nan)
-    outside = bool(spread[-1] > tolerance_m + _DUST)
+    outside = bool(spread[-1] > tolerance_m + DUST)
     if outside:
         words = f"corner range {spread[-1] * 1000:.1f} mm is outside {tolerance_m * 1000:g} mm"
     elif square <= 0.0:
