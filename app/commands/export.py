@@ -1,4 +1,4 @@
-"""`sillbook export`: the gauging records of a site as CSV or JSON."""
+"""`sillbook export`: the head readings of a site as CSV or JSON."""
 
 import sys
 from collections.abc import Iterator
@@ -9,7 +9,7 @@ import typer
 
 from app.commands.context import DataOption, open_session, refuse, settings_for
 from app.errors import SillbookError
-from app.services.readings.export import gaugings_text
+from app.services.readings.export import readings_text
 from app.services.readings.list import span_of
 from app.services.sites.register import site_by_code, the_structure
 
@@ -26,9 +26,9 @@ def export(
     out: Annotated[Path | None, typer.Option("--out", help="File; else standard output.")] = None,
     data: DataOption = None,
 ) -> None:
-    """Write the gauging records of a site: one row a head reading with its discharge.
+    """Write the head readings of a site: one row a reading with its discharge.
 
-    Example: sillbook export TANSY --from 2026-07-01 --to 2026-07-31 > gaugings.csv
+    Example: sillbook export TANSY --from 2026-07-01 --to 2026-07-31 > readings.csv
     """
     try:
         with open_session(settings_for(data)) as session:
@@ -36,7 +36,7 @@ def export(
             if structure is not None:
                 the_structure(session, place, structure)
             span = span_of(first, last, place.utc_offset_min)
-            blocks = gaugings_text(
+            blocks = readings_text(
                 session, place, span, structure, with_corrected=corrected, as_json=as_json
             )
             write(blocks, out)

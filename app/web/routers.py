@@ -1,5 +1,6 @@
 """Every router of the office, the phone and the sign-in: what the application mounts."""
 
+from app.web import moved
 from app.web.routes import (
     about,
     as_built,
@@ -60,4 +61,5 @@ ROUTERS = (
     surveys.router,
     sync.router,
     takes.router,
+    moved.router,
 )

@@ -136,7 +136,7 @@ def test_a_year_from_the_phone_to_an_approved_month(
         assert client.get(f"/kept/{sent}").content == year.read_bytes()
 
     # corrections are offered with their shape; look, accept
-    office.goto(f"{server.url}/structures/1/corrections")
+    office.goto(f"{server.url}/structures/1/layers")
     offers = office.get_by_role("region", name="Corrections offered")
     count = offers.get_by_role("row").count()
     offers.get_by_role("row").filter(has_text="ramp").last.get_by_role(

@@ -38,19 +38,19 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "audit/index.html": ("/audit",),
     "commissioning/show.html": ("/commissioning",),
     "corrections/show.html": (
-        "/corrections-offered",
+        "/layers-offered",
         "/staff-minus-sensor",
         NoList("the boxes of the form that sets the acceptance bands"),
-        "/corrections",
+        "/layers",
     ),
     "daily/_days.html": ("/daily",),
     "daily/_totals.html": ("/totals",),
     "daily/show.html": ("/durations",),
     "field/opening.html": (NoList("the phone's form while it is filled in"),),
     "fits/show.html": ("/fit-bands", "/fits"),
-    "gaugings/index.html": ("/check-gaugings",),
+    "gaugings/index.html": ("/gaugings",),
     "gaugings/show.html": ("/observed", TYPED),
-    "history/_daily.html": ("/daily",),
+    "history/_daily.html": ("/daily-readings",),
     "history/_readings.html": ("/history",),
     "history/show.html": ("/flow-words",),
     "loggers/_candidates.html": (LOOK,),
@@ -79,12 +79,12 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "sites/index.html": ("/sites",),
     "sites/show.html": ("/ratings", "/gauge-zeros"),
     "standing/show.html": (
-        "/standing-tests",
+        "/rating-tests",
         CHART,
         CHART,
         CHART,
         "/seasons",
-        "/standing",
+        "/tested-gaugings",
         "/ratings-compared",
     ),
     "surveys/index.html": ("/levels", "/corners"),
@@ -176,14 +176,14 @@ def test_twins_have_the_same_columns_and_rows(
         "shape": "offset", "quantity": "head", "from": "2024-08-02T00:00",
         "to": "2024-08-05T00:00", "amount": "0.004", "reason": "a low staff",
     }  # fmt: skip
-    assert as_office.post(f"{base}/corrections", data=layer).status_code == 303
+    assert as_office.post(f"{base}/layers", data=layer).status_code == 303
     limit = {"kind": "daily", "amount": "9000", "valid_from": "2024-08-01"}
     assert as_office.post(f"{base}/takes", data=limit).status_code == 303
     full = {
-        "corrections", "months", "take-limits", "take-periods?limit=1", "take-calendar",
+        "layers", "months", "take-limits", "take-periods?limit=1", "take-calendar",
         "durations", "takes", "daily", "totals", "series",
     }  # fmt: skip
-    for name in sorted({*full, "corrections-offered", "staff-minus-sensor", "corners"}):
+    for name in sorted({*full, "layers-offered", "staff-minus-sensor", "corners"}):
         path, _, query = name.partition("?")
         told = as_office.get(f"{base}/{path}.json?{query}").json()
         text = as_office.get(f"{base}/{path}.csv?{query}").text
@@ -196,7 +196,7 @@ def test_twins_have_the_same_columns_and_rows(
         # and every column carries something, or is one that may be empty
         for row in told["rows"][:1]:
             assert set(row) == set(told["columns"])
-    (line,) = as_office.get(f"{base}/corrections.json").json()["rows"]
+    (line,) = as_office.get(f"{base}/layers.json").json()["rows"]
     assert (line["shape"], line["amount"], line["reason"]) == ("offset", 0.004, "a low staff")
     months = as_office.get(f"{base}/months.json").json()["rows"]
     assert {"2024-08", "2024-09"} <= {row["month"] for row in months}

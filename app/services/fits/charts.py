@@ -138,7 +138,7 @@ def mark(row: Row, found: Fitted, scale: float) -> dict[str, Any]:
         "high": value + off,
         "mark": "not counted" if row.out else row.outlier or "in the fit",
         "text": " · ".join(said),
-        "href": f"/check-gaugings/{one.entry.id}",
+        "href": f"/gaugings/{one.entry.id}",
     }
 
 

@@ -1,10 +1,10 @@
-"""The standing of a rating as lists: by gauging, by season, and as a grid of years."""
+"""A tested rating as lists: by gauging, by season, and as a grid of years."""
 
 from dataclasses import dataclass
 
 from app.hydraulics.rating.tests import SeasonMean
 from app.language.tables import Column, Table
-from app.services.fits.tests import SEASONS, Standing
+from app.services.fits.tests import SEASONS, Tested
 
 POINT_COLUMNS = (
     Column("gauging_id", "Check gauging"),
@@ -45,7 +45,7 @@ class SeasonGrid:
     rows: list[tuple[SeasonMean, list[SeasonMean | None]]]
 
 
-def season_grid(found: Standing) -> SeasonGrid:
+def season_grid(found: Tested) -> SeasonGrid:
     """Return drift by season: how the deviation of each season moves from year to year."""
     if found.tests is None:
         return SeasonGrid([], [])
@@ -62,7 +62,7 @@ def season_grid(found: Standing) -> SeasonGrid:
     )
 
 
-def points_table(found: Standing) -> Table:
+def points_table(found: Tested) -> Table:
     rows = [
         {
             "gauging_id": point.one.entry.id,
@@ -86,10 +86,10 @@ def points_table(found: Standing) -> Table:
         }
         for point in found.points
     ]
-    return Table(f"standing-{found.site.code}-{found.structure.id}", POINT_COLUMNS, rows)
+    return Table(f"tested-gaugings-{found.site.code}-{found.structure.id}", POINT_COLUMNS, rows)
 
 
-def seasons_table(found: Standing) -> Table:
+def seasons_table(found: Tested) -> Table:
     """Return mean deviations by season over all years, then season by season."""
     rows = []
     if found.tests is not None:

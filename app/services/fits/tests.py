@@ -1,4 +1,4 @@
-"""How a rating stands against its check gaugings: deviations, tests in plain words, seasons.
+"""A rating tested by its check gaugings: deviations, tests in plain words, seasons.
 
 Every gauging of the range is judged by one rating, the one looked at, at its own mean head and
 tailwater. What a gauging cannot testify to is said beside it and it stays out of the tests.
@@ -82,7 +82,7 @@ class Evidence:
 
 
 @dataclass(frozen=True)
-class Standing:
+class Tested:
     """A rating and all that testifies to it, oldest first."""
 
     site: Site
@@ -111,7 +111,7 @@ class Standing:
         return "&".join(parts)
 
 
-def standing(
+def tested(
     session: Session,
     structure_id: int,
     now: datetime,
@@ -120,7 +120,7 @@ def standing(
     every: bool = False,
     first: str = "",
     last: str = "",
-) -> Standing:
+) -> Tested:
     """Return how a rating of a structure stands; the one in force now unless one is named.
 
     Parameters
@@ -144,7 +144,7 @@ def standing(
     own = [one for one in found if rating and in_force(ratings, one.entry.observed_at) is rating]
     taken = found if every else own
     points = [point_of(one, site) for one in judged_by(taken, rating)] if rating else []
-    return Standing(
+    return Tested(
         site,
         structure,
         ratings,
@@ -249,7 +249,7 @@ def evidence_of(points: Sequence[Point]) -> Evidence | None:
     )
 
 
-def conclusion(found: Standing) -> tuple[str, list[str]]:
+def conclusion(found: Tested) -> tuple[str, list[str]]:
     """Return what all this comes to: a word (stands, look, unknown) and what to do about it."""
     tests, count = found.tests, len(found.counted)
     if tests is None or count < 2:

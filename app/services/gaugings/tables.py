@@ -158,7 +158,7 @@ def quality_word(one: GaugingResult) -> str:
 
 def gaugings_table(site: Site, found: list[GaugingResult]) -> Table:
     """Return check gaugings as a table, oldest first."""
-    return Table(f"check-gaugings-{site.code}", COLUMNS, [row_of(one, site) for one in found])
+    return Table(f"gaugings-{site.code}", COLUMNS, [row_of(one, site) for one in found])
 
 
 def whole(one: GaugingResult, site: Site) -> dict[str, Any]:

@@ -122,13 +122,13 @@ def listed(
 def layers_table(session: Session, structure_id: int) -> Table:
     """Return the corrections of a record in their order, those taken back with who and why."""
     found = corrections.layers(session, structure_id, with_withdrawn=True)
-    return listed(session, structure_id, "corrections", LAYER_COLUMNS, found)
+    return listed(session, structure_id, "layers", LAYER_COLUMNS, found)
 
 
 def offers_table(session: Session, structure_id: int) -> Table:
     """Return the corrections that visits offer, in every state."""
     found = sensor_offers.offers(session, structure_id)
-    return listed(session, structure_id, "corrections-offered", OFFER_COLUMNS, found)
+    return listed(session, structure_id, "layers-offered", OFFER_COLUMNS, found)
 
 
 def checks_table(session: Session, structure_id: int) -> Table:

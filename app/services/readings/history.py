@@ -158,11 +158,11 @@ def newest_first(found: History, part: int) -> tuple[list[dict[str, Any]], int]:
 
 
 def readings_table(found: History) -> Table:
-    return Table(f"readings-{found.site.code}", READING_COLUMNS, found.rows)
+    return Table(f"history-{found.site.code}", READING_COLUMNS, found.rows)
 
 
 def daily_table(found: History) -> Table:
-    return Table(f"daily-{found.site.code}", DAILY_COLUMNS, daily(found))
+    return Table(f"daily-readings-{found.site.code}", DAILY_COLUMNS, daily(found))
 
 
 def words_table(found: History) -> Table:

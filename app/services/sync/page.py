@@ -27,7 +27,7 @@ from app.services.sync import accept as sync
 
 PAGES = {
     "head_reading": "/readings/{}",
-    "check_gauging": "/check-gaugings/{}",
+    "check_gauging": "/gaugings/{}",
     "level_run": "/level-runs/{}",
 }
 LINK_WORDS = {

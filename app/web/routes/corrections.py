@@ -26,7 +26,7 @@ router = guarded_router()
 FRESH = {"cache-control": "no-store"}
 
 
-@router.get("/structures/{structure_id}/corrections")
+@router.get("/structures/{structure_id}/layers")
 @everyone
 def show(
     request: Request,
@@ -70,11 +70,11 @@ def corrected(
         stale=staleness.of_structure(session, structure_id),
         form=form,
         error=error,
-        tab="corrections",
+        tab="layers",
     )
 
 
-@router.get("/structures/{structure_id}/corrections/preview.json")
+@router.get("/structures/{structure_id}/layers/preview.json")
 @everyone
 def preview_chart(
     session: SessionDep, person: PersonDep, structure_id: RowId, asked: QueryDep
@@ -91,7 +91,7 @@ def preview_chart(
     return JSONResponse(answer, headers=FRESH)
 
 
-@router.get("/structures/{structure_id}/corrections/checks.json")
+@router.get("/structures/{structure_id}/layers/checks.json")
 @everyone
 def check_chart(session: SessionDep, structure_id: RowId) -> Response:
     site, _ = place(session, structure_id)
@@ -99,7 +99,7 @@ def check_chart(session: SessionDep, structure_id: RowId) -> Response:
     return JSONResponse({**found, "utc_offset_min": site.utc_offset_min}, headers=FRESH)
 
 
-@router.post("/structures/{structure_id}/corrections")
+@router.post("/structures/{structure_id}/layers")
 @office
 def add(
     request: Request,
@@ -114,10 +114,10 @@ def add(
         session.rollback()
         return corrected(request, session, person, structure_id, form, error)
     session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/corrections#layers", status_code=303)
+    return RedirectResponse(f"/structures/{structure_id}/layers#layers", status_code=303)
 
 
-@router.post("/structures/{structure_id}/corrections/{layer_id}/withdraw")
+@router.post("/structures/{structure_id}/layers/{layer_id}/withdraw")
 @office
 def withdraw(
     request: Request,
@@ -133,7 +133,7 @@ def withdraw(
         session.rollback()
         return corrected(request, session, person, structure_id, {}, error)
     session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/corrections#layers", status_code=303)
+    return RedirectResponse(f"/structures/{structure_id}/layers#layers", status_code=303)
 
 
 @router.post("/structures/{structure_id}/acceptance-bands")
@@ -151,4 +151,4 @@ def set_bands(
         session.rollback()
         return corrected(request, session, person, structure_id, {}, error)
     session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/corrections#bands", status_code=303)
+    return RedirectResponse(f"/structures/{structure_id}/layers#bands", status_code=303)

@@ -30,8 +30,8 @@ def found_in(
     return gaugings.gauging_results(session, site_id, span.since, span.until, structure_id)
 
 
-@router.get("/sites/{site_id}/check-gaugings.csv")
-@router.get("/sites/{site_id}/check-gaugings.json")
+@router.get("/sites/{site_id}/gaugings.csv")
+@router.get("/sites/{site_id}/gaugings.json")
 @everyone
 def as_list(
     request: Request,
@@ -47,7 +47,7 @@ def as_list(
     return listing(request, gauging_tables.gaugings_table(site, found))
 
 
-@router.get("/sites/{site_id}/check-gaugings")
+@router.get("/sites/{site_id}/gaugings")
 @everyone
 def index(
     request: Request,
@@ -78,7 +78,7 @@ def index(
     )
 
 
-@router.get("/check-gaugings/{entry_id}.json")
+@router.get("/gaugings/{entry_id}.json")
 @everyone
 def whole(session: SessionDep, entry_id: EntryId) -> Response:
     one = gaugings.gauging_result(session, entry_id)
@@ -86,7 +86,7 @@ def whole(session: SessionDep, entry_id: EntryId) -> Response:
     return JSONResponse(gauging_tables.whole(one, site), headers={"cache-control": "no-store"})
 
 
-@router.get("/check-gaugings/{entry_id}")
+@router.get("/gaugings/{entry_id}")
 @everyone
 def show(request: Request, session: SessionDep, person: PersonDep, entry_id: EntryId) -> Response:
     found = gauging_page.explain(session, entry_id)

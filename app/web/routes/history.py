@@ -1,4 +1,4 @@
-"""A site's history: chart, readings, days, and the export of gauging records."""
+"""A site's history: chart, readings, days, and the export of head readings."""
 
 from typing import Annotated
 
@@ -105,8 +105,8 @@ def readings(
     return listing(request, history.readings_table(found))
 
 
-@router.get("/sites/{site_id}/daily.csv")
-@router.get("/sites/{site_id}/daily.json")
+@router.get("/sites/{site_id}/daily-readings.csv")
+@router.get("/sites/{site_id}/daily-readings.json")
 @everyone
 def daily(
     request: Request,
@@ -135,10 +135,10 @@ def flow_words(
     return listing(request, history.words_table(found))
 
 
-@router.get("/sites/{site_id}/gaugings.csv")
-@router.get("/sites/{site_id}/gaugings.json")
+@router.get("/sites/{site_id}/readings.csv")
+@router.get("/sites/{site_id}/readings.json")
 @everyone
-def gaugings(
+def export(
     request: Request,
     session: SessionDep,
     site_id: RowId,
@@ -147,11 +147,11 @@ def gaugings(
     structure: StructureQuery = None,
     corrected: bool = False,
 ) -> Response:
-    """Send gauging records while they are read, so that a long record needs little memory."""
+    """Send head readings while they are read, so that many of them need little memory."""
     site = sites.get_site(session, site_id)
     span = span_of(first, last, site.utc_offset_min)
     as_json = request.url.path.endswith(".json")
-    blocks = exports.export_gaugings(
+    blocks = exports.export_readings(
         request.app.state.engine,
         site,
         span,

@@ -21,15 +21,15 @@ EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 LimitId = Annotated[int, Query(ge=1, le=2**31 - 1)]
 
 
-@router.get("/structures/{structure_id}/corrections.csv")
-@router.get("/structures/{structure_id}/corrections.json")
+@router.get("/structures/{structure_id}/layers.csv")
+@router.get("/structures/{structure_id}/layers.json")
 @everyone
 def corrections(request: Request, session: SessionDep, structure_id: RowId) -> Response:
     return listing(request, record_lists.layers_table(session, structure_id))
 
 
-@router.get("/structures/{structure_id}/corrections-offered.csv")
-@router.get("/structures/{structure_id}/corrections-offered.json")
+@router.get("/structures/{structure_id}/layers-offered.csv")
+@router.get("/structures/{structure_id}/layers-offered.json")
 @everyone
 def offers(request: Request, session: SessionDep, structure_id: RowId) -> Response:
     return listing(request, record_lists.offers_table(session, structure_id))
@@ -109,8 +109,8 @@ def steps(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
     return listing(request, page_lists.steps_table(session, entry_id))
 
 
-@router.get("/check-gaugings/{entry_id}/observed.csv")
-@router.get("/check-gaugings/{entry_id}/observed.json")
+@router.get("/gaugings/{entry_id}/observed.csv")
+@router.get("/gaugings/{entry_id}/observed.json")
 @everyone
 def observed(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
     return listing(request, page_lists.observed_table(session, entry_id))

@@ -8,10 +8,10 @@ from fastapi.responses import JSONResponse
 from app.errors import BadInput
 from app.records.database import utc_now
 from app.services.fits import sides as rating_sides
-from app.services.fits import tables as standing_tables
-from app.services.fits import test_charts as standing_charts
-from app.services.fits import tests as standing
-from app.services.fits.tests import Standing
+from app.services.fits import tables as test_tables
+from app.services.fits import test_charts
+from app.services.fits import tests as rating_tests
+from app.services.fits.tests import Tested
 from app.services.lists import pages as page_lists
 from app.services.sites.views import described
 from app.web.deps import SessionDep
@@ -32,9 +32,9 @@ def asked(
     last: ToQuery = "",
     rating: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
     every: Annotated[str, Query(max_length=10)] = "",
-) -> Standing | BadInput:
+) -> Tested | BadInput:
     try:
-        return standing.standing(
+        return rating_tests.tested(
             session,
             structure_id,
             utc_now(),
@@ -47,16 +47,16 @@ def asked(
         return error
 
 
-AskedDep = Annotated[Standing | BadInput, Depends(asked)]
+AskedDep = Annotated[Tested | BadInput, Depends(asked)]
 
 
-def given(found: Standing | BadInput) -> Standing:
+def given(found: Tested | BadInput) -> Tested:
     if isinstance(found, BadInput):
         raise found
     return found
 
 
-@router.get("/structures/{structure_id}/standing")
+@router.get("/structures/{structure_id}/rating-tests")
 @everyone
 def show(
     request: Request,
@@ -69,8 +69,8 @@ def show(
 ) -> Response:
     error = None
     if isinstance(found, BadInput):
-        error, found = found, standing.standing(session, structure_id, utc_now())
-    word, advice = standing.conclusion(found)
+        error, found = found, rating_tests.tested(session, structure_id, utc_now())
+    word, advice = rating_tests.conclusion(found)
     return page(
         request,
         "standing/show.html",
@@ -81,7 +81,7 @@ def show(
         described={rating.id: described(rating) for rating in found.ratings},
         word=word,
         advice=advice,
-        grid=standing_tables.season_grid(found),
+        grid=test_tables.season_grid(found),
         sides=rating_sides.side_by_side(session, found),
         log=scale == "log",
         first=first,
@@ -90,29 +90,29 @@ def show(
     )
 
 
-@router.get("/structures/{structure_id}/standing/charts.json")
+@router.get("/structures/{structure_id}/rating-tests/charts.json")
 @everyone
 def charts(structure_id: RowId, found: AskedDep, scale: ScaleQuery = "") -> Response:
-    said = standing_charts.charts(given(found), log=scale == "log")
+    said = test_charts.charts(given(found), log=scale == "log")
     return JSONResponse(said, headers={"cache-control": "no-store"})
 
 
-@router.get("/structures/{structure_id}/standing.csv")
-@router.get("/structures/{structure_id}/standing.json")
+@router.get("/structures/{structure_id}/tested-gaugings.csv")
+@router.get("/structures/{structure_id}/tested-gaugings.json")
 @everyone
 def points(request: Request, structure_id: RowId, found: AskedDep) -> Response:
-    return listing(request, standing_tables.points_table(given(found)))
+    return listing(request, test_tables.points_table(given(found)))
 
 
 @router.get("/structures/{structure_id}/seasons.csv")
 @router.get("/structures/{structure_id}/seasons.json")
 @everyone
 def seasons(request: Request, structure_id: RowId, found: AskedDep) -> Response:
-    return listing(request, standing_tables.seasons_table(given(found)))
+    return listing(request, test_tables.seasons_table(given(found)))
 
 
-@router.get("/structures/{structure_id}/standing-tests.csv")
-@router.get("/structures/{structure_id}/standing-tests.json")
+@router.get("/structures/{structure_id}/rating-tests.csv")
+@router.get("/structures/{structure_id}/rating-tests.json")
 @everyone
 def tests(request: Request, structure_id: RowId, found: AskedDep) -> Response:
     return listing(request, page_lists.tests_table(given(found)))

@@ -59,7 +59,7 @@ def test_the_record_follows_by_one_click_from_each_of_its_pages(
     pages = [f"/sites/{flume.site_id}", f"/sites/{flume.site_id}/history"]
     pages += [
         f"/structures/{flume.id}/{name}"
-        for name in ("record", "daily", "takes", "corrections", "months", "record/table")
+        for name in ("record", "daily", "takes", "layers", "months", "record/table")
     ]
     for path in pages:
         assert "Out of date" not in as_office.get(path, headers=HTML).text, path

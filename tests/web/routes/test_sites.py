@@ -168,7 +168,7 @@ def test_a_site_code_of_any_letters_names_its_downloads(
     site = structure.site_id
     session.commit()
     for path in (
-        f"/sites/{site}/gaugings.csv",
+        f"/sites/{site}/readings.csv",
         f"/sites/{site}/history.csv",
         f"/sites/{site}/changes.csv",
         f"/structures/{structure.id}/daily.csv",

@@ -1,4 +1,4 @@
-"""The pages of a rating's standing and its tables: the same figures on page, CSV and JSON."""
+"""The pages of a tested rating and its tables: the same figures on page, CSV and JSON."""
 
 import csv
 import html
@@ -12,7 +12,7 @@ from sqlmodel import Session
 
 from app.records.people import Person
 from app.records.sites import Rating, Structure
-from app.services.fits import tests as standing
+from app.services.fits import tests as rating_tests
 from tests.builders.check_gaugings import FLOAT, a_gauging, gauge
 from tests.conftest import BEGIN, a_reading, send
 
@@ -41,17 +41,17 @@ def test_page_csv_json_and_chart_agree(
     session: Session, as_office: TestClient, structure: Structure
 ) -> None:
     base = f"/structures/{structure.id}"
-    found = standing.standing(session, structure.id or 0, BEGIN + timedelta(days=100))
+    found = rating_tests.tested(session, structure.id or 0, BEGIN + timedelta(days=100))
     session.commit()
-    page = as_office.get(f"{base}/standing", headers=HTML)
+    page = as_office.get(f"{base}/rating-tests", headers=HTML)
     assert page.status_code == 200
     text = html.unescape(page.text)
     assert found.tests is not None
     assert found.tests.bias.words in text
     assert "an indication only" in text
-    rows = list(csv.DictReader(io.StringIO(as_office.get(f"{base}/standing.csv").text)))
-    listed = as_office.get(f"{base}/standing.json").json()["rows"]
-    chart = as_office.get(f"{base}/standing/charts.json").json()
+    rows = list(csv.DictReader(io.StringIO(as_office.get(f"{base}/tested-gaugings.csv").text)))
+    listed = as_office.get(f"{base}/tested-gaugings.json").json()["rows"]
+    chart = as_office.get(f"{base}/rating-tests/charts.json").json()
     assert len(rows) == len(listed) == len(found.points) == 6
     for row, said, point in zip(rows, listed, found.points, strict=True):
         assert float(row["deviation_pct"]) == said["deviation_pct"] == point.one.deviation_pct
@@ -59,17 +59,17 @@ def test_page_csv_json_and_chart_agree(
     by_time = [p["y"] for p in chart["time"]["points"]]
     assert by_time == [row["deviation_pct"] for row in listed]
     assert {p["href"] for p in chart["curve"]["points"]} == {
-        f"/check-gaugings/{row['gauging_id']}" for row in listed
+        f"/gaugings/{row['gauging_id']}" for row in listed
     }
     assert chart["curve"]["y"]["label"] == "Discharge, L/s"
 
 
 def test_the_view_lives_in_the_address(as_office: TestClient, structure: Structure) -> None:
     base = f"/structures/{structure.id}"
-    page = as_office.get(f"{base}/standing?scale=log&rating=1&every=yes&from=2024-07-15")
+    page = as_office.get(f"{base}/rating-tests?scale=log&rating=1&every=yes&from=2024-07-15")
     assert page.status_code == 200
     assert 'aria-current="true">logarithmic' in page.text
-    log = as_office.get(f"{base}/standing/charts.json?scale=log&from=2024-07-15").json()
+    log = as_office.get(f"{base}/rating-tests/charts.json?scale=log&from=2024-07-15").json()
     axis = log["curve"]["x"]
     assert axis["log"]
     assert axis["low"] > 0
@@ -99,13 +99,18 @@ def test_seasons_and_ratings_as_lists(as_office: TestClient, structure: Structur
 def test_a_bad_view_names_its_field_and_shows_the_page(
     as_office: TestClient, structure: Structure, query: str, words: str
 ) -> None:
-    page = as_office.get(f"/structures/{structure.id}/standing?{query}", headers=HTML)
+    page = as_office.get(f"/structures/{structure.id}/rating-tests?{query}", headers=HTML)
     assert page.status_code == 422
     assert words in page.text
     assert "What the gaugings say together" in page.text
     if query.startswith("from="):
         assert f'value="{query[5:].partition("&")[0]}"' in page.text  # what was typed stays
-    for name in ("standing.csv", "standing/charts.json", "seasons.json", "ratings-compared.csv"):
+    for name in (
+        "tested-gaugings.csv",
+        "rating-tests/charts.json",
+        "seasons.json",
+        "ratings-compared.csv",
+    ):
         answer = as_office.get(f"/structures/{structure.id}/{name}?{query}")
         assert answer.status_code == 422
         assert set(answer.json()) >= {"field", "value", "rule", "remedy"}
@@ -115,13 +120,13 @@ def test_pages_without_rating_or_gauging(
     as_office: TestClient, a_site: Callable[..., Structure]
 ) -> None:
     bare, quiet = a_site("BARE", rated=False), a_site("QUIET")
-    page = as_office.get(f"/structures/{bare.id}/standing", headers=HTML)
+    page = as_office.get(f"/structures/{bare.id}/rating-tests", headers=HTML)
     assert page.status_code == 200
     assert "no rating yet" in page.text
-    page = as_office.get(f"/structures/{quiet.id}/standing", headers=HTML)
+    page = as_office.get(f"/structures/{quiet.id}/rating-tests", headers=HTML)
     assert "No check gauging" in page.text
-    assert as_office.get("/structures/999/standing", headers=HTML).status_code == 404
-    assert as_office.get(f"/structures/{bare.id}/standing/charts.json").status_code == 200
+    assert as_office.get("/structures/999/rating-tests", headers=HTML).status_code == 404
+    assert as_office.get(f"/structures/{bare.id}/rating-tests/charts.json").status_code == 200
     assert as_office.get(f"/structures/{bare.id}/fits", headers=HTML).status_code == 200
 
 
@@ -158,8 +163,8 @@ def test_a_rating_that_cannot_be_built_says_so_on_its_card(
         answer = as_crew.get(f"/structures/{structure.id}/{path}", headers=HTML)
         assert answer.status_code == 422, path
         assert "gone" in answer.text
-    assert as_crew.get(f"/structures/{structure.id}/standing", headers=HTML).status_code == 200
+    assert as_crew.get(f"/structures/{structure.id}/rating-tests", headers=HTML).status_code == 200
     assert (
-        as_crew.get(f"/structures/{structure.id}/standing?every=yes", headers=HTML).status_code
+        as_crew.get(f"/structures/{structure.id}/rating-tests?every=yes", headers=HTML).status_code
         == 200
     )
