@@ -14,6 +14,7 @@ from sqlmodel import Session
 from app.commands.context import DataOption, figure, open_session, refuse, settings_for
 from app.commands.record import JsonOption, StructureOption
 from app.errors import BadInput, SillbookError
+from app.language.words import counted
 from app.records.people import Person
 from app.services.loggers import take_in as logger_imports
 from app.services.loggers.asking.answers import COLUMN, COLUMN_CHOICES, put
@@ -153,7 +154,7 @@ def import_log(
         return
     print(
         f"{done.state.replace('_', ' ')}: {done.new} new, {done.already_same} held already, "
-        f"{done.conflict_count} differ; {done.rebuilt_days} days made again"
+        f"{done.conflict_count} differ; {counted(done.rebuilt_days, 'day')} made again"
     )
     for note in done.notes:
         print(note)
@@ -223,7 +224,7 @@ def show(seen: ImportPreview) -> None:
     for candidate in seen.candidates:
         print(f" ? {candidate.words}: {'; '.join(candidate.means)}")
     whose = seen.logger.name if seen.logger else "a new logger"
-    print(f"for {whose}: {seen.new} new readings, {seen.already_same} held already")
+    print(f"for {whose}: {counted(seen.new, 'new reading')}, {seen.already_same} held already")
 
 
 def agreed(seen: ImportPreview, yes: bool) -> bool:

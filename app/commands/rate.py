@@ -75,7 +75,7 @@ def _lines(answer: dict[str, Any]) -> list[str]:
         lines.append("Flags: " + ", ".join(answer["flags"]))
     low, high = answer["head_range_m"]
     lines.append(
-        f"Tested heads: {low:.4g} to {high:.4g} m; "
+        f"RatingTested heads: {low:.4g} to {high:.4g} m; "
         f"a discharge is given to {answer['head_limit_m']:.4g} m"
     )
     lines.append(f"Drowning: {answer['drowning']}")

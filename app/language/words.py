@@ -49,15 +49,34 @@ def volume(value_m3: float | None, uncertainty_m3: float | None = None) -> str:
     return f"{text} ± {uncertainty_m3:,.{decimals}f}".replace(",", "\u202f")
 
 
+def noun(count: float, one: str, many: str = "") -> str:
+    """Return the noun as it stands after a count: file, files; entry, entries; or `many`."""
+    if count == 1:
+        return one
+    if many:
+        return many
+    if one.endswith("y") and one[-2:-1] not in set("aeiou"):
+        return one[:-1] + "ies"
+    return one + ("es" if one.endswith(("s", "x", "ch", "sh")) else "s")
+
+
+def counted(count: float, one: str, many: str = "") -> str:
+    """Return a count with its noun: 1 file, 2 files, 17,292 readings; the one rule of plurals.
+
+    `one` may be more words than the noun where `many` is given: ("reading differs", "readings
+    differ").
+    """
+    figure = f"{count:,}" if isinstance(count, int) else f"{count:g}"
+    return f"{figure} {noun(count, one, many)}"
+
+
 def duration(seconds: float) -> str:
     """Return a duration in its two largest units, such as 1 min 35 s."""
     left, said = round(abs(seconds)), []
     for name, size in (("year", 31_557_600), ("day", 86_400), ("h", 3600), ("min", 60), ("s", 1)):
         count, left = divmod(left, size)
         if count:
-            said.append(
-                f"{count} {name}{'s' if len(name) > 2 and name != 'min' and count > 1 else ''}"
-            )
+            said.append(counted(count, name, "" if name in {"year", "day"} else name))
     return " ".join(said[:2]) or "0 s"
 
 
@@ -141,6 +160,8 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "volume": volume,
     "clock_error": clock_error,
     "booked": booked,
+    "counted": counted,
+    "noun": noun,
     "share": share,
     "percent": percent,
     "millimetres": millimetres,

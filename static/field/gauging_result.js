@@ -1,4 +1,5 @@
 /** What the gauging page shows of the result: discharge, uncertainty and its parts, the verdict. */
+import { counted } from "./counted.js";
 import { byId, el, fill, show } from "./dom.js";
 import { discharge, dischargeLine, millimetres } from "./format.js";
 import { problemWords } from "./gauging_entry.js";
@@ -178,7 +179,7 @@ function factsOf(gauging) {
     return rows([
       [
         "Section",
-        `${gauging.verticals} verticals in the water, ${gauging.width_m.toFixed(2)} m wide, ${gauging.area_m2.toFixed(3)} m\u00b2`,
+        `${counted(gauging.verticals, "vertical")} in the water, ${gauging.width_m.toFixed(2)} m wide, ${gauging.area_m2.toFixed(3)} m\u00b2`,
       ],
       ["Mean velocity", `${gauging.mean_velocity_ms.toFixed(3)} m/s`],
       ["Largest panel", `${gauging.largest_share_pct.toFixed(1)} %`],

@@ -41,7 +41,7 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
   async function putNew(entries, entry) {
     const held = await entries.get(entry.id);
     if (held && content(held.entry) !== content(entry)) {
-      throw new Error("another record with this id is already on this phone");
+      throw new Error("another entry with this id is already on this phone");
     }
     if (!held) await entries.put(waitingRecord(entry));
     return held ?? waitingRecord(entry);

@@ -139,7 +139,7 @@ function draftRow({ href, title, typed_at, by, by_name }, personId) {
 async function drawSafe() {
   const kept = await navigator.storage?.persisted?.().catch(() => false);
   byId("safe").textContent = kept
-    ? "This phone has promised not to clear Sillbook's records by itself."
+    ? "This phone has promised not to clear Sillbook's entries by itself."
     : "This phone may clear what a website keeps when it runs short or is not used for weeks. " +
       "Put Sillbook on the home screen, send often, or save to a file.";
 }

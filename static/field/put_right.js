@@ -16,7 +16,7 @@ export function photosToMove(records, fromId, entry, makeId = uuid7) {
       id: makeId(),
       saved_at: entry.saved_at,
       corrects: photo.id,
-      reason: "the record that it belongs to was put right",
+      reason: "the entry that it belongs to was put right",
       body: { ...photo.body, of: entry.id },
     }));
 }
@@ -34,7 +34,7 @@ export async function putRight(
   const refused = await entries.get(refusedId);
   const again = refused?.replaced_by === entry.id; // saved twice: once is enough
   if (refused?.state !== "refused" && !again) {
-    throw new Error("the first record is no longer refused; look in the outbox");
+    throw new Error("the first entry is no longer refused; look in the outbox");
   }
   let record = waitingRecord(entry);
   if (entry.id === refusedId) {

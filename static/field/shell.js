@@ -2,6 +2,7 @@
  * What every field page shares: theme, header, the line that says where the records are, the
  * sender, the update offer. A page calls `startPage(draw)` once.
  */
+import { counted } from "./counted.js";
 import { openFieldDatabase } from "./database.js";
 import { byId, el, show } from "./dom.js";
 import { makeDrafts } from "./drafts.js";
@@ -60,8 +61,8 @@ async function stateLine(context) {
   const parts = [];
   if (mine) parts.push(`${mine} on this phone, to send`);
   if (others) parts.push(`${others} of another person`);
-  if (photos) parts.push(`${photos} photo${photos === 1 ? "" : "s"} to send`);
-  if (refused) parts.push(`${refused} need${refused === 1 ? "s" : ""} a look`);
+  if (photos) parts.push(`${counted(photos, "photo")} to send`);
+  if (refused) parts.push(counted(refused, "needs a look", "need a look"));
   const line = byId("state-line");
   line.dataset.calm = String(parts.length === 0);
   line.textContent = parts.length

@@ -50,7 +50,7 @@ async function sendBatch(outbox, post, batch) {
     );
   }
   if (settled.length === 0) {
-    throw new NoAnswer("no reply", "The office replied without a receipt for these records.");
+    throw new NoAnswer("no reply", "The office replied without a receipt for these entries.");
   }
   return settled.length;
 }

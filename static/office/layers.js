@@ -118,9 +118,7 @@ async function drawChecks() {
             const k = u.cursor.idx;
             if (k === null || k === undefined) return;
             const left =
-              found.left_mm[k] === null
-                ? ""
-                : `, after corrections ${found.left_mm[k].toFixed(1)} mm`;
+              found.left_mm[k] === null ? "" : `, after layers ${found.left_mm[k].toFixed(1)} mm`;
             readout.textContent = `${siteText(found.t[k], found.utc_offset_min).replace("T", " ")}, ${found.occasion[k]}: ${found.offset_mm[k].toFixed(1)} mm${left}; ${found.band[k]}`;
           },
         ],

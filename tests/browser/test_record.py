@@ -146,7 +146,7 @@ def test_a_year_from_the_phone_to_an_approved_month(
     expect(preview).to_contain_text("largest change of head")
     expect(preview.locator("canvas")).to_be_visible()
     check_size_and_axe(office)
-    preview.get_by_role("button", name="Accept this correction").click()
+    preview.get_by_role("button", name="Accept this layer").click()
     expect(office.get_by_role("region", name="Corrections", exact=True)).to_contain_text("ramp")
     assert offers.get_by_role("row").count() == count - 1
 

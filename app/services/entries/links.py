@@ -30,10 +30,10 @@ LINK_COLUMN: Any = col(Entry.corrects_id)
 
 HELD = {
     WAITING: "the entry that this one names is not here yet; it takes effect when that comes",
-    OTHER_KIND: "kept as a record of its own: it names an entry of another kind and takes "
+    OTHER_KIND: "kept as an entry of its own: it names an entry of another kind and takes "
     "nothing from it",
-    OTHER_SITE: "kept as a record of its own: it names an entry of another site and takes "
-    "nothing from it; the office can move a record",
+    OTHER_SITE: "kept as an entry of its own: it names an entry of another site and takes "
+    "nothing from it; the office can move an entry",
 }
 
 
@@ -157,8 +157,8 @@ def refuse_not_permitted(row: dict[str, Any], named: dict[str, Node]) -> None:
         raise BadInput(
             "corrects",
             row[LINK],
-            "crew correct their own records",
-            "Tell its author or the office; this record stays on the phone.",
+            "crew correct their own entries",
+            "Tell its author or the office; this entry stays on the phone.",
         )
 
 
@@ -168,7 +168,7 @@ def held_words(session: Session, rows: Collection[dict[str, Any]]) -> dict[str, 
     named = named_nodes(session, {row[LINK] for row in linked})
     words = {row["id"]: link_word(node_of(row), named.get(row[LINK])) for row in linked}
     return {
-        key: HELD.get(word, "has no effect: crew correct their own records")
+        key: HELD.get(word, "has no effect: crew correct their own entries")
         for key, word in words.items()
         if word != ACTS
     }

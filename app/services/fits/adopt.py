@@ -17,6 +17,7 @@ from app.hydraulics.rating.fit import RatingFit
 from app.hydraulics.rating.tests import VolumeEffect
 from app.language import forms, words
 from app.language.forms import Form
+from app.language.words import counted
 from app.records.sites import Rating
 from app.services.fits.candidates import Fitted, fitted
 from app.services.fits.tests import next_from
@@ -155,7 +156,7 @@ def reason_text(found: Fitted, why: str) -> str:
     first, last = (words.site_time(at, offset)[:10] for at in (min(days), max(days)))
     said = [
         why,
-        f"Fitted to {len(used)} check gaugings, {first} to {last}, heads "
+        f"Fitted to {counted(len(used), 'check gauging')}, {first} to {last}, heads "
         f"{words.millimetres(fit.head_min_m)} to {words.millimetres(fit.head_max_m)}; "
         f"scatter {words.percent(fit.scatter_pct)} (k = 1).",
     ]

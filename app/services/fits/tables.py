@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from app.hydraulics.rating.tests import SeasonMean
 from app.language.tables import Column, Table
-from app.services.fits.tests import SEASONS, Tested
+from app.services.fits.tests import SEASONS, RatingTested
 
 POINT_COLUMNS = (
     Column("gauging_id", "Check gauging"),
@@ -45,7 +45,7 @@ class SeasonGrid:
     rows: list[tuple[SeasonMean, list[SeasonMean | None]]]
 
 
-def season_grid(found: Tested) -> SeasonGrid:
+def season_grid(found: RatingTested) -> SeasonGrid:
     """Return drift by season: how the deviation of each season moves from year to year."""
     if found.tests is None:
         return SeasonGrid([], [])
@@ -62,7 +62,7 @@ def season_grid(found: Tested) -> SeasonGrid:
     )
 
 
-def points_table(found: Tested) -> Table:
+def points_table(found: RatingTested) -> Table:
     rows = [
         {
             "gauging_id": point.one.entry.id,
@@ -89,7 +89,7 @@ def points_table(found: Tested) -> Table:
     return Table(f"tested-gaugings-{found.site.code}-{found.structure.id}", POINT_COLUMNS, rows)
 
 
-def seasons_table(found: Tested) -> Table:
+def seasons_table(found: RatingTested) -> Table:
     """Return mean deviations by season over all years, then season by season."""
     rows = []
     if found.tests is not None:

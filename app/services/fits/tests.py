@@ -23,6 +23,7 @@ from app.hydraulics.rating.tests import (
     run_test,
     sign_test,
 )
+from app.language.words import noun
 from app.records.sites import Rating, Site, Structure
 from app.services.gaugings.heads import RatingAtHead
 from app.services.gaugings.results import GaugingResult, gauging_results, judged, rate_all
@@ -82,7 +83,7 @@ class Evidence:
 
 
 @dataclass(frozen=True)
-class Tested:
+class RatingTested:
     """A rating and all that testifies to it, oldest first."""
 
     site: Site
@@ -111,7 +112,7 @@ class Tested:
         return "&".join(parts)
 
 
-def tested(
+def rating_tested(
     session: Session,
     structure_id: int,
     now: datetime,
@@ -120,7 +121,7 @@ def tested(
     every: bool = False,
     first: str = "",
     last: str = "",
-) -> Tested:
+) -> RatingTested:
     """Return how a rating of a structure stands; the one in force now unless one is named.
 
     Parameters
@@ -144,7 +145,7 @@ def tested(
     own = [one for one in found if rating and in_force(ratings, one.entry.observed_at) is rating]
     taken = found if every else own
     points = [point_of(one, site) for one in judged_by(taken, rating)] if rating else []
-    return Tested(
+    return RatingTested(
         site,
         structure,
         ratings,
@@ -249,7 +250,7 @@ def evidence_of(points: Sequence[Point]) -> Evidence | None:
     )
 
 
-def conclusion(found: Tested) -> tuple[str, list[str]]:
+def conclusion(found: RatingTested) -> tuple[str, list[str]]:
     """Return what all this comes to: a word (stands, look, unknown) and what to do about it."""
     tests, count = found.tests, len(found.counted)
     if tests is None or count < 2:
@@ -264,7 +265,8 @@ def conclusion(found: Tested) -> tuple[str, list[str]]:
     advice = [f"{words[0].upper()}{words[1:]}." for words, against in shown.items() if against]
     if fails:
         advice.append(
-            f"{fails} of {count} gaugings differ from the rating by more than both explain."
+            f"{fails} of {count} gaugings {noun(fails, 'differs', 'differ')} from the rating by "
+            "more than both explain."
         )
     word = "look" if advice else "stands"
     if advice:

@@ -63,7 +63,7 @@ COLUMNS = (
     Column("control_condition", "Control"),
     Column("quality_word", "Quality"),
     Column("remarks", "Remarks"),
-    Column("record_version", "Record version"),
+    Column("record_version", "Version of the entry"),
     Column(LINK, "Corrects"),
     Column("correction_reason", "Reason of the correction"),
     Column("rival", "Another correction stands beside it"),

@@ -3,7 +3,7 @@
 from sqlmodel import Session
 
 from app.language.tables import Column, Table
-from app.services.fits.tests import Tested
+from app.services.fits.tests import RatingTested
 from app.services.gaugings import page as gauging_page
 from app.services.plans import make as planning
 from app.services.readings import page as reading_page
@@ -115,7 +115,7 @@ def trends_table(session: Session, structure_id: int) -> Table:
     return Table(f"corners-{site.code}-{structure.id}", TREND_COLUMNS, rows)
 
 
-def tests_table(found: Tested) -> Table:
+def tests_table(found: RatingTested) -> Table:
     """Return what the gaugings say together of a rating: each test with its figures."""
     rows = []
     for question, key, test in (

@@ -17,6 +17,7 @@ from app.hydraulics.structure.device import Family
 from app.language import forms
 from app.language.forms import Form
 from app.language.typed import read
+from app.language.words import counted
 
 CANDIDATES = 4
 LEVEL_M = 9000.0
@@ -211,7 +212,7 @@ def _pairs(text: str) -> tuple[tuple[float, float], ...]:
         )
         found.append((flow * LITRE, level))
     if len(found) > 20:
-        raise BadInput("tail_known", f"{len(found)} pairs", "at most 20", "Leave some out.")
+        raise BadInput("tail_known", counted(len(found), "pair"), "at most 20", "Leave some out.")
     return tuple(found)
 
 

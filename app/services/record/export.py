@@ -50,7 +50,7 @@ SERIES_COLUMNS = (
     Column("state", "State"),
     Column("rating_id", "Rating"),
     Column("gauge_zero_id", "Gauge zero"),
-    Column("layer_ids", "Corrections"),
+    Column("layer_ids", "Layers"),
     Column("engine", "Computed by"),
     Column("stale", "Its month is out of date, because"),
 )

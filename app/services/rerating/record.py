@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from app.language.words import counted
 from app.services.days.state import DRAFT
 from app.services.rerating.snapshot import SERIES, Snapshot
 from app.services.series.months import date_of, instant, month_text
@@ -132,9 +133,11 @@ class RecordChange:
             if None not in (x.before_m3, x.after_m3)
         )
         return (
-            f"{len(self.months)} months ({states or 'none'}), {self.days.changed} days, "
-            f"{self.points.changed} logger readings; water years: {volumes or 'as before'}; "
-            f"{len(self.turning)} answers of takes turned"
+            f"{counted(len(self.months), 'month')} ({states or 'none'}), "
+            f"{counted(self.days.changed, 'day')}, "
+            f"{counted(self.points.changed, 'logger reading')}; "
+            f"water years: {volumes or 'as before'}; "
+            f"{counted(len(self.turning), 'answer')} of takes turned"
         )
 
     def summary(self) -> dict[str, Any]:

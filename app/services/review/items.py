@@ -247,7 +247,8 @@ def _doubled(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]
             f"conflict:{row.id}",
             "conflict",
             "a file says otherwise than the record",
-            f"{row.name}: {row.conflicts} readings differ from those held; the earlier ones count. "
+            f"{row.name}: {words.counted(row.conflicts, 'reading differs', 'readings differ')} "
+            "from those held; the earlier ones count. "
             "Take the earlier file back if this one is right",
             structure.site_id,
             _code(sites, structure.site_id),

@@ -167,7 +167,7 @@ def withdraw(
     """
     entry = get_entry(session, entry_id)
     if not may_correct(person, entry):
-        raise NotAllowed("crew withdraw their own records; ask the office for this one")
+        raise NotAllowed("crew withdraw their own entries; ask the office for this one")
     content = {
         "id": uuid7(received_at),
         "kind": WITHDRAWAL,

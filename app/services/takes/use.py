@@ -18,6 +18,7 @@ from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow
 from app.hydraulics.series.limits import Verdict
 from app.language.tables import Column, Table
+from app.language.words import counted
 from app.records.database import utc_now
 from app.services.days import daily
 from app.services.days.staleness import months_why, why_between
@@ -279,7 +280,7 @@ def _words(
     else:
         text = verdict.word + ("" if pct is None else f", {pct:.0f} % of the limit")
     if times > 1:
-        text += f", {times} times"
+        text += f", {counted(times, 'time')}"
     if missing_h > MISSING_H:
         text += f"; {missing_h:.{0 if missing_h >= 10 else 1}f} h without record, {race.words}"
     return text

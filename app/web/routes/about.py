@@ -12,8 +12,8 @@ router = guarded_router()
 NUMBER_COLUMNS = (
     Column("family", "Key"),
     Column("name", "Family"),
-    Column("tested_tolerance_pct", "Tested against its table within, %"),
-    Column("tested_words", "Tested within"),
+    Column("tested_tolerance_pct", "RatingTested against its table within, %"),
+    Column("tested_words", "RatingTested within"),
     Column("weakest_provenance", "Rests at worst on"),
     Column("limits", "Limits"),
     Column("can_drown", "Can drown"),

@@ -15,6 +15,7 @@ from app.services.days import staleness
 from app.services.review import approval
 from app.services.review import queue as review_queue
 from app.services.review import tables as review_tables
+from app.services.review.kinds import KINDS
 from app.services.sites import register as sites
 from app.services.sites.structures import place
 from app.web.deps import PersonDep, SessionDep
@@ -72,6 +73,7 @@ def queued(
         status=409 if clash else 422 if error else 200,
         items=[gone, *found] if gone else found,
         count=count,
+        kinds=KINDS,
         counts=review_queue.counts(session, site_id),
         sites=sites.site_list(session).rows,
         site_id=site_id,

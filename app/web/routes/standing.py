@@ -11,7 +11,7 @@ from app.services.fits import sides as rating_sides
 from app.services.fits import tables as test_tables
 from app.services.fits import test_charts
 from app.services.fits import tests as rating_tests
-from app.services.fits.tests import Tested
+from app.services.fits.tests import RatingTested
 from app.services.lists import pages as page_lists
 from app.services.sites.views import described
 from app.web.deps import SessionDep
@@ -32,9 +32,9 @@ def asked(
     last: ToQuery = "",
     rating: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
     every: Annotated[str, Query(max_length=10)] = "",
-) -> Tested | BadInput:
+) -> RatingTested | BadInput:
     try:
-        return rating_tests.tested(
+        return rating_tests.rating_tested(
             session,
             structure_id,
             utc_now(),
@@ -47,10 +47,10 @@ def asked(
         return error
 
 
-AskedDep = Annotated[Tested | BadInput, Depends(asked)]
+AskedDep = Annotated[RatingTested | BadInput, Depends(asked)]
 
 
-def given(found: Tested | BadInput) -> Tested:
+def given(found: RatingTested | BadInput) -> RatingTested:
     if isinstance(found, BadInput):
         raise found
     return found
@@ -69,7 +69,7 @@ def show(
 ) -> Response:
     error = None
     if isinstance(found, BadInput):
-        error, found = found, rating_tests.tested(session, structure_id, utc_now())
+        error, found = found, rating_tests.rating_tested(session, structure_id, utc_now())
     word, advice = rating_tests.conclusion(found)
     return page(
         request,

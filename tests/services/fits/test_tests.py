@@ -76,7 +76,7 @@ def test_the_worked_example_of_bias_signs_and_runs(
         if check.device == "rating_bias"
     }
     gauge(session, structure, ines, HEADS, off(structure, HEADS, deviations))
-    found = rating_tests.tested(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     tests = found.tests
     assert tests is not None
     assert tests.bias.t == pytest.approx(expected["student_t"], rel=1e-6)
@@ -95,7 +95,7 @@ def test_runs_are_seen_apart_from_a_bias(
 ) -> None:
     deviations = [6.0, 7.0, 6.2, 7.1, 6.1, 7.2, 6.3, 6.9]
     gauge(session, structure, ines, HEADS, off(structure, HEADS, deviations))
-    tests = rating_tests.tested(session, structure.id or 0, NOW).tests
+    tests = rating_tests.rating_tested(session, structure.id or 0, NOW).tests
     assert tests is not None
     assert tests.signs.uneven
     assert tests.runs_about_mean
@@ -106,7 +106,7 @@ def test_runs_are_seen_apart_from_a_bias(
 def test_a_rating_that_agrees_stands(session: Session, structure: Structure, ines: Person) -> None:
     deviations = [1.0, -1.1, 0.8, -0.9, 1.2, -1.0, 0.9, -0.9]
     gauge(session, structure, ines, HEADS, off(structure, HEADS, deviations))
-    found = rating_tests.tested(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     assert rating_tests.conclusion(found) == ("stands", [])
     for point, deviation in zip(found.points, deviations, strict=True):
         assert point.one.deviation_pct == pytest.approx(deviation, abs=1e-9)
@@ -119,7 +119,7 @@ def test_the_verdict_is_that_of_the_gauging_itself(
     flows = off(structure, HEADS[:3], [0.5, 14.0, -7.0])
     gauge(session, structure, ines, HEADS[:3], flows)
     own = gauging_results(session, structure.site_id)
-    found = rating_tests.tested(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     assert [point.one for point in found.points] == own
 
 
@@ -136,7 +136,7 @@ def test_what_cannot_testify_is_shown_and_does_not_count(
         a_gauging(structure, ines, -0.2, q, at=BEGIN + timedelta(days=60)),
         a_gauging(structure, ines, 0.2, q, at=BEGIN + timedelta(days=70), uncertainty_pct=0.0),
     )
-    found = rating_tests.tested(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     said = [point.why_not for point in found.points]
     assert said[0] == ""
     assert said[1] == "an indication only"
@@ -156,13 +156,13 @@ def test_gaugings_made_under_another_rating(
     flows = off(structure, HEADS[:4], [1.0, 2.0, -1.0, 0.5])
     gauge(session, structure, ines, HEADS[:4], flows)  # on days 10, 20, 30 and 40
     second = add_rating(session, structure, 25, dims={"size": "2ft"})
-    first = rating_tests.tested(session, structure.id or 0, NOW, rating_id=1)
+    first = rating_tests.rating_tested(session, structure.id or 0, NOW, rating_id=1)
     assert first.until == second.valid_from
-    found = rating_tests.tested(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     assert found.rating is not None
     assert found.rating.id == second.id
     assert (len(found.points), found.elsewhere) == (2, 2)
-    every = rating_tests.tested(session, structure.id or 0, NOW, every=True)
+    every = rating_tests.rating_tested(session, structure.id or 0, NOW, every=True)
     assert (len(every.points), every.elsewhere) == (4, 0)
     assert {p.one.rating.rating_id for p in every.points} == {second.id}
     assert all((p.one.deviation_pct or 0.0) < -40 for p in every.points)  # twice the width
@@ -172,22 +172,22 @@ def test_days_and_strangers_are_refused(
     session: Session, structure: Structure, ines: Person
 ) -> None:
     with pytest.raises(BadInput, match="no such rating"):
-        rating_tests.tested(session, structure.id or 0, NOW, rating_id=999)
+        rating_tests.rating_tested(session, structure.id or 0, NOW, rating_id=999)
     with pytest.raises(BadInput, match="a day between"):
-        rating_tests.tested(session, structure.id or 0, NOW, first="soon")
+        rating_tests.rating_tested(session, structure.id or 0, NOW, first="soon")
     with pytest.raises(NotFound):
-        rating_tests.tested(session, 999, NOW)
+        rating_tests.rating_tested(session, 999, NOW)
 
 
 def test_nothing_to_judge(session: Session, a_site: Callable[..., Structure]) -> None:
     bare = a_site("BARE", rated=False)
-    found = rating_tests.tested(session, bare.id or 0, NOW)
+    found = rating_tests.rating_tested(session, bare.id or 0, NOW)
     assert found.rating is None
     assert rating_tests.conclusion(found)[0] == "unknown"
     assert test_charts.charts(found, log=False) == {"utc_offset_min": 720}
     assert rating_sides.side_by_side(session, found).rows == []
     rated_one = a_site("RATED")
-    found = rating_tests.tested(session, rated_one.id or 0, NOW)
+    found = rating_tests.rating_tested(session, rated_one.id or 0, NOW)
     assert found.points == []
     assert test_tables.season_grid(found).rows == []
     assert test_charts.charts(found, log=True)["curve"]["points"] == []
@@ -221,7 +221,7 @@ def test_drift_by_season_in_a_grid(session: Session, structure: Structure, ines:
             for day, d in days.items()
         ),
     )
-    found = rating_tests.tested(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     grid = test_tables.season_grid(found)
     assert grid.years == ["2024", "2025"]
     means = {
@@ -290,7 +290,7 @@ def test_side_by_side(session: Session, a_site: Callable[..., Structure], ines: 
     gauge(session, structure, ines, heads, [0.6 * h**1.5 for h in heads])
     readings = (a_reading(structure, ines, 0.25, at=BEGIN + timedelta(days=d)) for d in (1, 11))
     send(session, ines, *readings)
-    found = rating_tests.tested(session, structure.id or 0, NOW, rating_id=1)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW, rating_id=1)
     sides = rating_sides.side_by_side(session, found)
     assert sides.heads_m == [0.25]
     newer, older = sides.rows
@@ -310,7 +310,7 @@ def test_a_rating_that_cannot_be_built_is_no_dead_end(
 ) -> None:
     gauge(session, structure, ines, [0.2], rated(structure, [0.2]))
     broken = add_rating(session, structure, 400, family="gone", dims={})
-    found = rating_tests.tested(session, structure.id or 0, NOW, every=True)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW, every=True)
     assert found.rating is not None
     assert found.rating.id == broken.id
     assert "gone" in found.points[0].why_not

@@ -147,12 +147,12 @@ def doubtful(
     assert session.exec(select(GaugeZero).where(GaugeZero.run_entry_id == run["id"])).all()
     session.commit()  # lets go of the write lock: the server writes next
     return {
-        "crew corrected a record of somebody else": meddled,
+        "crew corrected an entry of somebody else": meddled,
         "a correction waits for what it corrects": absent,
-        "a correction names a record of another kind": gauging,
-        "a correction names a record of another site": elsewhere,
-        "two corrections of one record stand side by side": stop,
-        "records correct each other in a ring": min(ring, key=lambda e: str(e["id"])),
+        "a correction names an entry of another kind": gauging,
+        "a correction names an entry of another site": elsewhere,
+        "two corrections of one entry stand side by side": stop,
+        "entries correct each other in a ring": min(ring, key=lambda e: str(e["id"])),
         "a gauge zero rests on a level run that stands no more": run,
     }
 
@@ -223,7 +223,7 @@ def test_the_office_moves_a_reading_to_another_site(
 def test_a_reading_without_effect_is_not_called_replaced(
     as_office: TestClient, doubtful: dict[str, dict[str, Any]]
 ) -> None:
-    meddled = doubtful["crew corrected a record of somebody else"]
+    meddled = doubtful["crew corrected an entry of somebody else"]
     page = as_office.get(f"/readings/{meddled['id']}", headers=HTML).text
     assert "does not count" in page
     assert "has replaced" not in page

@@ -277,7 +277,7 @@ def test_what_the_phone_said_of_a_file_is_in_the_form(
     done = as_office.post(
         f"/sites/{structure.site_id}/loggers/files/{sha256}", data=form, headers=HTML
     )
-    assert "the clock error was added as a correction" in done.text
+    assert "the clock error was added as a layer" in done.text
 
 
 def visible(text: str, name: str) -> bool:

@@ -41,7 +41,7 @@ def test_page_csv_json_and_chart_agree(
     session: Session, as_office: TestClient, structure: Structure
 ) -> None:
     base = f"/structures/{structure.id}"
-    found = rating_tests.tested(session, structure.id or 0, BEGIN + timedelta(days=100))
+    found = rating_tests.rating_tested(session, structure.id or 0, BEGIN + timedelta(days=100))
     session.commit()
     page = as_office.get(f"{base}/rating-tests", headers=HTML)
     assert page.status_code == 200

@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 
 from app.errors import BadInput
+from app.language.words import counted
 from app.services.loggers.reader.cells.dates import IN_STAMPS, date_order, time_zone
 from app.services.loggers.reader.cells.numbers import (
     HUGE,
@@ -85,7 +86,7 @@ def lay_out(table: Table, encoding: Encoded, answers: Mapping[str, Any]) -> Layo
         Guess(
             "delimiter",
             table.delimiter,
-            f"{table.fields} columns in nearly every row",
+            f"{counted(table.fields, 'column')} in nearly every row",
             tuple(name for name in table.rivals if name != table.delimiter),
         ),
     ]

@@ -8,6 +8,7 @@ import numpy as np
 
 from app.errors import BadInput
 from app.hydraulics.base.units import LENGTH_M, PRESSURE_PA, TEMPERATURE_C
+from app.language.words import counted
 from app.services.loggers.reader.cells.numbers import Numerals
 from app.services.loggers.reader.cells.text import refuse
 from app.services.loggers.reader.cells.units import RAW_UNITS, WATER_COLUMN, unit_exact
@@ -213,7 +214,7 @@ def _told(table: Table, answers: Mapping[str, Any]) -> dict[int, Mapping[str, An
             raise BadInput(
                 f"row {table.first_line + 1}, column {text}",
                 choice,
-                f"the file has {table.fields} columns, the time apart",
+                f"the file has {counted(table.fields, 'column')}, the time apart",
                 "Say the columns again for this file.",
             )
         if isinstance(choice.get("name"), str) and choice["name"] != table.names[index]:
