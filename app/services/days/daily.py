@@ -4,7 +4,6 @@ Everything is read from the daily table; nothing is computed from readings here.
 row is missing: blank with a word, never 0.
 """
 
-from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -17,7 +16,7 @@ from app.errors import BadInput
 from app.hydraulics.series.daily import FULL_DAY_SHARE
 from app.hydraulics.series.daily import DailyFlow as DayArrays
 from app.hydraulics.structure.device import Flag, Flow, flag_words
-from app.language.tables import Column, Table
+from app.language.tables import Column
 from app.records.sensors import DailyFlow, SeriesBlock
 from app.services.days.staleness import months_why
 from app.services.days.state import DRAFT, states
@@ -245,7 +244,3 @@ def _cited(made: tuple[dict[str, Any], str] | None, begin_s: int) -> dict[str, A
         "layer_ids": [key for key, a, b in with_["layers"] if a < begin_s + DAY_S and b >= begin_s],
         "engine": engine,
     }
-
-
-def days_table(name: str, rows: Sequence[dict[str, Any]]) -> Table:
-    return Table(f"daily-{name}", DAILY_COLUMNS, list(rows))

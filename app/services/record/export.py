@@ -16,7 +16,7 @@ from sqlmodel import Session
 
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow, flag_words
-from app.language.tables import Column, csv_lines, json_value
+from app.language.tables import Column, Table, csv_lines, json_value
 from app.records.database import reading_session
 from app.records.sensors import SeriesBlock
 from app.records.sites import Site
@@ -24,6 +24,7 @@ from app.services.days.daily import DAILY_COLUMNS, shown
 from app.services.days.staleness import months_why
 from app.services.days.state import DRAFT, states
 from app.services.readings.list import span_of
+from app.services.record.reading import file_name
 from app.services.series import read as series_read
 from app.services.series.months import instant
 from app.services.series.raw import FAR_S
@@ -75,6 +76,15 @@ def daily_rows(
     site, structure = place(session, structure_id)
     for row in shown(session, structure_id, first, last):
         yield {"site_code": site.code, "structure_id": structure.id, **row, "day": str(row["day"])}
+
+
+def daily_table(
+    session: Session, structure_id: int, first: date | None = None, last: date | None = None
+) -> Table:
+    """Return the days of the long record as a table: daily.csv and daily.json."""
+    name = file_name(*place(session, structure_id), "daily")
+    rows = daily_rows(session, structure_id, first, last)
+    return Table(name, DAILY_FILE_COLUMNS, list(rows))
 
 
 def daily_csv(

@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from fastapi import Query, Request, Response
-from fastapi.responses import JSONResponse, StreamingResponse
+from fastapi.responses import JSONResponse
 
 from app.errors import BadInput
 from app.language import forms
@@ -15,7 +15,7 @@ from app.services.record import reading as record_reading
 from app.services.sites.structures import place
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import download_as, listing, page
+from app.web.render import listing, page
 from app.web.requests import RowId
 from app.web.routes.history import FromQuery, ToQuery
 
@@ -63,33 +63,17 @@ def show(
 
 
 @router.get("/structures/{structure_id}/daily.csv")
-@everyone
-def as_csv(
-    session: SessionDep, structure_id: RowId, first: FromQuery = "", last: ToQuery = ""
-) -> Response:
-    site, structure = place(session, structure_id)
-    begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-    name = record_reading.file_name(site, structure, "daily")
-    return StreamingResponse(
-        record_exports.daily_csv(session, structure_id, begin, end),
-        media_type="text/csv; charset=utf-8",
-        headers={**download_as(f"{name}.csv"), **FRESH},
-    )
-
-
 @router.get("/structures/{structure_id}/daily.json")
 @everyone
-def as_json(
+def as_list(
     request: Request,
     session: SessionDep,
     structure_id: RowId,
     first: FromQuery = "",
     last: ToQuery = "",
 ) -> Response:
-    site, _ = place(session, structure_id)
     begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-    rows = daily.shown(session, structure_id, begin, end)
-    return listing(request, daily.days_table(site.code, rows))
+    return listing(request, record_exports.daily_table(session, structure_id, begin, end))
 
 
 @router.get("/structures/{structure_id}/totals.csv")
