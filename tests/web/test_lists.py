@@ -109,6 +109,12 @@ def compare(client: TestClient, path: str, query: str, faults: list[str]) -> int
         faults.append(f"{path}: {text.status_code} and {told.status_code}")
     if text.status_code != 200 or told.status_code != 200:
         return 0
+    stem = re.sub(r".*/", "", path.replace("rate-again/", "rate-again-"))
+    named = re.search(r'filename="([^"]*)\.csv"', text.headers["content-disposition"])
+    by_id = path.startswith("/level-runs/")  # the address ends in an id, the name begins with what
+    same = named is not None and named[1] == told.json()["name"]
+    if not same or not (by_id or told.json()["name"].startswith(stem)):
+        faults.append(f"{path}: the file is {named and named[1]}, {told.json()['name']}")
     head, *lines = csv.reader(io.StringIO(text.text, newline=""))
     answer: dict[str, Any] = told.json()
     columns = answer["columns"]

@@ -159,7 +159,7 @@ def rows_table(found: Fitted) -> Table:
         }
         for row in found.rows
     ]
-    return Table(f"fit-{found.site.code}-{found.structure.id}", ROW_COLUMNS, rows)
+    return Table(f"fits-{found.site.code}-{found.structure.id}", ROW_COLUMNS, rows)
 
 
 def bands_table(found: Fitted) -> Table:

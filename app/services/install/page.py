@@ -239,7 +239,7 @@ def site_table(session: Session, site_id: int) -> Table:
     columns = (Column("structure", "Structure"), *level_history.LEVEL_COLUMNS)
     for one in levels(session, site_id):
         rows += [row | {"structure": one.structure.name} for row in one.history.table.rows]
-    return Table(f"level-runs-{site.code}", columns, rows)
+    return Table(f"levels-{site.code}", columns, rows)
 
 
 def book_table(view: RunView) -> Table:

@@ -72,15 +72,13 @@ def values_table(session: Session, entry_id: str) -> Table:
          "flags": one.flags}
         for one in held
     ]  # fmt: skip
-    return Table(f"reading-values-{entry_id[:8]}", VALUE_COLUMNS, rows)
+    return Table(f"values-{entry_id[:8]}", VALUE_COLUMNS, rows)
 
 
 def steps_table(session: Session, entry_id: str) -> Table:
     """Return the steps from the staff to the discharge of a reading."""
     found = reading_page.explain(session, entry_id)
-    return Table(
-        f"reading-steps-{entry_id[:8]}", STEP_COLUMNS, [vars(step) for step in found.steps]
-    )
+    return Table(f"steps-{entry_id[:8]}", STEP_COLUMNS, [vars(step) for step in found.steps])
 
 
 def observed_table(session: Session, entry_id: str) -> Table:
@@ -103,7 +101,7 @@ def candidates_table(session: Session, plan_id: int) -> Table:
             known = {**one, **flow, "number": number, "problem": problem}
             row = {c.key: known.get(c.key) for c in CANDIDATE_COLUMNS}
             rows.append({**row, "flow": flow.get("name")})
-    return Table(f"plan-{plan_id}", CANDIDATE_COLUMNS, rows)
+    return Table(f"candidates-{plan_id}", CANDIDATE_COLUMNS, rows)
 
 
 def trends_table(session: Session, structure_id: int) -> Table:

@@ -181,12 +181,14 @@ def readings_text(
 ) -> Iterator[str]:
     """Yield the same text from a session that stays open meanwhile."""
     rows = reading_rows(session, site, span, structure_id, with_corrected=with_corrected)
-    yield from (json_text(rows) if as_json else csv_lines(EXPORT_COLUMNS, rows))
+    yield from (
+        json_text(file_name(site, span), rows) if as_json else csv_lines(EXPORT_COLUMNS, rows)
+    )
 
 
-def json_text(rows: Iterator[dict[str, Any]]) -> Iterator[str]:
+def json_text(name: str, rows: Iterator[dict[str, Any]]) -> Iterator[str]:
     titles = {column.key: column.title for column in EXPORT_COLUMNS}
-    yield f'{{"name": "readings", "columns": {json.dumps(titles)}, "rows": ['
+    yield f'{{"name": {json.dumps(name)}, "columns": {json.dumps(titles)}, "rows": ['
     between = "\n"
     for row in rows:
         cells = {c.key: json_value(row.get(c.key)) for c in EXPORT_COLUMNS}

@@ -197,7 +197,8 @@ def series_json(
     """
     with reading_session(engine) as session:
         titles = {column.key: column.title for column in SERIES_COLUMNS}
-        yield f'{{"name": "series", "columns": {json.dumps(titles)}, "limit": {limit}, "rows": ['
+        name = json.dumps(file_name(*place(session, structure_id), "series"))
+        yield f'{{"name": {name}, "columns": {json.dumps(titles)}, "limit": {limit}, "rows": ['
         block: list[str] = []  # rows go out by the hundred: each piece costs a change of thread
         after = None
         for count, row in enumerate(series_rows(session, structure_id, from_s, to_s)):

@@ -67,7 +67,7 @@ class LevelHistory:
 
     @property
     def table(self) -> Table:
-        return Table("level-runs", LEVEL_COLUMNS, [run_row(view) for view in self.runs])
+        return Table("levels", LEVEL_COLUMNS, [run_row(view) for view in self.runs])
 
 
 @dataclass(frozen=True)

@@ -49,7 +49,7 @@ def alerts(request: Request, session: SessionDep) -> Response:
 @everyone
 def alert_list(request: Request, session: SessionDep) -> Response:
     rows = [line.as_row() for line in take_views.alerts(session)]
-    return listing(request, Table("take-alerts", takes.USE_COLUMNS, rows))
+    return listing(request, Table("takes", takes.USE_COLUMNS, rows))
 
 
 @router.get("/structures/{structure_id}/takes")
