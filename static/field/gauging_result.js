@@ -17,7 +17,7 @@ const PART_WORDS = {
   panels: "depth, width, points, meter, exposure",
   scatter: "scatter of the repeats",
   volume: "volume",
-  timer: "watch",
+  timer: "stopwatch",
   dose: "dose",
   factor: "calibration factor",
   background: "background and scatter of the readings",
@@ -30,6 +30,7 @@ const PART_WORDS = {
   method: "method",
   device: "device",
   head: "head",
+  dimensions: "dimensions",
 };
 
 const pct = (value) => `${value < 10 ? value.toFixed(1) : value.toFixed(0)} %`;

@@ -9,11 +9,12 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.language.tables import Column, csv_lines, json_value
+from app.language.trade import OCCASIONS, TAILWATER
 from app.records.database import reading_session
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.entries.links import LINK, what_stands
-from app.services.readings.list import OCCASIONS, Span, standing
+from app.services.readings.list import Span, standing
 from app.services.readings.observed import repeats
 from app.services.sites.changes import names_of
 from app.services.sites.views import ratings_of, zeros_of
@@ -69,11 +70,7 @@ EXPORT_COLUMNS = (
     Column("note", "Note"),
 )
 
-TAIL_WORDS = {
-    "read": "read",
-    "clearly_free": "clearly free, drop seen",
-    "not_seen": "not seen",
-}
+TAIL_WORDS = {**TAILWATER, "read": "read"}  # in a file, the short word it always had
 
 
 def reading_rows(

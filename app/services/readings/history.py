@@ -18,11 +18,12 @@ from app.hydraulics.series.daily import DailyFlow, daily_flow
 from app.hydraulics.series.stretches import closed
 from app.language import words
 from app.language.tables import Column, Table
+from app.language.trade import OCCASIONS
 from app.language.words import counted
 from app.records.entries import Entry
 from app.records.sites import Site, Structure
 from app.services.entries.links import LINK, standing_only, what_stands
-from app.services.readings.list import OCCASIONS, Span, span_of, standing
+from app.services.readings.list import Span, span_of, standing
 from app.services.sites.changes import names_of
 from app.services.sites.register import get_site, structures_of
 

@@ -15,8 +15,6 @@ from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.services.entries.links import LINK_COLUMN, standing_only, what_stands
 
-OCCASIONS = {"as_found": "as found", "as_left": "as left", "during": "during"}
-
 
 @dataclass(frozen=True)
 class Span:

@@ -8,6 +8,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from app.hydraulics.levelling.benchmarks import CornerTrends, MarkMove, corner_trends, moved_marks
+from app.language import trade
 from app.language.tables import Column, Table
 from app.records.entries import Entry
 from app.services.entries.links import what_stands
@@ -15,12 +16,6 @@ from app.services.entries.standing import Standing
 from app.services.sites.changes import names_of
 from app.services.surveys.runs import CORNERS, RunView, runs
 
-CORNER_WORDS = {
-    "corner_ul": "upstream left",
-    "corner_ur": "upstream right",
-    "corner_dl": "downstream left",
-    "corner_dr": "downstream right",
-}
 YEAR_S = 365.25 * 86400.0
 
 LEVEL_COLUMNS = (
@@ -33,7 +28,7 @@ LEVEL_COLUMNS = (
     Column("within_limit", "Within the limit"),
     Column("crest_rl_m", "Reduced level of crest, m"),
     Column("corner_range_m", "Corner range, m"),
-    *(Column(f"{key}_rl_m", f"Crest {word}, m") for key, word in CORNER_WORDS.items()),
+    *(Column(f"{key}_rl_m", f"Crest {word}, m") for key, word in trade.CORNERS.items()),
     Column("zero_rl_m", "Reduced level of gauge zero, m"),
     Column("zero_minus_crest_m", "Gauge zero minus crest, m"),
     Column("zero_from", "Gauge zero in force from, UTC"),
@@ -63,7 +58,9 @@ class LevelHistory:
         """Return each corner's word and its movement in mm a year (NaN from one run)."""
         if self.trends is None:
             return []
-        return list(zip(CORNER_WORDS.values(), self.trends.slope_mm_per_year.tolist(), strict=True))
+        return list(
+            zip(trade.CORNERS.values(), self.trends.slope_mm_per_year.tolist(), strict=True)
+        )
 
     @property
     def table(self) -> Table:

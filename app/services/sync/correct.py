@@ -11,12 +11,12 @@ from app.hydraulics.base.units import LENGTH_M
 from app.language import forms
 from app.language.clock import iso, uuid7
 from app.language.forms import Form
+from app.language.trade import OCCASIONS, TAILWATER, WATER
 from app.language.typed import refuse_future
 from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
-from app.services.readings.list import OCCASIONS
 from app.services.readings.page import get_reading
 from app.services.sites.register import HEAD_UNITS
 from app.services.sync import accept as sync
@@ -24,12 +24,6 @@ from app.services.sync import page
 from app.services.sync.page import may_correct as may_correct
 
 REPEATS = 10
-CONDITIONS = ("weed", "debris", "silt", "ice", "surging")
-TAIL_STATES = {
-    "read": "read on the staff",
-    "clearly_free": "clearly free, drop seen",
-    "not_seen": "not seen",
-}
 
 
 def form_of(session: Session, entry: Entry, now: datetime) -> dict[str, str]:
@@ -144,7 +138,7 @@ def body_of(entry: Entry, form: Form, observed_at: datetime) -> dict[str, Any]:
         raise BadInput("staff_1", "", "at least one staff reading is needed", "Fill it in.")
     staff = [metres_of(form, f"staff_{k}", unit) for k in range(1, REPEATS + 1) if typed[k - 1]]
     state = form.get("tail_state", "")
-    if state not in TAIL_STATES:
+    if state not in TAILWATER:
         raise BadInput("tail_state", state, "not a state of the tailwater", "Choose one.")
     tail_typed = form.get("tail_staff", "").strip()
     if state == "read" and not tail_typed:
@@ -166,7 +160,7 @@ def body_of(entry: Entry, form: Form, observed_at: datetime) -> dict[str, Any]:
             "staff_m": metres_of(form, "tail_staff", unit) if state == "read" else None,
             "text": tail_typed or None if state == "read" else None,
         },
-        "conditions": [name for name in CONDITIONS if form.get(f"condition_{name}") == "yes"],
+        "conditions": [name for name in WATER if form.get(f"condition_{name}") == "yes"],
         "note": forms.text(form, "note", most=4000),
         "preview": None,
     }

@@ -7,12 +7,12 @@ from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput, NotAllowed
+from app.language.trade import OCCASIONS, TAILWATER, WATER
 from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person
 from app.services.days import staleness
 from app.services.readings import page as reading_page
-from app.services.readings.list import OCCASIONS
 from app.services.sites.register import HEAD_UNITS
 from app.services.sync import correct as reading_corrections
 from app.web.deps import PersonDep, SessionDep
@@ -113,8 +113,8 @@ def show_form(
         places=reading_corrections.places(session),
         occasions=OCCASIONS,
         units=HEAD_UNITS,
-        tail_states=reading_corrections.TAIL_STATES,
-        conditions=reading_corrections.CONDITIONS,
+        tail_states=TAILWATER,
+        conditions=WATER,
         repeats=reading_corrections.REPEATS,
         error=error,
     )
