@@ -26,7 +26,7 @@ from app.services.sites.register import site_by_code, the_structure
 
 
 def the_person(session: Session, name: str | None) -> Person:
-    """Return who the record will say did it: the named person, or the first of the office."""
+    """Return who is said to have done it: the named person, or the first of the office."""
     active = [p for p in accounts.people(session) if p.active]
     for person in active:
         if person.name == name or (name is None and person.role in ("office", "steward")):

@@ -1,6 +1,6 @@
 /**
  * What a form says above itself: a half-filled form that is back, whose another one is, why a
- * record was not accepted; and beside the box, what is wrong with it.
+ * entry was not accepted; and beside the box, what is wrong with it.
  */
 import { el, show } from "./dom.js";
 import { ownKey } from "./drafts.js";

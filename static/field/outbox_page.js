@@ -1,4 +1,4 @@
-/** Every record on this phone with its state and reason; send now, save to a file, put right. */
+/** Every entry on this phone with its state and reason; send now, save to a file, put right. */
 import { byId, el, fill, show } from "./dom.js";
 import { fieldWords, shownValue } from "./fault_words.js";
 import { dischargeLine } from "./format.js";
@@ -27,7 +27,7 @@ async function draw(ctx, pack) {
   const known = reviewedIds(pack);
   const stand = standingHere(pack, records);
   fill(
-    byId("records"),
+    byId("entries"),
     records.map((record) => row(record, pack, known, stand)),
   );
   const drafts = await ctx.drafts.all();
@@ -40,7 +40,7 @@ async function draw(ctx, pack) {
   await drawSafe();
 }
 
-/** What a record is, in a few words: "Head reading, as found". */
+/** What an entry is, in a few words: "Head reading, as found". */
 function recordTitle(entry) {
   const name = kindWords(entry.kind);
   const occasion = entry.body?.occasion ? `, ${entry.body.occasion.replace("_", " ")}` : "";

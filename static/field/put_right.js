@@ -1,7 +1,7 @@
-/** A refused record that is put right: the new one in its place, and its photos with it. */
+/** A refused entry that is put right: the new one in its place, and its photos with it. */
 import { uuid7 } from "./uuid7.js";
 
-/** Photos of a record that got another id, each as a correction of itself. */
+/** Photos of an entry that got another id, each as a correction of itself. */
 export function photosToMove(records, fromId, entry, makeId = uuid7) {
   if (fromId === entry.id) return [];
   const moved = new Set(records.map((one) => one.entry.corrects));
@@ -23,7 +23,7 @@ export function photosToMove(records, fromId, entry, makeId = uuid7) {
 
 /**
  * Inside one transaction of the outbox. The refused one stays readable: as "replaced", or, when the
- * new one keeps its id (a visit, which other records cite), inside the new record.
+ * new one keeps its id (a visit, which other entries cite), inside the new entry.
  */
 export async function putRight(
   { entries, drafts, putNew, waitingRecord, now },

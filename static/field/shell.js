@@ -1,5 +1,5 @@
 /**
- * What every field page shares: theme, header, the line that says where the records are, the
+ * What every field page shares: theme, header, the line that says where the entries are, the
  * sender, the update offer. A page calls `startPage(draw)` once.
  */
 import { counted } from "./counted.js";
@@ -48,7 +48,7 @@ function offerUpdate(take) {
   usual("update", take, halfFilled);
 }
 
-/** The permanent line: how many records are where, and why some wait. */
+/** The permanent line: how many entries are where, and why some wait. */
 async function stateLine(context) {
   const pack = await context.pack.read();
   const records = await context.outbox.all();

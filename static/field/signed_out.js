@@ -2,7 +2,7 @@
  * The phone without anybody signed in: after "Sign out", and before the first sites.
  *
  * Signing out holds at once. The office hears of it at the next contact, before anything else is
- * asked of it; only a sign-in made after that opens the phone again. Records are never touched.
+ * asked of it; only a sign-in made after that opens the phone again. Entries are never touched.
  */
 import { counted } from "./counted.js";
 import { address, byId, el, fill, show } from "./dom.js";

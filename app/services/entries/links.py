@@ -40,7 +40,7 @@ HELD = {
 def what_stands(session: Session, site_id: int | None = None) -> Standing:
     """Return what stands of all entries that are linked, at one site or everywhere.
 
-    One query; a record that was moved from or to another site brings that site's links along.
+    One query; an entry that was moved from or to another site brings that site's links along.
     """
     nodes = _linked(session, site_id)
     if site_id is None:

@@ -1,4 +1,4 @@
-"""The items of the review queue, gathered from what the record holds.
+"""The items of the review queue, gathered from what is stored.
 
 Keys: fault:, drowned:, offer:, differs:, stale: (of a structure); refused:, conflict:, file: (of
 the office). Nothing is decided here.
@@ -190,7 +190,7 @@ def _fault(site: Site, row: FoundFault) -> QueueItem:
 
 
 def items_of_office(session: Session, site_id: int | None) -> list[QueueItem]:
-    """Return refused and doubled records and files that wait."""
+    """Return refused and doubled entries and files that wait."""
     sites = {site.id: site for site in session.exec(select(Site))}
     items = [
         *_refused(session, sites),
