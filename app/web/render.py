@@ -7,7 +7,7 @@ from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, StreamingResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from app.language import trade, words
+from app.language import position, trade, words
 from app.language.tables import Table, csv_lines, json_value
 from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
@@ -21,6 +21,7 @@ ENVIRONMENT = Environment(
 )
 ENVIRONMENT.filters.update(words.FILTERS)
 ENVIRONMENT.filters["ahead_of"] = ahead_of
+ENVIRONMENT.filters["position"] = position.of
 ENVIRONMENT.globals["trade"] = trade
 
 

@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
 from app.hydraulics.structure.device import Flow, flag_words
-from app.language import forms, words
+from app.language import forms, position, words
 from app.language.forms import ChangedMeanwhile, Form
 from app.language.tables import Column, Table
 from app.records.audit import write_audit
@@ -180,14 +180,16 @@ def values_of(form: Form) -> dict[str, Any]:
             "a code has letters, digits, - and _, at most 20 of them",
             "Give a short code for file names, such as TANSY.",
         )
-    latitude = forms.number(form, "latitude", low=-90, high=90)
-    longitude = forms.number(form, "longitude", low=-180, high=180)
+    latitude, longitude = (
+        position.read(axis, form[axis]) if form.get(axis, "").strip() else None
+        for axis in ("latitude", "longitude")
+    )
     if (latitude is None) != (longitude is None):
         raise BadInput(
             "longitude" if longitude is None else "latitude",
             "",
             "a position has both latitude and longitude",
-            "Give both in decimal degrees, or neither.",
+            "Give both, or neither.",
         )
     unit = form.get("head_unit", "mm")
     if unit not in HEAD_UNITS:
