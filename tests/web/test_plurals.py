@@ -39,7 +39,7 @@ SCRIPT = re.compile(r"(\$\{[^{}]+\}) (?:\w+ )?(" + PLURALS + r")\b")
 # is never one: a bound, a figure with decimals, the whole of which some are counted
 NEVER_ONE = {
     "{MOST_DAYS} days", "{MOST} lines", "{MOST_ENTRIES} entries", "{FEW} gaugings",
-    "{HEAD_LIMIT:g} times", "{float(factor):g} times", "{recent} days", "{count} gaugings",
+    "{HEAD_LIMIT:g} times", "{float(factor):g} times", "{counts} days", "{count} gaugings",
     "{(to_s - from_s) / DAY_S:.1f} days", "{(before.to_s - before.from_s) / DAY_S:.1f} days",
     "{len(doubt.others)} corrections", "{len(doubt.others)} entries",
     "{len(rows)} readings",

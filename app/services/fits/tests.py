@@ -122,7 +122,7 @@ def rating_tested(
     first: str = "",
     last: str = "",
 ) -> RatingTested:
-    """Return how a rating of a structure stands; the one in force now unless one is named.
+    """Return a rating of a structure tested; the one in force now unless one is named.
 
     Parameters
     ----------
@@ -251,7 +251,7 @@ def evidence_of(points: Sequence[Point]) -> Evidence | None:
 
 
 def conclusion(found: RatingTested) -> tuple[str, list[str]]:
-    """Return what all this comes to: a word (stands, look, unknown) and what to do about it."""
+    """Return what all this comes to: a word (passes, look, unknown) and what to do about it."""
     tests, count = found.tests, len(found.counted)
     if tests is None or count < 2:
         return "unknown", ["Too few gaugings count: gauge at low, middle and high heads."]
@@ -268,7 +268,7 @@ def conclusion(found: RatingTested) -> tuple[str, list[str]]:
             f"{fails} of {count} gaugings {noun(fails, 'differs', 'differ')} from the rating by "
             "more than both explain."
         )
-    word = "look" if advice else "stands"
+    word = "look" if advice else "passes"
     if advice:
         advice.append(
             "Before the rating is changed, check the gauge zero, the dimensions as built and "

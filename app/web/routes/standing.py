@@ -1,4 +1,4 @@
-"""How a rating stands: its gaugings on charts and in tables, tests in words, ratings compared."""
+"""A rating tested: its gaugings on charts and in tables, tests in words, ratings compared."""
 
 from typing import Annotated
 

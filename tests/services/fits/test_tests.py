@@ -1,4 +1,4 @@
-"""How a rating stands: the tests in words against a worked example, seasons, and volumes.
+"""A rating tested: the tests in words against a worked example, seasons, and volumes.
 
 Bias, signs and runs: the worked figures of tests/tables/gaugings_checks.csv, rows rating_bias, in
 the form of ISO 1100-2 (from memory); the arithmetic is checked there against its own derivation.
@@ -107,7 +107,7 @@ def test_a_rating_that_agrees_stands(session: Session, structure: Structure, ine
     deviations = [1.0, -1.1, 0.8, -0.9, 1.2, -1.0, 0.9, -0.9]
     gauge(session, structure, ines, HEADS, off(structure, HEADS, deviations))
     found = rating_tests.rating_tested(session, structure.id or 0, NOW)
-    assert rating_tests.conclusion(found) == ("stands", [])
+    assert rating_tests.conclusion(found) == ("passes", [])
     for point, deviation in zip(found.points, deviations, strict=True):
         assert point.one.deviation_pct == pytest.approx(deviation, abs=1e-9)
         assert point.one.word == "agrees"
