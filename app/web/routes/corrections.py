@@ -14,11 +14,12 @@ from app.services.corrections import offers as sensor_offers
 from app.services.corrections import preview as layer_preview
 from app.services.corrections import visits as sensor_visits
 from app.services.days import staleness
+from app.services.lists import record as record_lists
 from app.services.series.flow import QUANTITIES
 from app.services.sites.structures import place
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.render import page
+from app.web.render import listing, page
 from app.web.requests import FormDep, QueryDep, RowId
 
 router = guarded_router()
@@ -152,3 +153,24 @@ def set_bands(
         return corrected(request, session, person, structure_id, {}, error)
     session.commit()
     return RedirectResponse(f"/structures/{structure_id}/corrections#bands", status_code=303)
+
+
+@router.get("/structures/{structure_id}/corrections.csv")
+@router.get("/structures/{structure_id}/corrections.json")
+@everyone
+def layer_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, record_lists.layers_table(session, structure_id))
+
+
+@router.get("/structures/{structure_id}/corrections-offered.csv")
+@router.get("/structures/{structure_id}/corrections-offered.json")
+@everyone
+def offer_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, record_lists.offers_table(session, structure_id))
+
+
+@router.get("/structures/{structure_id}/staff-minus-sensor.csv")
+@router.get("/structures/{structure_id}/staff-minus-sensor.json")
+@everyone
+def check_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, record_lists.checks_table(session, structure_id))

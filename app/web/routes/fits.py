@@ -1,6 +1,8 @@
-"""Fit a rating to check gaugings, look at what it would change, and make it a rating."""
+"""A rating and its check gaugings: fitted to them, tested by them, and as a table to take away."""
 
-from fastapi import Request, Response
+from typing import Annotated
+
+from fastapi import Depends, Query, Request, Response
 from fastapi.responses import JSONResponse, RedirectResponse
 from sqlmodel import Session
 
@@ -9,13 +11,25 @@ from app.records.database import utc_now
 from app.services.fits import adopt as fitted_ratings
 from app.services.fits import candidates as fits
 from app.services.fits import charts as fit_charts
+from app.services.fits import sides as rating_sides
+from app.services.fits import table as rating_tables
+from app.services.fits import tables as standing_tables
+from app.services.fits import test_charts as standing_charts
+from app.services.fits import tests as standing
+from app.services.fits.tests import Standing
+from app.services.lists import pages as page_lists
 from app.services.sites import structures
+from app.services.sites.views import described
 from app.web.deps import PersonDep, SessionDep
-from app.web.guard import guarded_router, office
+from app.web.guard import everyone, guarded_router, office
 from app.web.render import listing, page
 from app.web.requests import FormDep, QueryDep, RowId
+from app.web.routes.history import FromQuery, ToQuery
 
 router = guarded_router()
+
+ScaleQuery = Annotated[str, Query(alias="scale", max_length=10)]
+StepQuery = Annotated[str, Query(max_length=20)]
 
 
 @router.get("/structures/{structure_id}/fits")
@@ -102,4 +116,150 @@ def make(
         form=form,
         hidden=look.found.choice | {key: form.get(key, "") for key in fitted_ratings.BOXES},
         equations=fitted_ratings.equations(look.found.fit) if look.found.fit else [],
+    )
+
+
+def asked(
+    session: SessionDep,
+    structure_id: RowId,
+    first: FromQuery = "",
+    last: ToQuery = "",
+    rating: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
+    every: Annotated[str, Query(max_length=10)] = "",
+) -> Standing | BadInput:
+    try:
+        return standing.standing(
+            session,
+            structure_id,
+            utc_now(),
+            rating_id=rating,
+            every=every == "yes",
+            first=first,
+            last=last,
+        )
+    except BadInput as error:
+        return error
+
+
+AskedDep = Annotated[Standing | BadInput, Depends(asked)]
+
+
+def given(found: Standing | BadInput) -> Standing:
+    if isinstance(found, BadInput):
+        raise found
+    return found
+
+
+@router.get("/structures/{structure_id}/standing")
+@everyone
+def standing_page(
+    request: Request,
+    session: SessionDep,
+    structure_id: RowId,
+    found: AskedDep,
+    first: FromQuery = "",
+    last: ToQuery = "",
+    scale: ScaleQuery = "",
+) -> Response:
+    error = None
+    if isinstance(found, BadInput):
+        error, found = found, standing.standing(session, structure_id, utc_now())
+    word, advice = standing.conclusion(found)
+    return page(
+        request,
+        "fits/tests.html",
+        status=422 if error else 200,
+        found=found,
+        site=found.site,
+        structure=found.structure,
+        described={rating.id: described(rating) for rating in found.ratings},
+        word=word,
+        advice=advice,
+        grid=standing_tables.season_grid(found),
+        sides=rating_sides.side_by_side(session, found),
+        log=scale == "log",
+        first=first,
+        last=last,
+        error=error,
+    )
+
+
+@router.get("/structures/{structure_id}/standing/charts.json")
+@everyone
+def standing_chart(structure_id: RowId, found: AskedDep, scale: ScaleQuery = "") -> Response:
+    said = standing_charts.charts(given(found), log=scale == "log")
+    return JSONResponse(said, headers={"cache-control": "no-store"})
+
+
+@router.get("/structures/{structure_id}/standing.csv")
+@router.get("/structures/{structure_id}/standing.json")
+@everyone
+def points(request: Request, structure_id: RowId, found: AskedDep) -> Response:
+    return listing(request, standing_tables.points_table(given(found)))
+
+
+@router.get("/structures/{structure_id}/seasons.csv")
+@router.get("/structures/{structure_id}/seasons.json")
+@everyone
+def seasons(request: Request, structure_id: RowId, found: AskedDep) -> Response:
+    return listing(request, standing_tables.seasons_table(given(found)))
+
+
+@router.get("/structures/{structure_id}/standing-tests.csv")
+@router.get("/structures/{structure_id}/standing-tests.json")
+@everyone
+def tests(request: Request, structure_id: RowId, found: AskedDep) -> Response:
+    return listing(request, page_lists.tests_table(given(found)))
+
+
+@router.get("/structures/{structure_id}/ratings-compared.csv")
+@router.get("/structures/{structure_id}/ratings-compared.json")
+@everyone
+def compared(
+    request: Request, session: SessionDep, structure_id: RowId, found: AskedDep
+) -> Response:
+    view = given(found)
+    return listing(
+        request, rating_sides.sides_table(view, rating_sides.side_by_side(session, view))
+    )
+
+
+@router.get("/structures/{structure_id}/ratings/{rating_id}/table.csv")
+@router.get("/structures/{structure_id}/ratings/{rating_id}/table.json")
+@everyone
+def table(
+    request: Request,
+    session: SessionDep,
+    structure_id: RowId,
+    rating_id: RowId,
+    step: StepQuery = "1",
+) -> Response:
+    return listing(request, rating_tables.rating_table(session, structure_id, rating_id, step))
+
+
+@router.get("/structures/{structure_id}/ratings/{rating_id}/card")
+@everyone
+def card(
+    request: Request,
+    session: SessionDep,
+    structure_id: RowId,
+    rating_id: RowId,
+    step: StepQuery = "",
+) -> Response:
+    now, error = utc_now(), None
+    try:
+        found = rating_tables.card(session, structure_id, rating_id, step, now)
+    except BadInput as refused:
+        error = refused
+        found = rating_tables.card(session, structure_id, rating_id, "", now)
+    return page(
+        request,
+        "fits/card.html",
+        status=422 if error else 200,
+        card=found,
+        site=found.site,
+        structure=found.structure,
+        rating=found.rating,
+        now=now,
+        error=error,
     )

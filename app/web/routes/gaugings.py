@@ -10,6 +10,7 @@ from app.errors import BadInput
 from app.services.gaugings import page as gauging_page
 from app.services.gaugings import results as gaugings
 from app.services.gaugings import tables as gauging_tables
+from app.services.lists import pages as page_lists
 from app.services.readings.list import Span, span_of
 from app.services.sites import register as sites
 from app.services.sync.page import may_correct
@@ -98,3 +99,10 @@ def show(request: Request, session: SessionDep, person: PersonDep, entry_id: Ent
         site=found.site,
         may_correct=may_correct(person, found.result.entry),
     )
+
+
+@router.get("/check-gaugings/{entry_id}/observed.csv")
+@router.get("/check-gaugings/{entry_id}/observed.json")
+@everyone
+def observed_list(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+    return listing(request, page_lists.observed_table(session, entry_id))

@@ -60,7 +60,7 @@ def show(
     rows, parts = history.newest_first(found, part)
     return page(
         request,
-        "history/show.html",
+        "readings/history.html",
         status=422 if error else 200,
         found=found,
         site=site,

@@ -11,13 +11,14 @@ from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person
 from app.services.days import staleness
+from app.services.lists import pages as page_lists
 from app.services.readings import page as reading_page
 from app.services.readings.list import OCCASIONS
 from app.services.sites.register import HEAD_UNITS
 from app.services.sync import correct as reading_corrections
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import page
+from app.web.render import listing, page
 from app.web.requests import FormDep
 
 router = guarded_router()
@@ -118,3 +119,17 @@ def show_form(
         repeats=reading_corrections.REPEATS,
         error=error,
     )
+
+
+@router.get("/readings/{entry_id}/values.csv")
+@router.get("/readings/{entry_id}/values.json")
+@everyone
+def value_list(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+    return listing(request, page_lists.values_table(session, entry_id))
+
+
+@router.get("/readings/{entry_id}/steps.csv")
+@router.get("/readings/{entry_id}/steps.json")
+@everyone
+def step_list(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+    return listing(request, page_lists.steps_table(session, entry_id))

@@ -12,6 +12,7 @@ from app.language import forms
 from app.language.forms import ChangedMeanwhile, Form
 from app.records.database import utc_now
 from app.services.days import staleness
+from app.services.lists import record as record_lists
 from app.services.review import approval
 from app.services.review import queue as review_queue
 from app.services.review import tables as review_tables
@@ -186,3 +187,10 @@ def move(
         return months_of(request, session, structure_id, error, form, month)
     session.commit()
     return RedirectResponse(f"/structures/{structure_id}/months#m-{month}", status_code=303)
+
+
+@router.get("/structures/{structure_id}/months.csv")
+@router.get("/structures/{structure_id}/months.json")
+@office
+def month_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, record_lists.months_table(session, structure_id))

@@ -47,7 +47,7 @@ def structure_form(
     family = structures.family_of(form["family"])
     return page(
         request,
-        "structures/new.html",
+        "sites/structure_new.html",
         status=422 if error else 200,
         site=site,
         form=form,
@@ -93,7 +93,7 @@ def edit_form(
     now = error.now if isinstance(error, ChangedMeanwhile) else {}
     return page(
         request,
-        "structures/edit.html",
+        "sites/structure_edit.html",
         status=409 if now else 422 if error else 200,
         site=site,
         structure=structure,
@@ -110,7 +110,7 @@ def new_rating(
 ) -> Response:
     site, structure = structures.place(session, structure_id)
     form = structures.rating_form(site, structure, typed, utc_now())
-    return dated_form(request, session, "structures/rating.html", structure_id, form)
+    return dated_form(request, session, "sites/rating.html", structure_id, form)
 
 
 @router.post("/structures/{structure_id}/ratings")
@@ -122,7 +122,7 @@ def add_rating(
         structures.add_rating(session, structure_id, form, person.id)
     except BadInput as error:
         session.rollback()
-        return dated_form(request, session, "structures/rating.html", structure_id, form, error)
+        return dated_form(request, session, "sites/rating.html", structure_id, form, error)
     return rate_again(session, structure_id)
 
 
@@ -131,7 +131,7 @@ def add_rating(
 def new_zero(request: Request, session: SessionDep, structure_id: RowId) -> Response:
     site, _ = structures.place(session, structure_id)
     form = structures.new_form(site, utc_now())
-    return dated_form(request, session, "structures/zero.html", structure_id, form)
+    return dated_form(request, session, "sites/zero.html", structure_id, form)
 
 
 @router.post("/structures/{structure_id}/gauge-zeros")
@@ -143,7 +143,7 @@ def add_zero(
         structures.add_gauge_zero(session, structure_id, form, person.id)
     except BadInput as error:
         session.rollback()
-        return dated_form(request, session, "structures/zero.html", structure_id, form, error)
+        return dated_form(request, session, "sites/zero.html", structure_id, form, error)
     return rate_again(session, structure_id)
 
 

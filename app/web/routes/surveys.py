@@ -9,7 +9,7 @@ from app.errors import BadInput
 from app.language import forms
 from app.records.database import utc_now
 from app.services.install import page as survey_page
-from app.services.install import stops as install_stops
+from app.services.lists import pages as page_lists
 from app.services.sites import register as sites
 from app.services.sites import structures
 from app.services.surveys import history as level_history
@@ -125,27 +125,8 @@ def run_page(
     )
 
 
-@router.get("/structures/{structure_id}/install.csv")
-@router.get("/structures/{structure_id}/install.json")
+@router.get("/structures/{structure_id}/corners.csv")
+@router.get("/structures/{structure_id}/corners.json")
 @everyone
-def stop_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    _, structure = structures.place(session, structure_id)
-    return listing(request, survey_page.stops_table(session, structure_id, structure.site_id))
-
-
-@router.get("/structures/{structure_id}/install")
-@everyone
-def timeline(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    site, structure = structures.place(session, structure_id)
-    found = install_stops.stops(session, structure_id)
-    seen = {view.stop.key for view in found if view.stands}
-    return page(
-        request,
-        "surveys/install.html",
-        site=site,
-        structure=structure,
-        stops=found,
-        sequence=[(stop, stop.key in seen) for stop in install_stops.STOPS],
-        cautions=install_stops.CAUTIONS,
-        pictures=survey_page.pictures(session, structure.site_id),
-    )
+def corner_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, page_lists.trends_table(session, structure_id))

@@ -12,6 +12,7 @@ from app.language.forms import Form
 from app.language.tables import Table
 from app.records.database import utc_now
 from app.services.days import staleness
+from app.services.lists import record as record_lists
 from app.services.sites.structures import place
 from app.services.takes import calendar as take_calendar
 from app.services.takes import capacity as race_capacity
@@ -26,6 +27,7 @@ from app.web.requests import FormDep, RowId
 router = guarded_router()
 
 AsOf = Annotated[str, Query(max_length=20)]
+LimitId = Annotated[int, Query(ge=1, le=2**31 - 1)]
 LimitQuery = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
 FRESH = {"cache-control": "no-store"}
 
@@ -185,3 +187,30 @@ def end(
         return shown(request, session, structure_id, {}, error=error)
     session.commit()
     return RedirectResponse(f"/structures/{structure_id}/takes#limits", status_code=303)
+
+
+@router.get("/structures/{structure_id}/take-limits.csv")
+@router.get("/structures/{structure_id}/take-limits.json")
+@everyone
+def limit_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, record_lists.limits_table(session, structure_id))
+
+
+@router.get("/structures/{structure_id}/take-periods.csv")
+@router.get("/structures/{structure_id}/take-periods.json")
+@everyone
+def period_list(
+    request: Request, session: SessionDep, structure_id: RowId, limit: LimitId
+) -> Response:
+    return listing(request, record_lists.periods_table(session, structure_id, limit))
+
+
+@router.get("/structures/{structure_id}/take-calendar.csv")
+@router.get("/structures/{structure_id}/take-calendar.json")
+@everyone
+def calendar_list(
+    request: Request, session: SessionDep, structure_id: RowId, as_of: AsOf = ""
+) -> Response:
+    place(session, structure_id)
+    day = forms.site_day(as_of, "as_of")
+    return listing(request, record_lists.calendar_table(session, structure_id, day))

@@ -6,6 +6,7 @@ from fastapi.responses import JSONResponse, RedirectResponse
 from app.errors import BadInput
 from app.language import forms
 from app.records.database import utc_now
+from app.services.lists import pages as page_lists
 from app.services.plans import inputs as plan_inputs
 from app.services.plans import make as planning
 from app.services.plans import page as plan_page
@@ -31,7 +32,7 @@ def plan_list(request: Request, session: SessionDep, site_id: RowId) -> Response
 def index(request: Request, session: SessionDep, site_id: RowId) -> Response:
     return page(
         request,
-        "planning/index.html",
+        "plans/index.html",
         site=sites.get_site(session, site_id),
         plans=planning.plans(session, site_id),
     )
@@ -70,7 +71,7 @@ def plan_form(
 ) -> Response:
     return page(
         request,
-        "planning/form.html",
+        "plans/form.html",
         status=422 if error else 200,
         site=sites.get_site(session, site_id),
         form=form,
@@ -124,7 +125,7 @@ def plan_shown(
     usual = {"valid_from": moment} | dict.fromkeys(CHOOSE_FIELDS, "")
     return page(
         request,
-        "planning/show.html",
+        "plans/show.html",
         status=422 if error else 200,
         site=site,
         view=view,
@@ -134,3 +135,10 @@ def plan_shown(
         now={},
         error=error,
     )
+
+
+@router.get("/plans/{plan_id}/candidates.csv")
+@router.get("/plans/{plan_id}/candidates.json")
+@everyone
+def candidate_list(request: Request, session: SessionDep, plan_id: RowId) -> Response:
+    return listing(request, page_lists.candidates_table(session, plan_id))

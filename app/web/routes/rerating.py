@@ -32,7 +32,7 @@ def looked(
 ) -> Response:
     return page(
         request,
-        "rerate/look.html",
+        "rerating/look.html",
         status=422 if error else 200,
         found=rerate.look(session, site_id, utc_now()),
         reason=reason,
@@ -77,7 +77,7 @@ def do(
                 done = rerate.rerate(own, site_id, token, reason, utc_now(), person.id, progress)
                 progress(1, 1)  # the last moment to cancel
                 own.commit()
-                template = ENVIRONMENT.get_template("rerate/_done.html")
+                template = ENVIRONMENT.get_template("rerating/_done.html")
                 return {"html": template.render(found=done, reason=reason, person=person)}
 
         return watched(work)
@@ -89,4 +89,4 @@ def do(
     if not found.does_anything:
         return RedirectResponse(f"/sites/{site_id}", status_code=303)
     session.commit()
-    return page(request, "rerate/done.html", found=found, reason=reason)
+    return page(request, "rerating/done.html", found=found, reason=reason)

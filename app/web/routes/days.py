@@ -10,6 +10,7 @@ from app.language import forms
 from app.language.tables import Table
 from app.services.days import daily, staleness
 from app.services.days import totals as daily_totals
+from app.services.lists import record as record_lists
 from app.services.record import export as record_exports
 from app.services.record import reading as record_reading
 from app.services.sites.structures import place
@@ -45,7 +46,7 @@ def show(
         rows = daily.shown(session, structure_id, begin, end)
     return page(
         request,
-        "daily/show.html",
+        "days/show.html",
         status=422 if error else 200,
         site=site,
         structure=structure,
@@ -119,3 +120,17 @@ def duration(
     begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
     found = daily_totals.duration(session, structure_id, begin, end)
     return JSONResponse(found, headers=FRESH)
+
+
+@router.get("/structures/{structure_id}/durations.csv")
+@router.get("/structures/{structure_id}/durations.json")
+@everyone
+def duration_list(
+    request: Request,
+    session: SessionDep,
+    structure_id: RowId,
+    first: FromQuery = "",
+    last: ToQuery = "",
+) -> Response:
+    days = forms.site_day(first, "from"), forms.site_day(last, "to")
+    return listing(request, record_lists.durations_table(session, structure_id, *days))

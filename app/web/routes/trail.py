@@ -39,7 +39,7 @@ def index(
     )
     return page(
         request,
-        "audit/index.html",
+        "review/trail.html",
         lines=lines,
         sites=sites.site_list(session).rows,
         subjects=review_tables.audit_subjects(session),
