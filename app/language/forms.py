@@ -88,6 +88,25 @@ def needed(form: Form, field: str, *, low: float, high: float, unit: str = "") -
     return value
 
 
+_TICKED = {"yes": True, "true": True, "on": True, "1": True}
+_NOT = {"": False, "no": False, "false": False, "off": False, "0": False}
+
+
+def ticked(form: Form, field: str) -> bool:
+    """Return whether a box is ticked; one that is not sent is off.
+
+    Raises
+    ------
+    BadInput
+        When it says neither yes nor no.
+    """
+    typed = form.get(field, "").strip()
+    said = (_TICKED | _NOT).get(typed.lower())
+    if said is None:
+        raise BadInput(field, typed[:40], "it is either ticked or not", "Send yes or no.")
+    return said
+
+
 def utc_offset_min(form: Form, field: str = "utc_offset") -> int:
     """Return a fixed offset in minutes from text such as +12:00, 12 or UTC-03:30.
 

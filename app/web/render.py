@@ -7,10 +7,13 @@ from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, StreamingResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from app.errors import BadInput
 from app.language import words
+from app.language.forms import ChangedMeanwhile
 from app.language.tables import Table, csv_lines, json_value
 from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
+from app.services.sites.accounts import TooManyAttempts
 
 ENVIRONMENT = Environment(
     loader=FileSystemLoader(TEMPLATES),
@@ -35,8 +38,38 @@ def wants_part(request: Request) -> bool:
     return request.headers.get("hx-request") == "true" and "hx-boosted" not in request.headers
 
 
-def page(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
-    """Render a template with what every page needs: the person, the path, the demo mark."""
+def wants_json(request: Request) -> bool:
+    """Tell whether a program asks for JSON and no person looks at the answer."""
+    accepted = request.headers.get("accept", "")
+    return "application/json" in accepted and "text/html" not in accepted
+
+
+def status_of(error: BadInput | None) -> int:
+    """Return the status of a page that shows this fault, 200 where there is none."""
+    kinds = ((ChangedMeanwhile, 409), (TooManyAttempts, 429), (BadInput, 422))
+    return next((status for kind, status in kinds if isinstance(error, kind)), 200)
+
+
+def fresh(error: BadInput | None) -> dict[str, str]:
+    """Return the headers of a page: never from a cache; after too many attempts, when to try."""
+    wait = {"retry-after": str(error.wait_s)} if isinstance(error, TooManyAttempts) else {}
+    return {"cache-control": "no-store", **wait}
+
+
+def as_json(error: BadInput) -> JSONResponse:
+    """Answer a refusal to a program: field, value, rule and remedy."""
+    return JSONResponse(error.as_dict(), status_code=status_of(error), headers=fresh(error))
+
+
+def page(
+    request: Request, template: str, status: int | None = None, **context: Any
+) -> HTMLResponse:
+    """Render a template with what every page needs: the person, the path, the demo mark.
+
+    The status is that of the `error` that it shows; after a clash `now` holds the present values.
+    """
+    error = context.setdefault("error", None)
+    context.setdefault("now", error.now if isinstance(error, ChangedMeanwhile) else {})
     context.setdefault("person", getattr(request.state, "person", None))
     text = ENVIRONMENT.get_template(template).render(
         request=request,
@@ -45,7 +78,7 @@ def page(request: Request, template: str, status: int = 200, **context: Any) -> 
         version=request.app.state.version,
         **context,
     )
-    return HTMLResponse(text, status_code=status, headers={"cache-control": "no-store"})
+    return HTMLResponse(text, status_code=status or status_of(error), headers=fresh(error))
 
 
 def download_as(name: str) -> dict[str, str]:

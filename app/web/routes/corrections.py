@@ -1,7 +1,9 @@
 """Corrections of a sensor's record: staff against sensor, what is offered, layers, a preview."""
 
+from collections.abc import Callable
+
 from fastapi import Request, Response
-from fastapi.responses import JSONResponse, RedirectResponse
+from fastapi.responses import JSONResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -19,8 +21,9 @@ from app.services.series.flow import QUANTITIES
 from app.services.sites.structures import place
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import Posted, PostedDep
 from app.web.render import listing, page
-from app.web.requests import FormDep, QueryDep, RowId
+from app.web.requests import QueryDep, RowId
 
 router = guarded_router()
 
@@ -58,7 +61,6 @@ def corrected(
     return page(
         request,
         "corrections/show.html",
-        status=422 if error else 200,
         site=site,
         structure=structure,
         shapes=corrections.SHAPES,
@@ -100,59 +102,54 @@ def check_chart(session: SessionDep, structure_id: RowId) -> Response:
     return JSONResponse({**found, "utc_offset_min": site.utc_offset_min}, headers=FRESH)
 
 
+def corrected_by(
+    post: Posted, structure_id: int, act: Callable[[], object], part: str, form: Form | None = None
+) -> Response:
+    """Act on the corrections and go to the `part` of the page; `form` is what a refusal keeps."""
+    return post.answer(
+        act,
+        then=lambda _: f"/structures/{structure_id}/corrections#{part}",
+        again=lambda error: corrected(
+            post.request, post.session, post.person, structure_id, form or {}, error
+        ),
+    )
+
+
 @router.post("/structures/{structure_id}/corrections")
 @office
-def add(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-) -> Response:
-    try:
-        corrections.add_layer(session, structure_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return corrected(request, session, person, structure_id, form, error)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/corrections#layers", status_code=303)
+def add(post: PostedDep, structure_id: RowId) -> Response:
+    return corrected_by(
+        post,
+        structure_id,
+        lambda: corrections.add_layer(
+            post.session, structure_id, post.form, post.person, utc_now()
+        ),
+        "layers",
+        post.form,
+    )
 
 
 @router.post("/structures/{structure_id}/corrections/{layer_id}/withdraw")
 @office
-def withdraw(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-    layer_id: RowId,
-) -> Response:
-    try:
-        corrections.withdraw_layer(session, layer_id, form.get("reason", ""), person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return corrected(request, session, person, structure_id, {}, error)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/corrections#layers", status_code=303)
+def withdraw(post: PostedDep, structure_id: RowId, layer_id: RowId) -> Response:
+    why = post.form.get("reason", "")
+    return corrected_by(
+        post,
+        structure_id,
+        lambda: corrections.withdraw_layer(post.session, layer_id, why, post.person, utc_now()),
+        "layers",
+    )
 
 
 @router.post("/structures/{structure_id}/acceptance-bands")
 @office
-def set_bands(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-) -> Response:
-    try:
-        sensor_bands.set_bands_form(session, form, person)
-    except BadInput as error:
-        session.rollback()
-        return corrected(request, session, person, structure_id, {}, error)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/corrections#bands", status_code=303)
+def set_bands(post: PostedDep, structure_id: RowId) -> Response:
+    return corrected_by(
+        post,
+        structure_id,
+        lambda: sensor_bands.set_bands_form(post.session, post.form, post.person),
+        "bands",
+    )
 
 
 @router.get("/structures/{structure_id}/corrections.csv")

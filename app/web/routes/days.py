@@ -47,7 +47,6 @@ def show(
     return page(
         request,
         "days/show.html",
-        status=422 if error else 200,
         site=site,
         structure=structure,
         whole=daily.span(session, structure_id),

@@ -3,10 +3,11 @@
 from typing import Annotated
 
 from fastapi import Depends, Query, Request, Response
-from fastapi.responses import JSONResponse, RedirectResponse
+from fastapi.responses import JSONResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.language.forms import Form
 from app.records.database import utc_now
 from app.services.fits import adopt as fitted_ratings
 from app.services.fits import candidates as fits
@@ -18,12 +19,12 @@ from app.services.fits import test_charts as standing_charts
 from app.services.fits import tests as standing
 from app.services.fits.tests import Standing
 from app.services.lists import pages as page_lists
-from app.services.sites import structures
 from app.services.sites.views import described
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep, rate_again_at
 from app.web.render import listing, page
-from app.web.requests import FormDep, QueryDep, RowId
+from app.web.requests import QueryDep, RowId
 from app.web.routes.history import FromQuery, ToQuery
 
 router = guarded_router()
@@ -89,22 +90,29 @@ def bands(request: Request, session: SessionDep, typed: QueryDep, structure_id: 
 
 @router.post("/structures/{structure_id}/fits")
 @office
-def make(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, structure_id: RowId
-) -> Response:
+def make(post: PostedDep, structure_id: RowId) -> Response:
     """Show what a rating made of the fit would change; store it when the person has seen that."""
+    request, session, form = post.request, post.session, post.form
+
+    def again(error: BadInput) -> Response:
+        return fit_page(request, session, structure_id, form, error)
+
     if form.get("do") == "back":
         return fit_page(request, session, structure_id, form)
-    try:
-        if form.get("do") == "store":
-            rating = fitted_ratings.make(session, structure_id, form, person.id)
-            site_id = structures.get_structure(session, rating.structure_id).site_id
-            session.commit()
-            return RedirectResponse(f"/sites/{site_id}/rate-again", status_code=303)
-        look = fitted_ratings.look(session, structure_id, form, person.id, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return fit_page(request, session, structure_id, form, error)
+    if form.get("do") == "store":
+        return post.answer(
+            lambda: fitted_ratings.make(session, structure_id, form, post.by_id),
+            then=lambda rating: rate_again_at(session, rating.structure_id),
+            again=again,
+        )
+    return post.answer(
+        lambda: fitted_ratings.look(session, structure_id, form, post.by_id, utc_now()),
+        then=lambda look: look_page(request, look, form),
+        again=again,
+    )
+
+
+def look_page(request: Request, look: fitted_ratings.Look, form: Form) -> Response:
     return page(
         request,
         "fits/look.html",
@@ -168,7 +176,6 @@ def standing_page(
     return page(
         request,
         "fits/tests.html",
-        status=422 if error else 200,
         found=found,
         site=found.site,
         structure=found.structure,
@@ -255,7 +262,6 @@ def card(
     return page(
         request,
         "fits/card.html",
-        status=422 if error else 200,
         card=found,
         site=found.site,
         structure=found.structure,

@@ -67,7 +67,6 @@ def index(
     return page(
         request,
         "gaugings/index.html",
-        status=422 if error else 200,
         site=site,
         structures=sites.structures_of(session, site_id),
         structure_id=structure,

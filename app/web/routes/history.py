@@ -61,7 +61,6 @@ def show(
     return page(
         request,
         "readings/history.html",
-        status=422 if error else 200,
         found=found,
         site=site,
         rows=rows,

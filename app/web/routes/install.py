@@ -1,7 +1,6 @@
 """Installing a structure: its stops, the as-built sheet, and the commissioning sheet."""
 
 from fastapi import Request, Response
-from fastapi.responses import RedirectResponse
 
 from app.errors import BadInput
 from app.language import forms
@@ -12,10 +11,11 @@ from app.services.install import sheet as commissioning
 from app.services.install import stops as install_stops
 from app.services.sites import structures
 from app.services.sync import measure as as_built_entry
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import RowId
 
 router = guarded_router()
 
@@ -61,31 +61,26 @@ def as_built_page(request: Request, session: SessionDep, structure_id: RowId) ->
 
 @router.post("/structures/{structure_id}/as-built")
 @office
-def enter(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, structure_id: RowId
-) -> Response:
-    try:
-        as_built_entry.enter(session, structure_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return as_built_shown(request, session, structure_id, form, error)
-    return RedirectResponse(f"/structures/{structure_id}/as-built", status_code=303)
+def enter(post: PostedDep, structure_id: RowId) -> Response:
+    return post.answer(
+        lambda: as_built_entry.enter(post.session, structure_id, post.form, post.person, utc_now()),
+        then=lambda _: f"/structures/{structure_id}/as-built",
+        again=lambda error: as_built_shown(
+            post.request, post.session, structure_id, post.form, error
+        ),
+    )
 
 
 @router.post("/structures/{structure_id}/as-built/rating")
 @office
-def make_rating(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, structure_id: RowId
-) -> Response:
-    assert person.id is not None
-    try:
-        rating = as_built_entry.make_rating(session, structure_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return as_built_shown(request, session, structure_id, form, error)
-    assert rating.id is not None
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/as-built", status_code=303)
+def make_rating(post: PostedDep, structure_id: RowId) -> Response:
+    return post.answer(
+        lambda: as_built_entry.make_rating(post.session, structure_id, post.form, post.by_id),
+        then=lambda _: f"/structures/{structure_id}/as-built",
+        again=lambda error: as_built_shown(
+            post.request, post.session, structure_id, post.form, error
+        ),
+    )
 
 
 def as_built_shown(
@@ -101,13 +96,11 @@ def as_built_shown(
     return page(
         request,
         "install/as_built.html",
-        status=422 if error else 200,
         sheet=sheet,
         site=sheet.site,
         structure=sheet.structure,
         repeats=range(1, as_built.REPEATS + 1),
         form={"at": moment, "valid_from": moment} | form,
-        now={},
         error=error,
     )
 
@@ -127,16 +120,12 @@ def sheet_page(request: Request, session: SessionDep, structure_id: RowId) -> Re
 
 @router.post("/structures/{structure_id}/commissioning")
 @everyone
-def sign(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, structure_id: RowId
-) -> Response:
-    try:
-        commissioning.sign(session, structure_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return sheet_shown(request, session, structure_id, form, error)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/commissioning", status_code=303)
+def sign(post: PostedDep, structure_id: RowId) -> Response:
+    return post.answer(
+        lambda: commissioning.sign(post.session, structure_id, post.form, post.person, utc_now()),
+        then=lambda _: f"/structures/{structure_id}/commissioning",
+        again=lambda error: sheet_shown(post.request, post.session, structure_id, post.form, error),
+    )
 
 
 def sheet_shown(
@@ -156,13 +145,11 @@ def sheet_shown(
     return page(
         request,
         "install/sheet.html",
-        status=422 if error else 200,
         sheet=sheet,
         site=sheet.site,
         structure=sheet.structure,
         signed=commissioning.signed(session, structure_id),
         disclaimer=commissioning.NOT_A_CERTIFICATE,
         form=usual | form,
-        now={},
         error=error,
     )

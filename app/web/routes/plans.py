@@ -1,7 +1,7 @@
 """Plans of a site: the list, the form, one plan with its pictures, and the choice."""
 
 from fastapi import Request, Response
-from fastapi.responses import JSONResponse, RedirectResponse
+from fastapi.responses import JSONResponse
 
 from app.errors import BadInput
 from app.language import forms
@@ -11,10 +11,11 @@ from app.services.plans import inputs as plan_inputs
 from app.services.plans import make as planning
 from app.services.plans import page as plan_page
 from app.services.sites import register as sites
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep
 from app.web.render import listing, page
-from app.web.requests import FormDep, QueryDep, RowId
+from app.web.requests import QueryDep, RowId
 
 router = guarded_router()
 CHOOSE_FIELDS = ("candidate", "reason", "structure_name", "structure_id")
@@ -48,18 +49,14 @@ def new(request: Request, session: SessionDep, typed: QueryDep, site_id: RowId) 
 
 @router.post("/sites/{site_id}/plans")
 @everyone
-def add(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, site_id: RowId
-) -> Response:
-    assert person.id is not None
-    try:
-        plan = planning.add_plan(session, site_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return plan_form(request, session, site_id, plan_inputs.EMPTY | form, error)
-    plan_id = plan.id
-    session.commit()
-    return RedirectResponse(f"/plans/{plan_id}", status_code=303)
+def add(post: PostedDep, site_id: RowId) -> Response:
+    return post.answer(
+        lambda: planning.add_plan(post.session, site_id, post.form, post.by_id),
+        then=lambda plan: f"/plans/{plan.id}",
+        again=lambda error: plan_form(
+            post.request, post.session, site_id, plan_inputs.EMPTY | post.form, error
+        ),
+    )
 
 
 def plan_form(
@@ -72,10 +69,8 @@ def plan_form(
     return page(
         request,
         "plans/form.html",
-        status=422 if error else 200,
         site=sites.get_site(session, site_id),
         form=form,
-        now={},
         families=plan_inputs.options(),
         rows=range(1, plan_inputs.CANDIDATES + 1),
         asks=plan_inputs.ASKS,
@@ -98,18 +93,12 @@ def show(request: Request, session: SessionDep, plan_id: RowId) -> Response:
 
 @router.post("/plans/{plan_id}/choose")
 @office
-def choose(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, plan_id: RowId
-) -> Response:
-    assert person.id is not None
-    try:
-        choice = planning.choose(session, plan_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return plan_shown(request, session, plan_id, form, error)
-    structure_id = choice.structure_id
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/as-built", status_code=303)
+def choose(post: PostedDep, plan_id: RowId) -> Response:
+    return post.answer(
+        lambda: planning.choose(post.session, plan_id, post.form, post.by_id),
+        then=lambda choice: f"/structures/{choice.structure_id}/as-built",
+        again=lambda error: plan_shown(post.request, post.session, plan_id, post.form, error),
+    )
 
 
 def plan_shown(
@@ -126,13 +115,11 @@ def plan_shown(
     return page(
         request,
         "plans/show.html",
-        status=422 if error else 200,
         site=site,
         view=view,
         shown=plan_page.candidates(view),
         structures=planning.site_structures(session, site),
         form=usual | form,
-        now={},
         error=error,
     )
 

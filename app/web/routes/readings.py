@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from fastapi import Path, Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput, NotAllowed
@@ -18,8 +17,8 @@ from app.services.sites.register import HEAD_UNITS
 from app.services.sync import correct as reading_corrections
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
+from app.web.posted import PostedDep
 from app.web.render import listing, page
-from app.web.requests import FormDep
 
 router = guarded_router()
 
@@ -43,7 +42,6 @@ def show_reading(
     return page(
         request,
         "readings/show.html",
-        status=422 if error else 200,
         error=error,
         found=found,
         stale=staleness.reading_why(session, found.entry),
@@ -65,29 +63,27 @@ def correct_form(
 
 @router.post("/readings/{entry_id}/corrections")
 @everyone
-def correct(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
-) -> Response:
-    entry = own_reading(session, person, entry_id)
-    try:
-        new_id = reading_corrections.correct(session, person, entry_id, form, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return show_form(request, session, entry, form, error)
-    return RedirectResponse(f"/readings/{new_id}", status_code=303)
+def correct(post: PostedDep, entry_id: EntryId) -> Response:
+    entry = own_reading(post.session, post.person, entry_id)
+    return post.answer(
+        lambda: reading_corrections.correct(
+            post.session, post.person, entry_id, post.form, utc_now()
+        ),
+        then=lambda new_id: f"/readings/{new_id}",
+        again=lambda error: show_form(post.request, post.session, entry, post.form, error),
+    )
 
 
 @router.post("/readings/{entry_id}/withdrawals")
 @everyone
-def withdraw(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
-) -> Response:
-    try:
-        reading_corrections.withdraw(session, person, entry_id, form, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return show_reading(request, session, person, entry_id, error)
-    return RedirectResponse(f"/readings/{entry_id}", status_code=303)
+def withdraw(post: PostedDep, entry_id: EntryId) -> Response:
+    return post.answer(
+        lambda: reading_corrections.withdraw(
+            post.session, post.person, entry_id, post.form, utc_now()
+        ),
+        then=lambda _: f"/readings/{entry_id}",
+        again=lambda error: show_reading(post.request, post.session, post.person, entry_id, error),
+    )
 
 
 def own_reading(session: Session, person: Person, entry_id: str) -> Entry:
@@ -107,10 +103,8 @@ def show_form(
     return page(
         request,
         "readings/correct.html",
-        status=422 if error else 200,
         entry=entry,
         form=form,
-        now={},
         places=reading_corrections.places(session),
         occasions=OCCASIONS,
         units=HEAD_UNITS,

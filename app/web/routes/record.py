@@ -110,7 +110,7 @@ def series(
     """
     site, structure = place(session, structure_id)
     name = record_reading.file_name(site, structure, "series")
-    session.rollback()
+    session.close()  # the blocks are read in a session of their own
     as_json = request.url.path.endswith(".json")
     engine = request.app.state.engine
     if as_json:

@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from fastapi import Path, Request, Response
-from fastapi.responses import RedirectResponse
 
 from app.errors import BadInput
 from app.language import forms
@@ -11,14 +10,14 @@ from app.records.database import utc_now
 from app.services.install import page as survey_page
 from app.services.lists import pages as page_lists
 from app.services.sites import register as sites
-from app.services.sites import structures
 from app.services.surveys import history as level_history
 from app.services.surveys import runs as level_runs
 from app.services.surveys import zeros as surveys
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep, rate_again_at
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import RowId
 
 router = guarded_router()
 
@@ -68,31 +67,22 @@ def show(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
 
 @router.post("/level-runs/{entry_id}/accept")
 @office
-def accept(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
-) -> Response:
-    try:
-        zero = survey_page.accept(session, entry_id, form, person)
-    except BadInput as error:
-        session.rollback()
-        return run_page(request, session, entry_id, form, error)
-    site_id = structures.get_structure(session, zero.structure_id).site_id
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}/rate-again", status_code=303)
+def accept(post: PostedDep, entry_id: EntryId) -> Response:
+    return post.answer(
+        lambda: survey_page.accept(post.session, entry_id, post.form, post.person),
+        then=lambda zero: rate_again_at(post.session, zero.structure_id),
+        again=lambda error: run_page(post.request, post.session, entry_id, post.form, error),
+    )
 
 
 @router.post("/level-runs/{entry_id}/decline")
 @office
-def decline(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
-) -> Response:
-    try:
-        survey_page.decline(session, entry_id, form, person)
-    except BadInput as error:
-        session.rollback()
-        return run_page(request, session, entry_id, form, error)
-    session.commit()
-    return RedirectResponse(f"/level-runs/{entry_id}", status_code=303)
+def decline(post: PostedDep, entry_id: EntryId) -> Response:
+    return post.answer(
+        lambda: survey_page.decline(post.session, entry_id, post.form, post.person),
+        then=lambda _: f"/level-runs/{entry_id}",
+        again=lambda error: run_page(post.request, post.session, entry_id, post.form, error),
+    )
 
 
 def run_page(
@@ -111,7 +101,6 @@ def run_page(
     return page(
         request,
         "surveys/run.html",
-        status=422 if error else 200,
         site=site,
         view=view,
         figures=survey_page.figures(view),
@@ -119,7 +108,6 @@ def run_page(
         doubt=surveys.doubt(view),
         pictures=survey_page.pictures(session, view.entry.site_id).get(entry_id, []),
         form=usual | form,
-        now={},
         error=error,
         looked_at=utc_now(),
     )

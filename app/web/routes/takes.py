@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from fastapi import Query, Request, Response
-from fastapi.responses import JSONResponse, RedirectResponse
+from fastapi.responses import JSONResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -19,10 +19,11 @@ from app.services.takes import capacity as race_capacity
 from app.services.takes import limits as take_limits
 from app.services.takes import page as take_views
 from app.services.takes import use as takes
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import RowId
 
 router = guarded_router()
 
@@ -85,7 +86,6 @@ def shown(
     return page(
         request,
         "takes/show.html",
-        status=422 if error else 200,
         site=site,
         structure=structure,
         kinds=take_limits.KINDS,
@@ -133,60 +133,45 @@ def capacity_list(request: Request, session: SessionDep, structure_id: RowId) ->
 
 @router.post("/structures/{structure_id}/race-capacity")
 @office
-def state_capacity(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-) -> Response:
-    try:
-        race_capacity.add_capacity(session, structure_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, structure_id, {}, error=error, capacity_form=form)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/takes#race", status_code=303)
+def state_capacity(post: PostedDep, structure_id: RowId) -> Response:
+    return post.answer(
+        lambda: race_capacity.add_capacity(
+            post.session, structure_id, post.form, post.person, utc_now()
+        ),
+        then=lambda _: f"/structures/{structure_id}/takes#race",
+        again=lambda error: shown(
+            post.request, post.session, structure_id, {}, error=error, capacity_form=post.form
+        ),
+    )
 
 
 @router.post("/structures/{structure_id}/takes")
 @office
-def add(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-) -> Response:
-    try:
-        take_limits.add_limit(session, structure_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, structure_id, form, error=error)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/takes#limits", status_code=303)
+def add(post: PostedDep, structure_id: RowId) -> Response:
+    return post.answer(
+        lambda: take_limits.add_limit(
+            post.session, structure_id, post.form, post.person, utc_now()
+        ),
+        then=lambda _: f"/structures/{structure_id}/takes#limits",
+        again=lambda error: shown(post.request, post.session, structure_id, post.form, error=error),
+    )
 
 
 @router.post("/structures/{structure_id}/takes/{limit_id}/end")
 @office
-def end(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-    limit_id: RowId,
-) -> Response:
-    try:
-        day = forms.site_day(form.get("last_day", ""), "last_day")
+def end(post: PostedDep, structure_id: RowId, limit_id: RowId) -> Response:
+    def act() -> None:
+        day = forms.site_day(post.form.get("last_day", ""), "last_day")
         if day is None:
             raise BadInput("last_day", "", "this is needed", "Give the last day it holds.")
-        take_limits.end_limit(session, limit_id, day, form.get("reason", ""), person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, structure_id, {}, error=error)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/takes#limits", status_code=303)
+        why = post.form.get("reason", "")
+        take_limits.end_limit(post.session, limit_id, day, why, post.person, utc_now())
+
+    return post.answer(
+        act,
+        then=lambda _: f"/structures/{structure_id}/takes#limits",
+        again=lambda error: shown(post.request, post.session, structure_id, {}, error=error),
+    )
 
 
 @router.get("/structures/{structure_id}/take-limits.csv")
