@@ -174,6 +174,20 @@ def site_day(typed: str, field: str) -> date | None:
     return day
 
 
+def site_days(first: str, last: str) -> tuple[date | None, date | None]:
+    """Return a range of days from what was typed, both included; an empty box is open.
+
+    Raises
+    ------
+    BadInput
+        When one is no day between 1990 and 2100, or they are the wrong way round.
+    """
+    begin, end = site_day(first, "from"), site_day(last, "to")
+    if begin is not None and end is not None and end < begin:
+        raise BadInput("to", last, f"the last day lies before the first, {begin}", "Swap the two.")
+    return begin, end
+
+
 def day_begins(day: date, offset_min: int) -> datetime:
     """Return the instant at which a day of the site begins."""
     zone = timezone(timedelta(minutes=offset_min))
