@@ -77,6 +77,14 @@ def test_a_posted_form_is_answered_in_one_place() -> None:
                 assert node.attr not in {"commit", "rollback"}, f"{path}:{node.lineno}"
 
 
+def test_a_range_of_days_is_read_in_one_place() -> None:
+    """Lists ask for `RangeDep`, `AsOfDep`, `SiteDep`; only `web/requests.py` names the fields."""
+    for path in (APP / "web" / "routes").glob("*.py"):
+        text = path.read_text("utf-8")
+        for words in ('alias="from"', 'alias="to"', "span_of(", '"no-store"', "StreamingResponse"):
+            assert words not in text, f"{path} has {words} of its own"
+
+
 def test_only_the_registry_names_a_family() -> None:
     pattern = re.compile(rf"""["']({"|".join(map(re.escape, DEVICES))})["']""")
     for path in APP.rglob("*.py"):

@@ -1,5 +1,6 @@
 """Templates, their filters, and the one place that looks at a request's headers for its form."""
 
+from collections.abc import Iterable
 from typing import Any
 from urllib.parse import quote
 
@@ -50,7 +51,7 @@ def status_of(error: BadInput | None) -> int:
     return next((status for kind, status in kinds if isinstance(error, kind)), 200)
 
 
-def fresh(error: BadInput | None) -> dict[str, str]:
+def fresh(error: BadInput | None = None) -> dict[str, str]:
     """Return the headers of a page: never from a cache; after too many attempts, when to try."""
     wait = {"retry-after": str(error.wait_s)} if isinstance(error, TooManyAttempts) else {}
     return {"cache-control": "no-store", **wait}
@@ -89,6 +90,21 @@ def download_as(name: str) -> dict[str, str]:
     }
 
 
+def download(name: str, blocks: Iterable[str], *, as_json: bool = False) -> Response:
+    """Send text as a file of this name while it is made, so that a long one needs little memory."""
+    ending = "json" if as_json else "csv"
+    return StreamingResponse(
+        blocks,
+        media_type="application/json" if as_json else "text/csv; charset=utf-8",
+        headers={**download_as(f"{name}.{ending}"), **fresh()},
+    )
+
+
+def fresh_json(content: object) -> JSONResponse:
+    """Answer JSON that no cache keeps."""
+    return JSONResponse(content, headers=fresh())
+
+
 def listing(request: Request, table: Table, *, after: str | None = None) -> Response:
     """Answer a list as .csv or .json, by the ending of the path.
 
@@ -96,22 +112,14 @@ def listing(request: Request, table: Table, *, after: str | None = None) -> Resp
     last page, or a whole list, has no "next".
     """
     if request.url.path.endswith(".csv"):
-        return StreamingResponse(
-            csv_lines(table.columns, table.rows),
-            media_type="text/csv; charset=utf-8",
-            headers={
-                **download_as(f"{table.name}.csv"),
-                "cache-control": "no-store",
-            },
-        )
+        return download(table.name, csv_lines(table.columns, table.rows))
     rows = [{c.key: json_value(row.get(c.key)) for c in table.columns} for row in table.rows]
     more = {} if after is None else {"next": after}
-    return JSONResponse(
+    return fresh_json(
         {
             "name": table.name,
             "columns": {c.key: c.title for c in table.columns},
             "rows": rows,
             **more,
-        },
-        headers={"cache-control": "no-store"},
+        }
     )

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 
 from fastapi import Request, Response
-from fastapi.responses import JSONResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -22,12 +21,10 @@ from app.services.sites.structures import place
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.posted import Posted, PostedDep
-from app.web.render import listing, page
-from app.web.requests import QueryDep, RowId
+from app.web.render import fresh_json, listing, page
+from app.web.requests import QueryDep, RowId, else_usual
 
 router = guarded_router()
-
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/structures/{structure_id}/corrections")
@@ -54,10 +51,10 @@ def corrected(
     site, structure = place(session, structure_id)
     preview = None
     if form.get("shape") and error is None:
-        try:
-            preview = layer_preview.preview_layer(session, structure_id, form, person, utc_now())
-        except BadInput as refused:
-            error = refused
+        preview, error = else_usual(
+            lambda: layer_preview.preview_layer(session, structure_id, form, person, utc_now()),
+            lambda: None,
+        )
     return page(
         request,
         "corrections/show.html",
@@ -91,7 +88,7 @@ def preview_chart(
         "to_s": found.to_s,
         "utc_offset_min": site.utc_offset_min,
     }
-    return JSONResponse(answer, headers=FRESH)
+    return fresh_json(answer)
 
 
 @router.get("/structures/{structure_id}/corrections/checks.json")
@@ -99,7 +96,7 @@ def preview_chart(
 def check_chart(session: SessionDep, structure_id: RowId) -> Response:
     site, _ = place(session, structure_id)
     found = sensor_visits.check_chart(session, structure_id)
-    return JSONResponse({**found, "utc_offset_min": site.utc_offset_min}, headers=FRESH)
+    return fresh_json({**found, "utc_offset_min": site.utc_offset_min})
 
 
 def corrected_by(

@@ -1,13 +1,10 @@
 """Daily flow of the long record, its totals by month and water year, and the duration of flows."""
 
-from typing import Annotated
+from datetime import date
+from typing import Annotated, Any
 
 from fastapi import Query, Request, Response
-from fastapi.responses import JSONResponse, StreamingResponse
 
-from app.errors import BadInput
-from app.language import forms
-from app.language.tables import Table
 from app.services.days import daily, staleness
 from app.services.days import totals as daily_totals
 from app.services.lists import record as record_lists
@@ -16,42 +13,33 @@ from app.services.record import reading as record_reading
 from app.services.sites.structures import place
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import download_as, listing, page
-from app.web.requests import RowId
-from app.web.routes.history import FromQuery, ToQuery
+from app.web.render import download, fresh_json, listing, page
+from app.web.requests import RangeDep, RowId, else_usual
 
 router = guarded_router()
 
 ByQuery = Annotated[str, Query(pattern=r"^(month|year)$")]
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/structures/{structure_id}/daily")
 @everyone
-def show(
-    request: Request,
-    session: SessionDep,
-    structure_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-) -> Response:
+def show(request: Request, session: SessionDep, structure_id: RowId, typed: RangeDep) -> Response:
     site, structure = place(session, structure_id)
-    error = None
-    span = record_reading.usual_days(session, structure_id)
-    try:
-        begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-        rows = daily.shown(session, structure_id, begin or span[0], end or span[1])
-    except BadInput as refused:
-        error, (begin, end) = refused, span
-        rows = daily.shown(session, structure_id, begin, end)
+    usual = record_reading.usual_days(session, structure_id)
+
+    def shown(first: date | None, last: date | None) -> tuple[Any, ...]:
+        begin, end = first or usual[0], last or usual[1]
+        return begin, end, daily.shown(session, structure_id, begin, end)
+
+    (first, last, rows), error = else_usual(lambda: shown(*typed.days()), lambda: shown(*usual))
     return page(
         request,
         "days/show.html",
         site=site,
         structure=structure,
         whole=daily.span(session, structure_id),
-        first=begin or span[0] or "",
-        last=end or span[1] or "",
+        first=first or "",
+        last=last or "",
         rows=rows,
         months=daily_totals.totals(session, structure_id, by="month"),
         years=daily_totals.totals(session, structure_id, by="year"),
@@ -64,31 +52,19 @@ def show(
 
 @router.get("/structures/{structure_id}/daily.csv")
 @everyone
-def as_csv(
-    session: SessionDep, structure_id: RowId, first: FromQuery = "", last: ToQuery = ""
-) -> Response:
+def as_csv(session: SessionDep, structure_id: RowId, typed: RangeDep) -> Response:
     site, structure = place(session, structure_id)
-    begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
     name = record_reading.file_name(site, structure, "daily")
-    return StreamingResponse(
-        record_exports.daily_csv(session, structure_id, begin, end),
-        media_type="text/csv; charset=utf-8",
-        headers={**download_as(f"{name}.csv"), **FRESH},
-    )
+    return download(name, record_exports.daily_csv(session, structure_id, *typed.days()))
 
 
 @router.get("/structures/{structure_id}/daily.json")
 @everyone
 def as_json(
-    request: Request,
-    session: SessionDep,
-    structure_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
+    request: Request, session: SessionDep, structure_id: RowId, typed: RangeDep
 ) -> Response:
     site, _ = place(session, structure_id)
-    begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-    rows = daily.shown(session, structure_id, begin, end)
+    rows = daily.shown(session, structure_id, *typed.days())
     return listing(request, daily.days_table(site.code, rows))
 
 
@@ -99,37 +75,25 @@ def totals(
     request: Request,
     session: SessionDep,
     structure_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
+    typed: RangeDep,
     by: ByQuery = "month",
 ) -> Response:
     site, _ = place(session, structure_id)
-    begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-    rows = daily_totals.totals(session, structure_id, begin, end, by)
-    table: Table = daily_totals.totals_table(f"{by}-{site.code}", rows)
-    return listing(request, table)
+    rows = daily_totals.totals(session, structure_id, *typed.days(), by)
+    return listing(request, daily_totals.totals_table(f"{by}-{site.code}", rows))
 
 
 @router.get("/structures/{structure_id}/duration.json")
 @everyone
-def duration(
-    session: SessionDep, structure_id: RowId, first: FromQuery = "", last: ToQuery = ""
-) -> Response:
+def duration(session: SessionDep, structure_id: RowId, typed: RangeDep) -> Response:
     place(session, structure_id)
-    begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-    found = daily_totals.duration(session, structure_id, begin, end)
-    return JSONResponse(found, headers=FRESH)
+    return fresh_json(daily_totals.duration(session, structure_id, *typed.days()))
 
 
 @router.get("/structures/{structure_id}/durations.csv")
 @router.get("/structures/{structure_id}/durations.json")
 @everyone
 def duration_list(
-    request: Request,
-    session: SessionDep,
-    structure_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
+    request: Request, session: SessionDep, structure_id: RowId, typed: RangeDep
 ) -> Response:
-    days = forms.site_day(first, "from"), forms.site_day(last, "to")
-    return listing(request, record_lists.durations_table(session, structure_id, *days))
+    return listing(request, record_lists.durations_table(session, structure_id, *typed.days()))

@@ -1,8 +1,6 @@
 """One entry of any kind, and its withdrawal."""
 
-from typing import Annotated
-
-from fastapi import Path, Request, Response
+from fastapi import Request, Response
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -13,10 +11,9 @@ from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.posted import PostedDep
 from app.web.render import page
+from app.web.requests import EntryId
 
 router = guarded_router()
-
-EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 
 
 @router.get("/entries/{entry_id}")

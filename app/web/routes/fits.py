@@ -1,9 +1,10 @@
 """A rating and its check gaugings: fitted to them, tested by them, and as a table to take away."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import Depends, Query, Request, Response
-from fastapi.responses import JSONResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -23,9 +24,8 @@ from app.services.sites.views import described
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.posted import PostedDep, rate_again_at
-from app.web.render import listing, page
-from app.web.requests import QueryDep, RowId
-from app.web.routes.history import FromQuery, ToQuery
+from app.web.render import fresh_json, listing, page
+from app.web.requests import DayRange, QueryDep, RangeDep, RowId, RowQuery, else_usual
 
 router = guarded_router()
 
@@ -69,7 +69,7 @@ def fit_page(
 def charts(session: SessionDep, typed: QueryDep, structure_id: RowId) -> Response:
     found = fits.fitted(session, structure_id, typed)
     said = fit_charts.charts(found, log=typed.get("scale") == "log")
-    return JSONResponse(said, headers={"cache-control": "no-store"})
+    return fresh_json(said)
 
 
 @router.get("/structures/{structure_id}/fits.csv")
@@ -127,35 +127,39 @@ def look_page(request: Request, look: fitted_ratings.Look, form: Form) -> Respon
     )
 
 
+@dataclass(frozen=True)
+class Asked:
+    """How a rating stands, as asked for; what cannot be read is said on the page."""
+
+    read: Callable[[], Standing]
+    usual: Callable[[], Standing]
+    typed: DayRange
+
+
 def asked(
     session: SessionDep,
     structure_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    rating: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
+    typed: RangeDep,
+    rating: RowQuery = None,
     every: Annotated[str, Query(max_length=10)] = "",
-) -> Standing | BadInput:
-    try:
-        return standing.standing(
+) -> Asked:
+    now = utc_now()
+    return Asked(
+        lambda: standing.standing(
             session,
             structure_id,
-            utc_now(),
+            now,
             rating_id=rating,
             every=every == "yes",
-            first=first,
-            last=last,
-        )
-    except BadInput as error:
-        return error
+            first=typed.first,
+            last=typed.last,
+        ),
+        lambda: standing.standing(session, structure_id, now),
+        typed,
+    )
 
 
-AskedDep = Annotated[Standing | BadInput, Depends(asked)]
-
-
-def given(found: Standing | BadInput) -> Standing:
-    if isinstance(found, BadInput):
-        raise found
-    return found
+AskedDep = Annotated[Asked, Depends(asked)]
 
 
 @router.get("/structures/{structure_id}/standing")
@@ -164,14 +168,10 @@ def standing_page(
     request: Request,
     session: SessionDep,
     structure_id: RowId,
-    found: AskedDep,
-    first: FromQuery = "",
-    last: ToQuery = "",
+    asked: AskedDep,
     scale: ScaleQuery = "",
 ) -> Response:
-    error = None
-    if isinstance(found, BadInput):
-        error, found = found, standing.standing(session, structure_id, utc_now())
+    found, error = else_usual(asked.read, asked.usual)
     word, advice = standing.conclusion(found)
     return page(
         request,
@@ -185,47 +185,47 @@ def standing_page(
         grid=standing_tables.season_grid(found),
         sides=rating_sides.side_by_side(session, found),
         log=scale == "log",
-        first=first,
-        last=last,
+        first=asked.typed.first,
+        last=asked.typed.last,
         error=error,
     )
 
 
 @router.get("/structures/{structure_id}/standing/charts.json")
 @everyone
-def standing_chart(structure_id: RowId, found: AskedDep, scale: ScaleQuery = "") -> Response:
-    said = standing_charts.charts(given(found), log=scale == "log")
-    return JSONResponse(said, headers={"cache-control": "no-store"})
+def standing_chart(structure_id: RowId, asked: AskedDep, scale: ScaleQuery = "") -> Response:
+    said = standing_charts.charts(asked.read(), log=scale == "log")
+    return fresh_json(said)
 
 
 @router.get("/structures/{structure_id}/standing.csv")
 @router.get("/structures/{structure_id}/standing.json")
 @everyone
-def points(request: Request, structure_id: RowId, found: AskedDep) -> Response:
-    return listing(request, standing_tables.points_table(given(found)))
+def points(request: Request, structure_id: RowId, asked: AskedDep) -> Response:
+    return listing(request, standing_tables.points_table(asked.read()))
 
 
 @router.get("/structures/{structure_id}/seasons.csv")
 @router.get("/structures/{structure_id}/seasons.json")
 @everyone
-def seasons(request: Request, structure_id: RowId, found: AskedDep) -> Response:
-    return listing(request, standing_tables.seasons_table(given(found)))
+def seasons(request: Request, structure_id: RowId, asked: AskedDep) -> Response:
+    return listing(request, standing_tables.seasons_table(asked.read()))
 
 
 @router.get("/structures/{structure_id}/standing-tests.csv")
 @router.get("/structures/{structure_id}/standing-tests.json")
 @everyone
-def tests(request: Request, structure_id: RowId, found: AskedDep) -> Response:
-    return listing(request, page_lists.tests_table(given(found)))
+def tests(request: Request, structure_id: RowId, asked: AskedDep) -> Response:
+    return listing(request, page_lists.tests_table(asked.read()))
 
 
 @router.get("/structures/{structure_id}/ratings-compared.csv")
 @router.get("/structures/{structure_id}/ratings-compared.json")
 @everyone
 def compared(
-    request: Request, session: SessionDep, structure_id: RowId, found: AskedDep
+    request: Request, session: SessionDep, structure_id: RowId, asked: AskedDep
 ) -> Response:
-    view = given(found)
+    view = asked.read()
     return listing(
         request, rating_sides.sides_table(view, rating_sides.side_by_side(session, view))
     )
@@ -253,12 +253,11 @@ def card(
     rating_id: RowId,
     step: StepQuery = "",
 ) -> Response:
-    now, error = utc_now(), None
-    try:
-        found = rating_tables.card(session, structure_id, rating_id, step, now)
-    except BadInput as refused:
-        error = refused
-        found = rating_tables.card(session, structure_id, rating_id, "", now)
+    now = utc_now()
+    found, error = else_usual(
+        lambda: rating_tables.card(session, structure_id, rating_id, step, now),
+        lambda: rating_tables.card(session, structure_id, rating_id, "", now),
+    )
     return page(
         request,
         "fits/card.html",

@@ -1,7 +1,6 @@
 """Plans of a site: the list, the form, one plan with its pictures, and the choice."""
 
 from fastapi import Request, Response
-from fastapi.responses import JSONResponse
 
 from app.errors import BadInput
 from app.language import forms
@@ -14,7 +13,7 @@ from app.services.sites import register as sites
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.posted import PostedDep
-from app.web.render import listing, page
+from app.web.render import fresh_json, listing, page
 from app.web.requests import QueryDep, RowId
 
 router = guarded_router()
@@ -82,7 +81,7 @@ def plan_form(
 @everyone
 def whole(session: SessionDep, plan_id: RowId) -> Response:
     view = planning.get_plan(session, plan_id)
-    return JSONResponse(plan_page.as_json(view), headers={"cache-control": "no-store"})
+    return fresh_json(plan_page.as_json(view))
 
 
 @router.get("/plans/{plan_id}")

@@ -1,8 +1,6 @@
 """One reading: how its discharge came about, and its correction."""
 
-from typing import Annotated
-
-from fastapi import Path, Request, Response
+from fastapi import Request, Response
 from sqlmodel import Session
 
 from app.errors import BadInput, NotAllowed
@@ -19,10 +17,9 @@ from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.posted import PostedDep
 from app.web.render import listing, page
+from app.web.requests import EntryId
 
 router = guarded_router()
-
-EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 
 
 @router.get("/readings/{entry_id}")

@@ -21,14 +21,13 @@ from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
 from app.web.posted import PostedDep
 from app.web.render import listing, page
-from app.web.requests import RowId
+from app.web.requests import RowId, SiteDep, else_usual
 
 router = guarded_router()
 
 SHOWN = 500  # the newest on one page; the lists hold all
 StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 
 
 class Gone(BadInput):
@@ -43,11 +42,11 @@ class Gone(BadInput):
 def queue(
     request: Request,
     session: SessionDep,
-    site: SiteQuery = "",
+    site_id: SiteDep,
     state: StateQuery = "open",
     month: MonthQuery = "",
 ) -> Response:
-    return queued(request, session, int(site) if site else None, state, month=month)
+    return queued(request, session, site_id, state, month=month)
 
 
 def queued(
@@ -60,11 +59,12 @@ def queued(
     month: str = "",
 ) -> Response:
     """Answer with the queue; after a clash the item shows what the other person decided."""
-    try:
-        found = review_tables.filtered(session, site_id, state, month)
-    except BadInput as refused:
-        error, state, month = refused, "open", ""
-        found = review_tables.filtered(session, site_id, state, month)
+    found, unread = else_usual(
+        lambda: review_tables.filtered(session, site_id, state, month),
+        lambda: review_tables.filtered(session, site_id, "open", ""),
+    )
+    if unread:
+        error, state, month = unread, "open", ""
     count, found = len(found), found[:SHOWN]
     form = form or {}
     gone = None
@@ -94,12 +94,12 @@ def queued(
 def queue_list(
     request: Request,
     session: SessionDep,
-    site: SiteQuery = "",
+    site_id: SiteDep,
     state: StateQuery = "open",
     month: MonthQuery = "",
 ) -> Response:
     """List what the page lists under the same filter, without its cut."""
-    items = review_tables.filtered(session, int(site) if site else None, state, month)
+    items = review_tables.filtered(session, site_id, state, month)
     return listing(request, review_tables.queue_table(items))
 
 

@@ -21,7 +21,7 @@ from app.web.requests import RowId
 
 router = guarded_router()
 
-EntryId = Annotated[str, Path(max_length=36)]
+RunId = Annotated[str, Path(max_length=36)]
 
 
 @router.get("/sites/{site_id}/levels.csv")
@@ -55,19 +55,19 @@ def mark_list(request: Request, session: SessionDep, site_id: RowId) -> Response
 @router.get("/level-runs/{entry_id}.csv")
 @router.get("/level-runs/{entry_id}.json")
 @everyone
-def book(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+def book(request: Request, session: SessionDep, entry_id: RunId) -> Response:
     return listing(request, survey_page.book_table(level_runs.get_run(session, entry_id)))
 
 
 @router.get("/level-runs/{entry_id}")
 @everyone
-def show(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+def show(request: Request, session: SessionDep, entry_id: RunId) -> Response:
     return run_page(request, session, entry_id, {})
 
 
 @router.post("/level-runs/{entry_id}/accept")
 @office
-def accept(post: PostedDep, entry_id: EntryId) -> Response:
+def accept(post: PostedDep, entry_id: RunId) -> Response:
     return post.answer(
         lambda: survey_page.accept(post.session, entry_id, post.form, post.person),
         then=lambda zero: rate_again_at(post.session, zero.structure_id),
@@ -77,7 +77,7 @@ def accept(post: PostedDep, entry_id: EntryId) -> Response:
 
 @router.post("/level-runs/{entry_id}/decline")
 @office
-def decline(post: PostedDep, entry_id: EntryId) -> Response:
+def decline(post: PostedDep, entry_id: RunId) -> Response:
     return post.answer(
         lambda: survey_page.decline(post.session, entry_id, post.form, post.person),
         then=lambda _: f"/level-runs/{entry_id}",

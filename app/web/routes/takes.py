@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from fastapi import Query, Request, Response
-from fastapi.responses import JSONResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -22,15 +21,12 @@ from app.services.takes import use as takes
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.posted import PostedDep
-from app.web.render import listing, page
-from app.web.requests import RowId
+from app.web.render import fresh_json, listing, page
+from app.web.requests import AsOfDep, DayQuery, RowId, RowQuery, else_usual
 
 router = guarded_router()
 
-AsOf = Annotated[str, Query(max_length=20)]
 LimitId = Annotated[int, Query(ge=1, le=2**31 - 1)]
-LimitQuery = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/takes")
@@ -61,8 +57,8 @@ def show(
     request: Request,
     session: SessionDep,
     structure_id: RowId,
-    as_of: AsOf = "",
-    limit: LimitQuery = None,
+    as_of: DayQuery = "",
+    limit: RowQuery = None,
 ) -> Response:
     return shown(request, session, structure_id, {}, as_of, limit)
 
@@ -78,11 +74,7 @@ def shown(
     capacity_form: Form | None = None,
 ) -> Response:
     site, structure = place(session, structure_id)
-    day = None
-    try:
-        day = forms.site_day(as_of, "as_of")
-    except BadInput as refused:
-        error = refused
+    day, unread = else_usual(lambda: forms.site_day(as_of, "as_of"), lambda: None)
     return page(
         request,
         "takes/show.html",
@@ -100,7 +92,7 @@ def shown(
         stale=staleness.of_structure(session, structure_id),
         as_of=as_of,
         form=form,
-        error=error,
+        error=unread or error,
         tab="takes",
     )
 
@@ -108,20 +100,18 @@ def shown(
 @router.get("/structures/{structure_id}/takes.csv")
 @router.get("/structures/{structure_id}/takes.json")
 @everyone
-def use_list(
-    request: Request, session: SessionDep, structure_id: RowId, as_of: AsOf = ""
-) -> Response:
+def use_list(request: Request, session: SessionDep, structure_id: RowId, day: AsOfDep) -> Response:
     site, _ = place(session, structure_id)
-    rows = [x.as_row() for x in takes.use(session, structure_id, forms.site_day(as_of, "as_of"))]
+    rows = [x.as_row() for x in takes.use(session, structure_id, day)]
     return listing(request, Table(f"takes-{site.code}", takes.USE_COLUMNS, rows))
 
 
 @router.get("/structures/{structure_id}/takes/calendar.json")
 @everyone
-def calendar(session: SessionDep, structure_id: RowId, as_of: AsOf = "") -> Response:
+def calendar(session: SessionDep, structure_id: RowId, day: AsOfDep) -> Response:
     place(session, structure_id)
-    found = take_views.heat(session, structure_id, forms.site_day(as_of, "as_of"))
-    return JSONResponse(found, headers=FRESH)
+    found = take_views.heat(session, structure_id, day)
+    return fresh_json(found)
 
 
 @router.get("/structures/{structure_id}/race-capacity.csv")
@@ -194,8 +184,7 @@ def period_list(
 @router.get("/structures/{structure_id}/take-calendar.json")
 @everyone
 def calendar_list(
-    request: Request, session: SessionDep, structure_id: RowId, as_of: AsOf = ""
+    request: Request, session: SessionDep, structure_id: RowId, day: AsOfDep
 ) -> Response:
     place(session, structure_id)
-    day = forms.site_day(as_of, "as_of")
     return listing(request, record_lists.calendar_table(session, structure_id, day))
