@@ -88,6 +88,25 @@ def needed(form: Form, field: str, *, low: float, high: float, unit: str = "") -
     return value
 
 
+_TICKED = {"yes": True, "true": True, "on": True, "1": True}
+_NOT = {"": False, "no": False, "false": False, "off": False, "0": False}
+
+
+def ticked(form: Form, field: str) -> bool:
+    """Return whether a box is ticked; one that is not sent is off.
+
+    Raises
+    ------
+    BadInput
+        When it says neither yes nor no.
+    """
+    typed = form.get(field, "").strip()
+    said = (_TICKED | _NOT).get(typed.lower())
+    if said is None:
+        raise BadInput(field, typed[:40], "it is either ticked or not", "Send yes or no.")
+    return said
+
+
 def utc_offset_min(form: Form, field: str = "utc_offset") -> int:
     """Return a fixed offset in minutes from text such as +12:00, 12 or UTC-03:30.
 
@@ -153,6 +172,20 @@ def site_day(typed: str, field: str) -> date | None:
             field, typed[:40], "a day between 1990 and 2100 is needed", "Such as 2026-11-25."
         )
     return day
+
+
+def site_days(first: str, last: str) -> tuple[date | None, date | None]:
+    """Return a range of days from what was typed, both included; an empty box is open.
+
+    Raises
+    ------
+    BadInput
+        When one is no day between 1990 and 2100, or they are the wrong way round.
+    """
+    begin, end = site_day(first, "from"), site_day(last, "to")
+    if begin is not None and end is not None and end < begin:
+        raise BadInput("to", last, f"the last day lies before the first, {begin}", "Swap the two.")
+    return begin, end
 
 
 def day_begins(day: date, offset_min: int) -> datetime:

@@ -127,6 +127,32 @@ def ratio(value: float | None) -> str:
     return "not seen" if value is None or math.isnan(value) else f"{value:.2f}"
 
 
+def with_decimals(value: float | None, decimals: int = 2) -> str:
+    """Return a figure with so many decimals; nothing where there is none."""
+    return "" if value is None or math.isnan(value) else f"{value:.{decimals}f}"
+
+
+def signed(value: float | None, decimals: int = 1) -> str:
+    """Return a difference with its sign; nothing where there is none."""
+    return "" if value is None or math.isnan(value) else f"{value:+.{decimals}f}"
+
+
+def change(value_pct: float | None, decimals: int = 1, unknown: str = "") -> str:
+    """Return a difference in per cent with its sign, or what to say where there is none."""
+    text = signed(value_pct, decimals)
+    return f"{text} %" if text else unknown
+
+
+def significant(value: float | None, digits: int = 6) -> str:
+    """Return a figure to so many significant digits; nothing where there is none."""
+    return "" if value is None or math.isnan(value) else f"{value:.{digits}g}"
+
+
+def grouped(count: int) -> str:
+    """Return a count with its thousands apart."""
+    return f"{count:,}"
+
+
 def site_time(moment: datetime | None, offset_min: int) -> str:
     """Return an instant on the site's fixed clock, with the offset shown."""
     if moment is None:
@@ -155,6 +181,11 @@ def flow_word(flow: int) -> str:
 
 
 FILTERS: dict[str, Callable[..., Any]] = {
+    "fixed": with_decimals,
+    "signed": signed,
+    "change": change,
+    "significant": significant,
+    "grouped": grouped,
     "discharge": discharge,
     "litres": litres,
     "volume": volume,

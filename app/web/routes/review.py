@@ -4,31 +4,38 @@ from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import Query, Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput, NotFound
 from app.language import forms
-from app.language.forms import ChangedMeanwhile, Form
+from app.language.forms import Form
 from app.records.database import utc_now
 from app.services.days import staleness
+from app.services.lists import record as record_lists
 from app.services.review import approval
 from app.services.review import queue as review_queue
 from app.services.review import tables as review_tables
 from app.services.review.kinds import KINDS
 from app.services.sites import register as sites
 from app.services.sites.structures import place
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
+from app.web.posted import PostedDep
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import RowId, SiteDep, else_usual
 
 router = guarded_router()
 
 SHOWN = 500  # the newest on one page; the lists hold all
 StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
+
+
+class Gone(BadInput):
+    """The item was put right while somebody looked at it."""
+
+    def __init__(self) -> None:
+        super().__init__("item", "", "it is no longer in the queue", "Somebody has put it right.")
 
 
 @router.get("/review")
@@ -36,11 +43,11 @@ SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 def queue(
     request: Request,
     session: SessionDep,
-    site: SiteQuery = "",
+    site_id: SiteDep,
     state: StateQuery = "open",
     month: MonthQuery = "",
 ) -> Response:
-    return queued(request, session, int(site) if site else None, state, month=month)
+    return queued(request, session, site_id, state, month=month)
 
 
 def queued(
@@ -53,13 +60,13 @@ def queued(
     month: str = "",
 ) -> Response:
     """Answer with the queue; after a clash the item shows what the other person decided."""
-    try:
-        found = review_tables.filtered(session, site_id, state, month)
-    except BadInput as refused:
-        error, state, month = refused, "open", ""
-        found = review_tables.filtered(session, site_id, state, month)
+    found, unread = else_usual(
+        lambda: review_tables.filtered(session, site_id, state, month),
+        lambda: review_tables.filtered(session, site_id, "open", ""),
+    )
+    if unread:
+        error, state, month = unread, "open", ""
     count, found = len(found), found[:SHOWN]
-    clash = isinstance(error, ChangedMeanwhile)
     form = form or {}
     gone = None
     if form and not any(item.key == form.get("key") for item in found):
@@ -70,7 +77,6 @@ def queued(
     return page(
         request,
         "review/queue.html",
-        status=409 if clash else 422 if error else 200,
         items=[gone, *found] if gone else found,
         count=count,
         kinds=KINDS,
@@ -90,46 +96,51 @@ def queued(
 def queue_list(
     request: Request,
     session: SessionDep,
-    site: SiteQuery = "",
+    site_id: SiteDep,
     state: StateQuery = "open",
     month: MonthQuery = "",
 ) -> Response:
     """List what the page lists under the same filter, without its cut."""
-    items = review_tables.filtered(session, int(site) if site else None, state, month)
+    items = review_tables.filtered(session, site_id, state, month)
     return listing(request, review_tables.queue_table(items))
 
 
 @router.post("/review")
 @office
-def decide(request: Request, session: SessionDep, person: PersonDep, form: FormDep) -> Response:
+def decide(post: PostedDep) -> Response:
     """Take one decision; `next` is the item to go on with."""
+    form = post.form
     site = form.get("site", "")
     site_id = int(site) if site.isascii() and site.isdigit() and len(site) < 10 else None
     state, month = form.get("state") or "open", form.get("month", "")
     action = form.get("action", "")
-    try:
-        review_queue.decide(
-            session,
-            form.get("key", ""),
-            action.removesuffix(" with correction"),
-            form.get("text", ""),
-            person,
-            utc_now(),
-            forms.revision(form),
-            with_correction=action.endswith(" with correction"),
-        )
-    except BadInput as error:
-        session.rollback()
-        return queued(request, session, site_id, state, error, form, month)
-    except NotFound:
-        session.rollback()
-        gone = BadInput("item", "", "it is no longer in the queue", "Somebody has put it right.")
-        return queued(request, session, site_id, state, gone, month=month)
-    session.commit()
-    then = form.get("next", "")
-    anchor = f"#{then}" if then.replace("-", "").isalnum() else ""
-    asked = urlencode({"site": site_id or "", "state": state, "month": month})
-    return RedirectResponse(f"/review?{asked}{anchor}", status_code=303)
+
+    def act() -> None:
+        try:
+            review_queue.decide(
+                post.session,
+                form.get("key", ""),
+                action.removesuffix(" with correction"),
+                form.get("text", ""),
+                post.person,
+                utc_now(),
+                forms.revision(form),
+                with_correction=action.endswith(" with correction"),
+            )
+        except NotFound:
+            raise Gone from None
+
+    def then(_: None) -> str:
+        following = form.get("next", "")
+        anchor = f"#{following}" if following.replace("-", "").isalnum() else ""
+        asked = urlencode({"site": site_id or "", "state": state, "month": month})
+        return f"/review?{asked}{anchor}"
+
+    def again(error: BadInput) -> Response:
+        typed = {} if isinstance(error, Gone) else form
+        return queued(post.request, post.session, site_id, state, error, typed, month)
+
+    return post.answer(act, then=then, again=again)
 
 
 @router.get("/structures/{structure_id}/months")
@@ -150,7 +161,6 @@ def months_of(
     return page(
         request,
         "review/months.html",
-        status=409 if isinstance(error, ChangedMeanwhile) else 422 if error else 200,
         site=site,
         structure=structure,
         months=approval.months(session, structure_id)[::-1],
@@ -164,27 +174,26 @@ def months_of(
 
 @router.post("/structures/{structure_id}/months/{month}")
 @office
-def move(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-    month: str,
-) -> Response:
-    try:
-        approval.move(
-            session,
+def move(post: PostedDep, structure_id: RowId, month: str) -> Response:
+    form = post.form
+    return post.answer(
+        lambda: approval.move(
+            post.session,
             structure_id,
             month,
             form.get("to", ""),
-            person,
+            post.person,
             utc_now(),
             reason=form.get("reason", ""),
             revision=forms.revision(form),
-        )
-    except BadInput as error:
-        session.rollback()
-        return months_of(request, session, structure_id, error, form, month)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/months#m-{month}", status_code=303)
+        ),
+        then=lambda _: f"/structures/{structure_id}/months#m-{month}",
+        again=lambda error: months_of(post.request, post.session, structure_id, error, form, month),
+    )
+
+
+@router.get("/structures/{structure_id}/months.csv")
+@router.get("/structures/{structure_id}/months.json")
+@office
+def month_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, record_lists.months_table(session, structure_id))

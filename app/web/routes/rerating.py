@@ -1,18 +1,21 @@
 """Rate a site again: look at what changes, then one act, with progress where a script asks."""
 
+from typing import Any
+
 from fastapi import Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
 from app.records.database import utc_now
 from app.services.rerating import act as rerate
 from app.services.rerating import readings as reading_changes
-from app.web.deps import PersonDep, SessionDep
+from app.services.rerating.act import Rerate
+from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
-from app.web.progress import LINES, Progress, watched
-from app.web.render import ENVIRONMENT, listing, page
-from app.web.requests import FormDep, RowId
+from app.web.posted import PostedDep
+from app.web.progress import Progress, in_steps, wants_steps
+from app.web.render import listing, page
+from app.web.requests import RowId
 
 router = guarded_router()
 
@@ -32,8 +35,7 @@ def looked(
 ) -> Response:
     return page(
         request,
-        "rerate/look.html",
-        status=422 if error else 200,
+        "rerating/look.html",
         found=rerate.look(session, site_id, utc_now()),
         reason=reason,
         error=error,
@@ -64,29 +66,25 @@ def takes_list(request: Request, session: SessionDep, site_id: RowId) -> Respons
 
 @router.post("/sites/{site_id}/rate-again")
 @office
-def do(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, site_id: RowId
-) -> Response:
-    token, reason = form.get("token", ""), form.get("reason", "")
-    if LINES in request.headers.get("accept", ""):
-        new_session = request.app.state.new_session
-        session.close()  # the work has its own session; SQLite has one writer
+def do(post: PostedDep, site_id: RowId) -> Response:
+    request, session = post.request, post.session
+    token, reason = post.form.get("token", ""), post.form.get("reason", "")
 
-        def work(progress: Progress) -> dict[str, object]:
-            with new_session() as own:
-                done = rerate.rerate(own, site_id, token, reason, utc_now(), person.id, progress)
-                progress(1, 1)  # the last moment to cancel
-                own.commit()
-                template = ENVIRONMENT.get_template("rerate/_done.html")
-                return {"html": template.render(found=done, reason=reason, person=person)}
+    def act(own: Session, progress: Progress | None = None) -> Rerate:
+        return rerate.rerate(own, site_id, token, reason, utc_now(), post.by_id, progress)
 
-        return watched(work)
-    try:
-        found = rerate.rerate(session, site_id, token, reason, utc_now(), person.id)
-    except BadInput as error:
-        session.rollback()
-        return looked(request, session, site_id, reason, error)
-    if not found.does_anything:
-        return RedirectResponse(f"/sites/{site_id}", status_code=303)
-    session.commit()
-    return page(request, "rerate/done.html", found=found, reason=reason)
+    def shown(_: Session, done: Rerate) -> dict[str, Any]:
+        return {"found": done, "reason": reason, "person": post.person}
+
+    def then(done: Rerate) -> str | Response:
+        if not done.does_anything:
+            return f"/sites/{site_id}"
+        return page(request, "rerating/done.html", **shown(session, done))
+
+    if wants_steps(request):
+        return in_steps(request, session, act, "rerating/_done.html", shown)
+    return post.answer(
+        lambda: act(session),
+        then=then,
+        again=lambda error: looked(request, session, site_id, reason, error),
+    )

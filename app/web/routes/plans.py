@@ -1,19 +1,20 @@
 """Plans of a site: the list, the form, one plan with its pictures, and the choice."""
 
 from fastapi import Request, Response
-from fastapi.responses import JSONResponse, RedirectResponse
 
 from app.errors import BadInput
 from app.language import forms
 from app.records.database import utc_now
+from app.services.lists import pages as page_lists
 from app.services.plans import inputs as plan_inputs
 from app.services.plans import make as planning
 from app.services.plans import page as plan_page
 from app.services.sites import register as sites
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.render import listing, page
-from app.web.requests import FormDep, QueryDep, RowId
+from app.web.posted import PostedDep
+from app.web.render import fresh_json, listing, page
+from app.web.requests import QueryDep, RowId
 
 router = guarded_router()
 CHOOSE_FIELDS = ("candidate", "reason", "structure_name", "structure_id")
@@ -31,7 +32,7 @@ def plan_list(request: Request, session: SessionDep, site_id: RowId) -> Response
 def index(request: Request, session: SessionDep, site_id: RowId) -> Response:
     return page(
         request,
-        "planning/index.html",
+        "plans/index.html",
         site=sites.get_site(session, site_id),
         plans=planning.plans(session, site_id),
     )
@@ -47,18 +48,14 @@ def new(request: Request, session: SessionDep, typed: QueryDep, site_id: RowId) 
 
 @router.post("/sites/{site_id}/plans")
 @everyone
-def add(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, site_id: RowId
-) -> Response:
-    assert person.id is not None
-    try:
-        plan = planning.add_plan(session, site_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return plan_form(request, session, site_id, plan_inputs.EMPTY | form, error)
-    plan_id = plan.id
-    session.commit()
-    return RedirectResponse(f"/plans/{plan_id}", status_code=303)
+def add(post: PostedDep, site_id: RowId) -> Response:
+    return post.answer(
+        lambda: planning.add_plan(post.session, site_id, post.form, post.by_id),
+        then=lambda plan: f"/plans/{plan.id}",
+        again=lambda error: plan_form(
+            post.request, post.session, site_id, plan_inputs.EMPTY | post.form, error
+        ),
+    )
 
 
 def plan_form(
@@ -70,11 +67,9 @@ def plan_form(
 ) -> Response:
     return page(
         request,
-        "planning/form.html",
-        status=422 if error else 200,
+        "plans/form.html",
         site=sites.get_site(session, site_id),
         form=form,
-        now={},
         families=plan_inputs.options(),
         rows=range(1, plan_inputs.CANDIDATES + 1),
         asks=plan_inputs.ASKS,
@@ -86,7 +81,7 @@ def plan_form(
 @everyone
 def whole(session: SessionDep, plan_id: RowId) -> Response:
     view = planning.get_plan(session, plan_id)
-    return JSONResponse(plan_page.as_json(view), headers={"cache-control": "no-store"})
+    return fresh_json(plan_page.as_json(view))
 
 
 @router.get("/plans/{plan_id}")
@@ -97,18 +92,12 @@ def show(request: Request, session: SessionDep, plan_id: RowId) -> Response:
 
 @router.post("/plans/{plan_id}/choose")
 @office
-def choose(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, plan_id: RowId
-) -> Response:
-    assert person.id is not None
-    try:
-        choice = planning.choose(session, plan_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return plan_shown(request, session, plan_id, form, error)
-    structure_id = choice.structure_id
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/as-built", status_code=303)
+def choose(post: PostedDep, plan_id: RowId) -> Response:
+    return post.answer(
+        lambda: planning.choose(post.session, plan_id, post.form, post.by_id),
+        then=lambda choice: f"/structures/{choice.structure_id}/as-built",
+        again=lambda error: plan_shown(post.request, post.session, plan_id, post.form, error),
+    )
 
 
 def plan_shown(
@@ -124,13 +113,18 @@ def plan_shown(
     usual = {"valid_from": moment} | dict.fromkeys(CHOOSE_FIELDS, "")
     return page(
         request,
-        "planning/show.html",
-        status=422 if error else 200,
+        "plans/show.html",
         site=site,
         view=view,
         shown=plan_page.candidates(view),
         structures=planning.site_structures(session, site),
         form=usual | form,
-        now={},
         error=error,
     )
+
+
+@router.get("/plans/{plan_id}/candidates.csv")
+@router.get("/plans/{plan_id}/candidates.json")
+@everyone
+def candidate_list(request: Request, session: SessionDep, plan_id: RowId) -> Response:
+    return listing(request, page_lists.candidates_table(session, plan_id))

@@ -12,10 +12,10 @@ from app.services.sites import register as sites
 from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
 from app.web.render import listing, page
+from app.web.requests import SiteDep
 
 router = guarded_router()
 
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 SubjectQuery = Annotated[str, Query(max_length=40, pattern=r"^[^\x00]*$")]
 BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**31 - 1)]
 PART = 100
@@ -26,24 +26,24 @@ PART = 100
 def index(
     request: Request,
     session: SessionDep,
-    site: SiteQuery = "",
+    site_id: SiteDep,
     subject: SubjectQuery = "",
     before: BeforeQuery = None,
 ) -> Response:
     lines = record_audit.audit(
         session,
-        site_id=int(site) if site else None,
+        site_id=site_id,
         subject=subject or None,
         limit=PART,
         before_id=before,
     )
     return page(
         request,
-        "audit/index.html",
+        "review/trail.html",
         lines=lines,
         sites=sites.site_list(session).rows,
         subjects=review_tables.audit_subjects(session),
-        site=site,
+        site_id=site_id,
         subject=subject,
         whole=len(lines) < PART,
     )
@@ -55,7 +55,7 @@ def index(
 def as_list(
     request: Request,
     session: SessionDep,
-    site: SiteQuery = "",
+    site_id: SiteDep,
     subject: SubjectQuery = "",
     before: BeforeQuery = None,
 ) -> Response:
@@ -63,7 +63,7 @@ def as_list(
     found = partial(
         record_audit.audit,
         session,
-        site_id=int(site) if site else None,
+        site_id=site_id,
         subject=subject or None,
         limit=record_audit.MOST,
     )
@@ -73,6 +73,6 @@ def as_list(
             part = found(before_id=part[-1].id)
             lines = lines + part
     elif len(part) == record_audit.MOST:
-        asked = urlencode({"site": site, "subject": subject, "before": part[-1].id})
+        asked = urlencode({"site": site_id or "", "subject": subject, "before": part[-1].id})
         return listing(request, record_audit.audit_table(lines), after=f"/audit.json?{asked}")
     return listing(request, record_audit.audit_table(lines))
