@@ -162,7 +162,7 @@ def rating_table(session: Session, structure_id: int, rating_id: int, step: str)
             heads, flows, spread, rated.flow, rated.flags, strict=True
         )
     ]
-    return Table(f"table-{site.code}-rating-{rating.id}-{step_mm}mm", COLUMNS, rows)
+    return Table(f"rating-{rating.id}-{site.code}-{step_mm}mm", COLUMNS, rows)
 
 
 def card(session: Session, structure_id: int, rating_id: int, step: str, now: datetime) -> Card:

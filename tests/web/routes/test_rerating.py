@@ -156,7 +156,7 @@ def test_an_approved_month_is_left_with_the_way_to_open_it(
     queue = as_office.get("/review", headers=HTML).text
     assert "Open the month again" in queue
     assert way in queue
-    assert "1 out of date" in queue
+    assert "1 line out of date" in queue
 
 
 def test_review_leads_from_a_draft_month_to_the_act(
