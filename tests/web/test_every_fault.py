@@ -58,6 +58,11 @@ FORMS: tuple[tuple[str, dict[str, str], set[str]], ...] = (
         {"name", "q_min_l_s", "q_max_l_s", "floor_rl_m", "permit_l_s"},
     ),
     (
+        "/structures/1/as-built",
+        {"m.a.1": "wide", "at": "then", "instrument": "tape"},
+        {"m.a.1", "at"},
+    ),
+    (
         "/structures/1/commissioning",
         {"fit_from": "x", "signed_name": ""},
         {"fit_from", "signed_name"},
