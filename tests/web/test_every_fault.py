@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from html.parser import HTMLParser
 
 import pytest
 from fastapi.testclient import TestClient
@@ -75,6 +76,21 @@ BOXES = {
 }  # where two forms of a page have the same field
 
 
+class Attributes(HTMLParser):
+    """Finds attributes that ran together, and boxes that name a fault without being marked."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.glued: set[str] = set()
+        self.described_without_mark: set[str] = set()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        found = {name: value or "" for name, value in attrs}
+        self.glued |= {name for name in found if re.search(r"\w(aria-|required)", name)}
+        if found.get("aria-describedby", "").endswith("-wrong") and "aria-invalid" not in found:
+            self.described_without_mark.add(found.get("name", ""))
+
+
 @pytest.mark.parametrize(("path", "typed", "wrong"), FORMS, ids=[path for path, _, _ in FORMS])
 def test_every_fault_is_told_at_once(
     as_office: TestClient,
@@ -92,6 +108,10 @@ def test_every_fault_is_told_at_once(
     shown = {BOXES.get(box, box) for box in ids}
     assert wrong == shown
     assert len(ids) == len(wrong), "a fault stands beside its own box only"
+    reader = Attributes()
+    reader.feed(answer.text)
+    assert reader.glued == set()
+    assert reader.described_without_mark == set()
     for name, text in typed.items():
         if text and name not in wrong and name != "shape":
             assert f'"{text}"' in answer.text or f">{text}<" in answer.text, name
