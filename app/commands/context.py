@@ -158,10 +158,11 @@ def refuse(error: SillbookError, as_json: bool = False) -> NoReturn:
     """Say what is wrong and how to put it right, and end with exit code 2."""
     if as_json:
         asked = BadInput("asked", "", str(error), "Check the name or the id.")
-        print(json.dumps({"error": (error if isinstance(error, BadInput) else asked).as_dict()}))
+        print(json.dumps({"error": (error if isinstance(error, BadInput) else asked).told()}))
     if isinstance(error, BadInput):
-        value = f" {error.value}" if str(error.value) else ""
-        print(f"{error.field}{value}: {error.rule}.\n{error.remedy}", file=sys.stderr)
+        for fault in error.faults:
+            value = f" {fault.value}" if str(fault.value) else ""
+            print(f"{fault.field}{value}: {fault.rule}.\n{fault.remedy}", file=sys.stderr)
     else:
         print(str(error), file=sys.stderr)
     raise typer.Exit(2)

@@ -1,8 +1,9 @@
 """What people type into office forms, as values; a refusal names field, rule and remedy."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from typing import Any
 
 from app.errors import BadInput
 from app.language import typed as reader
@@ -44,6 +45,28 @@ def text(form: Form, field: str, *, most: int, required: bool = False) -> str:
     if len(value) > most:
         raise BadInput(field, f"{len(value)} characters", f"at most {most}", "Shorten it.")
     return value
+
+
+def together(**boxes: Callable[[], Any]) -> dict[str, Any]:
+    """Return what several boxes hold, by name; whatever is wrong is told at once.
+
+    Raises
+    ------
+    BadInput
+        The first fault, which holds the others as `more`.
+    """
+    values: dict[str, Any] = {}
+    faults: list[BadInput] = []
+    for name, read in boxes.items():
+        try:
+            values[name] = read()
+        except BadInput as error:
+            faults += error.faults
+    if faults:
+        first, *others = faults
+        first.more = tuple(others)
+        raise first
+    return values
 
 
 def number(
@@ -171,6 +194,14 @@ def site_day(typed: str, field: str) -> date | None:
         raise BadInput(
             field, typed[:40], "a day between 1990 and 2100 is needed", "Such as 2026-11-25."
         )
+    return day
+
+
+def day_needed(form: Form, field: str, remedy: str) -> date:
+    """Return a day that must be given; raises BadInput as `site_day`."""
+    day = site_day(form.get(field, ""), field)
+    if day is None:
+        raise BadInput(field, "", "this is needed", remedy)
     return day
 
 

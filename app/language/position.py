@@ -8,6 +8,7 @@ or a minus (south and west), never both. A minus belongs to the whole, not to th
 """
 
 import re
+from collections.abc import Mapping
 from typing import Any
 
 from app.errors import BadInput
@@ -58,6 +59,12 @@ def read(field: str, text: str) -> float:
         )
     value = round(value, DECIMALS)
     return -value if value and (minus or side in "SW") else value
+
+
+def typed_in(form: Mapping[str, str], field: str) -> float | None:
+    """Return what a box of a form says, None when it is empty; raises as `read`."""
+    text = form.get(field, "").strip()
+    return read(field, text) if text else None
 
 
 def _side(field: str, text: str) -> tuple[str, bool, str]:

@@ -70,6 +70,18 @@ def counted(count: float, one: str, many: str = "") -> str:
     return f"{figure} {noun(count, one, many)}"
 
 
+def whole_volume(value_m3: float, sign: str = "") -> str:
+    """Return a volume in whole m3; with the sign "+" as a difference."""
+    return f"{value_m3:{sign},.0f} m³".replace(",", "\u202f")
+
+
+def amount(value: float | None, unit: str) -> str:
+    """Return what a limit allows or what was taken: a rate or a volume, by its unit."""
+    if value is None:
+        return "not known"
+    return litres(value) if unit == "m3/s" else volume(value)
+
+
 def duration(seconds: float) -> str:
     """Return a duration in its two largest units, such as 1 min 35 s."""
     left, said = round(abs(seconds)), []
@@ -186,6 +198,8 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "change": change,
     "significant": significant,
     "grouped": grouped,
+    "whole_volume": whole_volume,
+    "amount": amount,
     "discharge": discharge,
     "litres": litres,
     "volume": volume,

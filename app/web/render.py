@@ -60,8 +60,8 @@ def fresh(error: BadInput | None = None) -> dict[str, str]:
 
 
 def as_json(error: BadInput) -> JSONResponse:
-    """Answer a refusal to a program: field, value, rule and remedy."""
-    return JSONResponse(error.as_dict(), status_code=status_of(error), headers=fresh(error))
+    """Answer a refusal to a program: field, value, rule and remedy, and all that is wrong."""
+    return JSONResponse(error.told(), status_code=status_of(error), headers=fresh(error))
 
 
 def page(

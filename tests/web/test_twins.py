@@ -120,10 +120,20 @@ def test_every_table_of_every_template_is_entered() -> None:
     assert found == {name: len(twins) for name, twins in TABLES.items()}
 
 
+def lists_of(page: str) -> list[str]:
+    """Return the addresses that `as_list` of `_parts.html` links, as they would be written out."""
+    found = []
+    for path in re.findall(r"{{ as_list\(([^,)]+)", page):
+        parts = [part.strip() for part in path.split("~")]
+        text = "".join(p[1:-1] if p[0] == '"' else f"{{{{ {p} }}}}" for p in parts)
+        found += [f"{text}.csv", f"{text}.json"]
+    return found
+
+
 @pytest.mark.parametrize("name", TABLES)
 def test_a_page_links_the_twins_of_its_tables(name: str) -> None:
     page = (TEMPLATES / PAGE_OF.get(name, name)).read_text("utf-8")
-    links = " ".join(re.findall(r'href="([^"]*)"', page))
+    links = " ".join([*re.findall(r'href="([^"]*)"', page), *lists_of(page)])
     for twin in TABLES[name]:
         if isinstance(twin, NoList):
             assert len(twin) > 10

@@ -128,20 +128,23 @@ def store(
         raise found.error or BadInput("gaugings", 0, "there is no fit", "Choose gaugings.")
     family = fit_family()
     assert family.fitted_dims is not None
-    pct = forms.needed(typed, "rating_pct", low=0.1, high=50.0, unit="%")
-    limit = forms.number(typed, "modular_limit", low=0.0, high=MOST_LIMIT)
-    never = forms.text(typed, "cannot_drown", most=500)
-    why = forms.text(typed, "reason", most=1000, required=True)
-    dims = family.fitted_dims(found.fit.segments(), pct, limit)
-    if never:
-        dims["cannot_drown"] = never
+    box = forms.together(
+        pct=lambda: forms.needed(typed, "rating_pct", low=0.1, high=50.0, unit="%"),
+        limit=lambda: forms.number(typed, "modular_limit", low=0.0, high=MOST_LIMIT),
+        never=lambda: forms.text(typed, "cannot_drown", most=500),
+        why=lambda: forms.text(typed, "reason", most=1000, required=True),
+        valid_from=lambda: forms.site_moment(typed, "valid_from", found.site.utc_offset_min),
+    )
+    dims = family.fitted_dims(found.fit.segments(), box["pct"], box["limit"])
+    if box["never"]:
+        dims["cannot_drown"] = box["never"]
     form = {
         structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in dims.items()
     } | {
         "family": family.key,
         "valid_from": typed.get("valid_from", ""),
-        "reason": reason_text(found, why),
+        "reason": reason_text(found, box["why"]),
     }
     return found, structures.add_rating(session, structure_id, form, by_id)
 

@@ -1,6 +1,7 @@
 """Corrections of a sensor's record: staff against sensor, what is offered, layers, a preview."""
 
 from collections.abc import Callable
+from types import MappingProxyType
 
 from fastapi import Request, Response
 from sqlmodel import Session
@@ -44,8 +45,9 @@ def corrected(
     session: Session,
     person: Person,
     structure_id: int,
-    form: Form,
+    form: Form = MappingProxyType({}),
     error: BadInput | None = None,
+    typed_bands: Form | None = None,
 ) -> Response:
     """Answer with the page; a form with a shape is shown as a preview over the chart."""
     site, structure = place(session, structure_id)
@@ -66,6 +68,7 @@ def corrected(
         offers=sensor_offers.offers(session, structure_id),
         checks=sensor_visits.checks(session, structure_id),
         bands=sensor_bands.bands_form(session),
+        typed_bands=typed_bands or {},
         preview=preview,
         stale=staleness.of_structure(session, structure_id),
         form=form,
@@ -100,14 +103,14 @@ def check_chart(session: SessionDep, structure_id: RowId) -> Response:
 
 
 def corrected_by(
-    post: Posted, structure_id: int, act: Callable[[], object], part: str, form: Form | None = None
+    post: Posted, structure_id: int, act: Callable[[], object], part: str, **kept: Form
 ) -> Response:
-    """Act on the corrections and go to the `part` of the page; `form` is what a refusal keeps."""
+    """Act on the corrections and go to the `part` of the page; a refusal shows what is `kept`."""
     return post.answer(
         act,
         then=lambda _: f"/structures/{structure_id}/layers#{part}",
         again=lambda error: corrected(
-            post.request, post.session, post.person, structure_id, form or {}, error
+            post.request, post.session, post.person, structure_id, error=error, **kept
         ),
     )
 
@@ -122,7 +125,7 @@ def add(post: PostedDep, structure_id: RowId) -> Response:
             post.session, structure_id, post.form, post.person, utc_now()
         ),
         "layers",
-        post.form,
+        form=post.form,
     )
 
 
@@ -146,6 +149,7 @@ def set_bands(post: PostedDep, structure_id: RowId) -> Response:
         structure_id,
         lambda: sensor_bands.set_bands_form(post.session, post.form, post.person),
         "bands",
+        typed_bands=post.form,
     )
 
 

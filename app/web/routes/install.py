@@ -1,5 +1,7 @@
 """Installing a structure: its stops, the as-built sheet, and the commissioning sheet."""
 
+from collections.abc import Callable
+
 from fastapi import Request, Response
 
 from app.errors import BadInput
@@ -13,7 +15,7 @@ from app.services.sites import structures
 from app.services.sync import measure as as_built_entry
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.posted import PostedDep
+from app.web.posted import Posted, PostedDep
 from app.web.render import listing, page
 from app.web.requests import RowId
 
@@ -62,20 +64,27 @@ def as_built_page(request: Request, session: SessionDep, structure_id: RowId) ->
 @router.post("/structures/{structure_id}/as-built")
 @office
 def enter(post: PostedDep, structure_id: RowId) -> Response:
-    return post.answer(
+    return as_built_by(
+        post,
+        structure_id,
         lambda: as_built_entry.enter(post.session, structure_id, post.form, post.person, utc_now()),
-        then=lambda _: f"/structures/{structure_id}/as-built",
-        again=lambda error: as_built_shown(
-            post.request, post.session, structure_id, post.form, error
-        ),
     )
 
 
 @router.post("/structures/{structure_id}/as-built/rating")
 @office
 def make_rating(post: PostedDep, structure_id: RowId) -> Response:
-    return post.answer(
+    return as_built_by(
+        post,
+        structure_id,
         lambda: as_built_entry.make_rating(post.session, structure_id, post.form, post.by_id),
+    )
+
+
+def as_built_by(post: Posted, structure_id: int, act: Callable[[], object]) -> Response:
+    """Act on the as-built sheet and come back to it."""
+    return post.answer(
+        act,
         then=lambda _: f"/structures/{structure_id}/as-built",
         again=lambda error: as_built_shown(
             post.request, post.session, structure_id, post.form, error

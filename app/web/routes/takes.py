@@ -151,9 +151,7 @@ def add(post: PostedDep, structure_id: RowId) -> Response:
 @office
 def end(post: PostedDep, structure_id: RowId, limit_id: RowId) -> Response:
     def act() -> None:
-        day = forms.site_day(post.form.get("last_day", ""), "last_day")
-        if day is None:
-            raise BadInput("last_day", "", "this is needed", "Give the last day it holds.")
+        day = forms.day_needed(post.form, "last_day", "Give the last day it holds.")
         why = post.form.get("reason", "")
         take_limits.end_limit(post.session, limit_id, day, why, post.person, utc_now())
 
