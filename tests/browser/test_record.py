@@ -49,7 +49,7 @@ def take_back_first_year(client: httpx.Client, folder: Path) -> Path:
     first, second = files_of(client, TANSY)[:2]
     months = client.get("/structures/1/months", headers={"accept": "text/html"}).text
     for month, revision in re.findall(
-        r'months/(\d{4}-\d\d)" class="stack">\s*<input[^>]* name="revision" value="(\d+)">',
+        r'months/(\d{4}-\d\d)"\s+class="stack">\s*<input[^>]*\sname="revision"\s+value="(\d+)">',
         months,
     ):
         form = {"to": "draft", "revision": revision, "reason": "shown from the start"}
@@ -135,9 +135,9 @@ def test_a_year_from_the_phone_to_an_approved_month(
         sent = hashlib.sha256(year.read_bytes()).hexdigest()
         assert client.get(f"/kept/{sent}").content == year.read_bytes()
 
-    # corrections are offered with their shape; look, accept
+    # layers are offered with their shape; look, accept
     office.goto(f"{server.url}/structures/1/layers")
-    offers = office.get_by_role("region", name="Corrections offered")
+    offers = office.get_by_role("region", name="Layers offered")
     count = offers.get_by_role("row").count()
     offers.get_by_role("row").filter(has_text="ramp").last.get_by_role(
         "button", name="Look at the ramp"
@@ -147,7 +147,7 @@ def test_a_year_from_the_phone_to_an_approved_month(
     expect(preview.locator("canvas")).to_be_visible()
     check_size_and_axe(office)
     preview.get_by_role("button", name="Accept this layer").click()
-    expect(office.get_by_role("region", name="Corrections", exact=True)).to_contain_text("ramp")
+    expect(office.get_by_role("region", name="Layers", exact=True)).to_contain_text("ramp")
     assert offers.get_by_role("row").count() == count - 1
 
     # daily flows, the season against its limit
