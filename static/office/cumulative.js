@@ -1,5 +1,5 @@
 // The volume since the season began, with its bounds, against the limit and where it is heading.
-import { counted } from "../field/counted.js";
+import { counted } from "../shared/counted.js";
 import {
   ACCENT,
   ask,

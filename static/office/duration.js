@@ -1,5 +1,5 @@
 // The curve of daily means over the share of days on which they are reached or passed.
-import { counted } from "../field/counted.js";
+import { counted } from "../shared/counted.js";
 import { ACCENT, ask, axis, plotIn, saveButtons, unitFor } from "./chart.js";
 
 const figure = document.querySelector("[data-duration]");

@@ -214,7 +214,7 @@ def since(days: int) -> str:
 def drafted(page: Page, text: str) -> None:
     """Wait until a half-filled form that holds the text is written on the phone."""
     look = """async (text) => {
-      const { openFieldDatabase } = await import("/static/field/database.js");
+      const { openFieldDatabase } = await import("/static/field/keep/database.js");
       const drafts = await (await openFieldDatabase()).getAll("drafts");
       return drafts.some((draft) => JSON.stringify(draft.values).includes(`"${text}"`));
     }"""

@@ -41,10 +41,10 @@ def lower(words: dict[str, str]) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("file", "name", "table"),
     [
-        ("gauging_result.js", "PART_WORDS", trade.GAUGING_PARTS),
-        ("install_parts.js", "CORNER_WORDS", trade.CORNERS),
-        ("levels_marks_form.js", "MARK_WORDS", trade.MARKS),
-        ("opening_entry.js", "SEEPS", trade.SEEPS),
+        ("gauging/result.js", "PART_WORDS", trade.GAUGING_PARTS),
+        ("install/parts.js", "CORNER_WORDS", trade.CORNERS),
+        ("levels/marks_form.js", "MARK_WORDS", trade.MARKS),
+        ("opening/entry.js", "SEEPS", trade.SEEPS),
     ],
 )
 def test_the_phone_says_the_words_of_the_office(
@@ -56,15 +56,15 @@ def test_the_phone_says_the_words_of_the_office(
 
 
 def test_lists_of_the_phone_equal_the_offices() -> None:
-    assert on_the_phone("opening_entry.js", "SEEP_STATES") == list(trade.SEEN_SEEPS)
-    assert on_the_phone("levels_entry.js", "CORNERS") == list(trade.CORNERS)
-    assert on_the_phone("sums_install.js", "CORNERS") == list(trade.CORNERS)
-    points = dict(pair[:2] for pair in on_the_phone("levels_entry.js", "POINTS"))
+    assert on_the_phone("opening/entry.js", "SEEP_STATES") == list(trade.SEEN_SEEPS)
+    assert on_the_phone("levels/entry.js", "CORNERS") == list(trade.CORNERS)
+    assert on_the_phone("sums/install.js", "CORNERS") == list(trade.CORNERS)
+    points = dict(pair[:2] for pair in on_the_phone("levels/entry.js", "POINTS"))
     assert set(trade.CORNERS) <= set(points)
 
 
 def test_flags_of_the_phone_are_the_offices_in_its_order() -> None:
-    said = on_the_phone("assess.js", "UNUSUAL", "FLAG_ORDER")
+    said = on_the_phone("reading/assess.js", "UNUSUAL", "FLAG_ORDER")
     office = list(_FLAG_WORDS.values())
     assert set(said) <= set(office)
     places = [office.index(word) for word in said]
@@ -76,7 +76,7 @@ def test_flow_words_on_the_phone_are_the_offices() -> None:
     """Each answer of flow that a module of the phone writes out is one of the office's."""
     office = set(_FLOW_WORDS.values())
     found = set()
-    for path in FIELD.glob("*.js"):
+    for path in FIELD.rglob("*.js"):
         text = path.read_text("utf-8")
         found |= set(
             re.findall(r'"((?:assumed |not )?free|submerged[^"]*|no flow|not rated)"', text)
@@ -86,7 +86,7 @@ def test_flow_words_on_the_phone_are_the_offices() -> None:
 
 
 def test_every_kind_of_entry_has_one_name() -> None:
-    phone = on_the_phone("kinds.js", "KINDS")
+    phone = on_the_phone("base/kinds.js", "KINDS")
     assert set(phone) == set(kinds.BODIES) - {"withdrawal"}
     for kind, said in phone.items():
         assert said["words"].lower() == kind.replace("_", " ")

@@ -2,9 +2,9 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { BadInput } from "../../static/field/bad_input.js";
-import { movedMarks } from "../../static/field/levels_marks.js";
-import * as sums from "../../static/field/sums_install.js";
+import { movedMarks } from "../../static/field/levels/marks.js";
+import * as sums from "../../static/field/sums/install.js";
+import { BadInput } from "../../static/shared/bad_input.js";
 
 const { cases } = JSON.parse(
   readFileSync(new URL("../tables/install_vectors.json", import.meta.url)),

@@ -5,10 +5,10 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { BadInput } from "../../static/field/bad_input.js";
-import * as book from "../../static/field/levels_entry.js";
-import * as crest from "../../static/field/sums_crest.js";
-import * as levels from "../../static/field/sums_levels.js";
+import * as book from "../../static/field/levels/entry.js";
+import * as crest from "../../static/field/sums/crest.js";
+import * as levels from "../../static/field/sums/levels.js";
+import { BadInput } from "../../static/shared/bad_input.js";
 
 const SIGHTS = [
   ["bs", "BM1", "benchmark", "1.342"],

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import test from "node:test";
-import { columnAt, headFor, judge, tailAt } from "../../static/field/plan_sums.js";
+import { columnAt, headFor, judge, tailAt } from "../../static/field/sums/plan.js";
 
 const vectors = JSON.parse(
   readFileSync(new URL("../tables/plan_vectors.json", import.meta.url), "utf8"),

@@ -5,7 +5,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { interpolate, previewFlow } from "../../static/field/preview.js";
+import { interpolate, previewFlow } from "../../static/field/sums/preview.js";
 
 const { devices } = JSON.parse(
   readFileSync(new URL("../tables/preview_vectors.json", import.meta.url)),

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { classify, STUDENT_T_95, STUDENT_T_95_LARGE } from "../../static/field/steadiness.js";
+import { classify, STUDENT_T_95, STUDENT_T_95_LARGE } from "../../static/field/sums/steadiness.js";
 
 const vectors = JSON.parse(
   readFileSync(new URL("../tables/steadiness_vectors.json", import.meta.url)),

@@ -143,7 +143,7 @@ def test_one_and_many(count: int, one: str) -> None:
 def test_the_phone_counts_as_the_office_does() -> None:
     asked = [(n, one, noun(2, one)) for n in (0, 1, 2, 11, 21) for one in NOUNS]
     script = (
-        "import { counted } from '/STATIC/field/counted.js';"
+        "import { counted } from '/STATIC/shared/counted.js';"
         "const asked = JSON.parse(process.argv[1]);"
         "console.log(JSON.stringify(asked.map((one) => counted(...one))));"
     ).replace("/STATIC", STATIC.as_uri())
