@@ -35,7 +35,7 @@ VERBS = (
     (
         "export",
         "export:export",
-        "Write the gauging records of a site: one row a head reading with its discharge.",
+        "Write the head readings of a site: one row a reading with its discharge.",
     ),
     (
         "import-log",

@@ -18,6 +18,16 @@ class BadInput(SillbookError, ValueError):  # noqa: N818 - reads as a sentence a
         self.value = value
         self.rule = rule
         self.remedy = remedy
+        self.more: tuple[BadInput, ...] = ()  # what else is wrong with the same form
+
+    @property
+    def faults(self) -> "tuple[BadInput, ...]":
+        """Everything that is wrong: this, and what was found beside it."""
+        return (self, *self.more)
+
+    def at(self, *fields: str) -> "BadInput | None":
+        """Return the first fault of one of these fields, None where they are right."""
+        return next((fault for fault in self.faults if fault.field in fields), None)
 
     def as_dict(self) -> dict[str, str]:
         """Return the four parts as text, for JSON answers."""
@@ -27,6 +37,11 @@ class BadInput(SillbookError, ValueError):  # noqa: N818 - reads as a sentence a
             "rule": self.rule,
             "remedy": self.remedy,
         }
+
+    def told(self) -> dict[str, object]:
+        """Return the four parts, and beside them what else is wrong with the form."""
+        more = {"more": [fault.as_dict() for fault in self.more]} if self.more else {}
+        return {**self.as_dict(), **more}
 
 
 class TooLarge(BadInput):

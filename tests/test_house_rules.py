@@ -64,6 +64,27 @@ def test_web_and_commands_write_no_sql() -> None:
             assert drawn <= {"sqlmodel.Session"}, f"{path} imports {drawn}"
 
 
+def test_a_posted_form_is_answered_in_one_place() -> None:
+    """Routes say what is done and shown; `web/posted.py` keeps, takes back and redirects."""
+    for path in (APP / "web" / "routes").glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.FunctionDef):
+                posts = any("router.post" in ast.unparse(mark) for mark in node.decorator_list)
+                caught = [n for n in ast.walk(node) if isinstance(n, ast.ExceptHandler)]
+                kinds = {ast.unparse(n.type) for n in caught if n.type}
+                assert not (posts and "BadInput" in kinds), f"{path}:{node.lineno} {node.name}"
+            if isinstance(node, ast.Attribute):
+                assert node.attr not in {"commit", "rollback"}, f"{path}:{node.lineno}"
+
+
+def test_a_range_of_days_is_read_in_one_place() -> None:
+    """Lists ask for `RangeDep`, `AsOfDep`, `SiteDep`; only `web/requests.py` names the fields."""
+    for path in (APP / "web" / "routes").glob("*.py"):
+        text = path.read_text("utf-8")
+        for words in ('alias="from"', 'alias="to"', "span_of(", '"no-store"', "StreamingResponse"):
+            assert words not in text, f"{path} has {words} of its own"
+
+
 def test_only_the_registry_names_a_family() -> None:
     pattern = re.compile(rf"""["']({"|".join(map(re.escape, DEVICES))})["']""")
     for path in APP.rglob("*.py"):

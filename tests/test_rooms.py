@@ -11,6 +11,18 @@ from tests.paths import ROOT
 APP = ROOT / "app"
 MOST_MODULES = 12
 EQUALS = {"app/records", "app/web/routes"}  # folders of equals may hold more
+PAGES = {"templates/field"}  # one page of the phone each
+
+# What the office shows beside the rooms, and routes that are a part of a room.
+BESIDE = {"about", "people"}
+PARTS_OF = {
+    "structures": "sites",
+    "history": "readings",
+    "logger_files": "loggers",
+    "trail": "review",
+    "kept": "entries",
+    "field": "sync",
+}
 
 # A room may import those that stand before it, and no other.
 ORDER = {
@@ -83,6 +95,25 @@ def test_a_room_says_what_it_is_and_re_exports_nothing(folder: str) -> None:
     tree = ast.parse(init.read_text("utf-8"))
     assert ast.get_docstring(tree), f"{init} has no floor plan"
     assert not [node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)], init
+
+
+def test_templates_stand_in_the_rooms() -> None:
+    rooms = {*ORDER["app/services"], *BESIDE, "field"}
+    for folder in (p for p in (ROOT / "templates").iterdir() if p.is_dir()):
+        assert folder.name in rooms, f"{folder} is no room"
+        held = [p for p in folder.rglob("*") if p.is_file()]
+        named = folder.relative_to(ROOT).as_posix() in PAGES
+        assert held, f"{folder} is empty"
+        assert named or len(held) <= MOST_MODULES, held
+        for path in held:
+            noun = folder.name.removesuffix("s")
+            assert not path.stem.lstrip("_").startswith(noun), f"{path} says {noun} twice"
+
+
+def test_routes_are_one_file_a_room() -> None:
+    rooms = {*ORDER["app/services"], *BESIDE}
+    for path in modules("app/web/routes"):
+        assert PARTS_OF.get(path.stem, path.stem) in rooms, f"{path} is no room"
 
 
 def imports(path: Path) -> Iterator[str]:

@@ -20,6 +20,13 @@ if TYPE_CHECKING:  # a verb that opens no database must not wait for one to be i
 DataOption = Annotated[
     Path | None, typer.Option("--data", help="Folder of the data; else SILLBOOK_DATA.")
 ]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+StructureOption = Annotated[
+    int | None, typer.Option("--structure", help="Structure id, where a site has several.")
+]
+FromOption = Annotated[str, typer.Option("--from", help="First site day, such as 2025-07-01.")]
+ToOption = Annotated[str, typer.Option("--to", help="Last site day, included.")]
+OutOption = Annotated[Path | None, typer.Option("--out", help="File; else standard output.")]
 
 
 def figure(text: str | float) -> float:
@@ -40,17 +47,22 @@ def _read(field: str, text: str | float) -> float:
 
 
 @contextmanager
-def in_words() -> Iterator[None]:
-    """Say what fails, a file or a database too, in words and end with code 2; no traceback."""
+def in_words(as_json: bool = False) -> Iterator[None]:
+    """Say what fails, a file or a database too, in words and end with code 2; no traceback.
+
+    The words are field, value, rule and remedy; with `as_json` they stand as JSON on the output.
+    """
     try:
         yield
     except SillbookError as error:
-        refuse(error)
+        refuse(error, as_json)
     except OSError as error:
         if isinstance(error, BrokenPipeError) or error.filename is None:
             raise
         remedy = "Check the name, that it is there, and who may read or write it."
-        refuse(BadInput("file", error.filename, (error.strerror or "fails").lower(), remedy))
+        refuse(
+            BadInput("file", error.filename, (error.strerror or "fails").lower(), remedy), as_json
+        )
     except (typer.Exit, typer.Abort):
         raise
     except Exception as error:
@@ -59,7 +71,29 @@ def in_words() -> Iterator[None]:
         trouble = trouble_of(error)
         if trouble is None:
             raise
-        refuse(trouble.error)
+        refuse(trouble.error, as_json)
+
+
+@contextmanager
+def verb(data: Path | None, *, as_json: bool = False, make: bool = False) -> "Iterator[Session]":
+    """Give a verb its session on the data it is asked to work with, and say what fails in words.
+
+    Parameters
+    ----------
+    data : Path or None
+        The folder of --data; None for what the environment says.
+    as_json : bool
+        Print a refusal as JSON too.
+    make : bool
+        Begin a new data folder where there is none.
+    """
+    with in_words(as_json), open_session(settings_for(data), make=make) as session:
+        yield session
+
+
+def show_json(content: object) -> None:
+    """Print the answer of a verb as JSON."""
+    print(json.dumps(content, indent=2))
 
 
 def settings_for(data: Path | None) -> Settings:
@@ -122,11 +156,13 @@ def open_session(settings: Settings, *, make: bool = False) -> "Iterator[Session
 
 def refuse(error: SillbookError, as_json: bool = False) -> NoReturn:
     """Say what is wrong and how to put it right, and end with exit code 2."""
+    if as_json:
+        asked = BadInput("asked", "", str(error), "Check the name or the id.")
+        print(json.dumps({"error": (error if isinstance(error, BadInput) else asked).told()}))
     if isinstance(error, BadInput):
-        if as_json:
-            print(json.dumps({"error": error.as_dict()}))
-        value = f" {error.value}" if str(error.value) else ""
-        print(f"{error.field}{value}: {error.rule}.\n{error.remedy}", file=sys.stderr)
+        for fault in error.faults:
+            value = f" {fault.value}" if str(fault.value) else ""
+            print(f"{fault.field}{value}: {fault.rule}.\n{fault.remedy}", file=sys.stderr)
     else:
         print(str(error), file=sys.stderr)
     raise typer.Exit(2)

@@ -1,15 +1,11 @@
 """`sillbook devices`: what every family's numbers rest on."""
 
-import json
-from typing import Annotated
-
-import typer
-
+from app.commands.context import JsonOption, show_json
 from app.services.sites.families import family_cards
 
 
 def devices(
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """List the families: sources and how each was used, limits, tested tolerance.
 
@@ -17,7 +13,7 @@ def devices(
     """
     cards = family_cards()
     if as_json:
-        print(json.dumps(cards, indent=1))
+        show_json(cards)
         return
     for card in cards:
         print(f"{card['family']}: {card['name']}. {card['summary']}")

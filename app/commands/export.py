@@ -1,4 +1,4 @@
-"""`sillbook export`: the gauging records of a site as CSV or JSON."""
+"""`sillbook export`: the head readings of a site as CSV or JSON."""
 
 import sys
 from collections.abc import Iterator
@@ -7,41 +7,37 @@ from typing import Annotated
 
 import typer
 
-from app.commands.context import DataOption, open_session, refuse, settings_for
-from app.errors import SillbookError
-from app.services.readings.export import gaugings_text
+from app.commands.context import DataOption, FromOption, OutOption, StructureOption, ToOption, verb
+from app.services.readings.export import readings_text
 from app.services.readings.list import span_of
 from app.services.sites.register import site_by_code, the_structure
 
 
 def export(
     site: Annotated[str, typer.Argument(help="Code or id of the site.")],
-    first: Annotated[str, typer.Option("--from", help="First day, site time: 2026-07-01.")] = "",
-    last: Annotated[str, typer.Option("--to", help="Last day, site time, included.")] = "",
-    structure: Annotated[int | None, typer.Option(help="Only this structure (its id).")] = None,
+    first: FromOption = "",
+    last: ToOption = "",
+    structure: StructureOption = None,
     corrected: Annotated[
         bool, typer.Option("--corrected", help="Also readings that a correction replaced.")
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="JSON instead of CSV.")] = False,
-    out: Annotated[Path | None, typer.Option("--out", help="File; else standard output.")] = None,
+    out: OutOption = None,
     data: DataOption = None,
 ) -> None:
-    """Write the gauging records of a site: one row a head reading with its discharge.
+    """Write the head readings of a site: one row a reading with its discharge.
 
-    Example: sillbook export TANSY --from 2026-07-01 --to 2026-07-31 > gaugings.csv
+    Example: sillbook export TANSY --from 2026-07-01 --to 2026-07-31 > readings.csv
     """
-    try:
-        with open_session(settings_for(data)) as session:
-            place = site_by_code(session, site)
-            if structure is not None:
-                the_structure(session, place, structure)
-            span = span_of(first, last, place.utc_offset_min)
-            blocks = gaugings_text(
-                session, place, span, structure, with_corrected=corrected, as_json=as_json
-            )
-            write(blocks, out)
-    except SillbookError as error:
-        refuse(error, as_json)
+    with verb(data, as_json=as_json) as session:
+        place = site_by_code(session, site)
+        if structure is not None:
+            the_structure(session, place, structure)
+        span = span_of(first, last, place.utc_offset_min)
+        blocks = readings_text(
+            session, place, span, structure, with_corrected=corrected, as_json=as_json
+        )
+        write(blocks, out)
 
 
 def write(blocks: Iterator[str], out: Path | None) -> None:

@@ -1,19 +1,16 @@
 """`sillbook gauge` and `sillbook fit`: check gaugings and fitted ratings from files."""
 
-import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from app.commands.context import figure, metres, refuse
-from app.errors import SillbookError
+from app.commands.context import JsonOption, figure, in_words, metres, show_json
 from app.services.gaugings import from_files as gauging_files
 
 gauge = typer.Typer(help="Discharge and uncertainty of a check gauging.", no_args_is_help=True)
 
-Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 RatingFlow = Annotated[
     float | None,
     typer.Option("--rating-l-s", parser=figure, help="Rated discharge at the mean head, L/s."),
@@ -39,7 +36,7 @@ def velocity_area(
     rating_l_s: RatingFlow = None,
     rating_pct: RatingPct = None,
     tolerance_pct: Tolerance = 10.0,
-    as_json: Json = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Gauge by verticals across a section.
 
@@ -59,7 +56,7 @@ def volumetric(
     rating_l_s: RatingFlow = None,
     rating_pct: RatingPct = None,
     tolerance_pct: Tolerance = 10.0,
-    as_json: Json = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Gauge by timed fills of a known volume.
 
@@ -107,7 +104,7 @@ def dilution(
     rating_l_s: RatingFlow = None,
     rating_pct: RatingPct = None,
     tolerance_pct: Tolerance = 10.0,
-    as_json: Json = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Gauge by the cloud of one gulp of tracer, over a straight line of background.
 
@@ -148,7 +145,7 @@ def constant_rate(
     rating_l_s: RatingFlow = None,
     rating_pct: RatingPct = None,
     tolerance_pct: Tolerance = 10.0,
-    as_json: Json = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Gauge by tracer fed at a constant rate.
 
@@ -176,7 +173,7 @@ def float_(
     factor: Annotated[
         float, typer.Option(parser=metres, help="Mean over surface velocity.")
     ] = 0.85,
-    as_json: Json = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Gauge by surface floats: an indication only.
 
@@ -211,13 +208,13 @@ def fit(
     prior_sd: Annotated[
         float, typer.Option(parser=metres, help="How far it may stray, k = 1.")
     ] = 0.05,
-    as_json: Json = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Fit a rating to gaugings; nothing becomes a rating until a person says so.
 
     Example: sillbook fit gaugings.csv --json
     """
-    try:
+    with in_words(as_json):
         said = gauging_files.fit_file(
             file,
             cease_to_flow_m=cease_to_flow,
@@ -225,10 +222,8 @@ def fit(
             breaks_m=break_at or (),
             prior=None if prior_exponent is None else (prior_exponent, prior_sd),
         )
-    except SillbookError as error:
-        refuse(error, as_json)
     if as_json:
-        print(json.dumps(said, indent=2))
+        show_json(said)
         return
     for each in said["segments"]:  # type: ignore[attr-defined]
         print(
@@ -247,14 +242,12 @@ def _say(
     as_json: bool,
 ) -> None:
     rating_l_s, rating_pct, tolerance_pct = rating
-    try:
+    with in_words(as_json):
         said = gauging_files.judged(
             gauging(), rating_l_s=rating_l_s, rating_pct=rating_pct, tolerance_pct=tolerance_pct
         )
-    except SillbookError as error:
-        refuse(error, as_json)
     if as_json:
-        print(json.dumps(said, indent=2))
+        show_json(said)
         return
     print(f"{said['discharge_l_s']:.4g} L/s ± {said['uncertainty_pct']:.1f} % ({said['method']})")
     for flag in said["flags"]:  # type: ignore[attr-defined]

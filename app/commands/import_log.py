@@ -11,9 +11,9 @@ from typing import Annotated, Any
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, figure, open_session, refuse, settings_for
-from app.commands.record import JsonOption, StructureOption
-from app.errors import BadInput, SillbookError
+from app.commands.context import DataOption, JsonOption, StructureOption, figure, show_json, verb
+from app.errors import BadInput
+from app.language.words import counted
 from app.records.people import Person
 from app.services.loggers import take_in as logger_imports
 from app.services.loggers.asking.answers import COLUMN, COLUMN_CHOICES, put
@@ -26,7 +26,7 @@ from app.services.sites.register import site_by_code, the_structure
 
 
 def the_person(session: Session, name: str | None) -> Person:
-    """Return who the record will say did it: the named person, or the first of the office."""
+    """Return who is said to have done it: the named person, or the first of the office."""
     active = [p for p in accounts.people(session) if p.active]
     for person in active:
         if person.name == name or (name is None and person.role in ("office", "steward")):
@@ -99,62 +99,56 @@ def import_log(
 
     Example: sillbook import-log TANSY logger.csv --yes
     """
-    try:
+    with verb(data, as_json=as_json) as session:
         content = file.read_bytes()
-    except OSError as error:
-        refuse(BadInput("file", file, str(error.strerror), "Name a file that can be read."))
-    try:
-        with open_session(settings_for(data)) as session:
-            place = site_by_code(session, site)
-            assert place.id is not None
-            answers = answers_of(answer or (), as_column or ())
-            seen = preview_import(
-                session,
-                place.id,
-                content,
-                file.name,
-                logger_id=logger,
-                new=new,
-                reads=reads or "",
-                answers=answers,
-                clock_fast_s=clock_fast,
-                clock_shape=clock_shape,
-            )
-            if not as_json:
-                show(seen)
-            if seen.questions and not seen.already_held:
-                raise open_questions(seen)
-            if seen.blocked and not seen.already_held:
-                raise seen.blocked  # before anybody is asked whether to go on
-            if not agreed(seen, yes):
-                print("Nothing was stored. Add --yes to import.", file=sys.stderr)
-                raise typer.Exit(1)
-            added: dict[str, Any] | None = None
-            if seen.logger is None and not seen.already_held:
-                flume = the_structure(session, place, structure)
-                added = {"structure_id": flume.id, "name": seen.serial or file.stem, "reads": reads}
-            done = logger_imports.do_import(
-                session,
-                place.id,
-                content,
-                file.name,
-                the_person(session, by),
-                datetime.now(UTC),
-                logger_id=logger,
-                new_logger=added,
-                answers=answers,
-                clock_fast_s=clock_fast,
-                clock_shape=clock_shape,
-            )
-            session.commit()
-    except SillbookError as error:
-        refuse(error, as_json)
+        place = site_by_code(session, site)
+        assert place.id is not None
+        answers = answers_of(answer or (), as_column or ())
+        seen = preview_import(
+            session,
+            place.id,
+            content,
+            file.name,
+            logger_id=logger,
+            new=new,
+            reads=reads or "",
+            answers=answers,
+            clock_fast_s=clock_fast,
+            clock_shape=clock_shape,
+        )
+        if not as_json:
+            show(seen)
+        if seen.questions and not seen.already_held:
+            raise open_questions(seen)
+        if seen.blocked and not seen.already_held:
+            raise seen.blocked  # before anybody is asked whether to go on
+        if not agreed(seen, yes):
+            print("Nothing was stored. Add --yes to import.", file=sys.stderr)
+            raise typer.Exit(1)
+        added: dict[str, Any] | None = None
+        if seen.logger is None and not seen.already_held:
+            flume = the_structure(session, place, structure)
+            added = {"structure_id": flume.id, "name": seen.serial or file.stem, "reads": reads}
+        done = logger_imports.do_import(
+            session,
+            place.id,
+            content,
+            file.name,
+            the_person(session, by),
+            datetime.now(UTC),
+            logger_id=logger,
+            new_logger=added,
+            answers=answers,
+            clock_fast_s=clock_fast,
+            clock_shape=clock_shape,
+        )
+        session.commit()
     if as_json:
-        print(json.dumps(asdict(done), indent=2))
+        show_json(asdict(done))
         return
     print(
         f"{done.state.replace('_', ' ')}: {done.new} new, {done.already_same} held already, "
-        f"{done.conflict_count} differ; {done.rebuilt_days} days made again"
+        f"{done.conflict_count} differ; {counted(done.rebuilt_days, 'day')} made again"
     )
     for note in done.notes:
         print(note)
@@ -224,7 +218,7 @@ def show(seen: ImportPreview) -> None:
     for candidate in seen.candidates:
         print(f" ? {candidate.words}: {'; '.join(candidate.means)}")
     whose = seen.logger.name if seen.logger else "a new logger"
-    print(f"for {whose}: {seen.new} new readings, {seen.already_same} held already")
+    print(f"for {whose}: {counted(seen.new, 'new reading')}, {seen.already_same} held already")
 
 
 def agreed(seen: ImportPreview, yes: bool) -> bool:

@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from app.commands.context import DataOption, open_session, refuse, settings_for
-from app.errors import SillbookError
+from app.commands.context import DataOption, in_words, settings_for, verb
 from app.services.sites import accounts
 from app.services.sync import outbox_file
 from app.services.upkeep import backup
@@ -32,12 +31,9 @@ def person_add(
             raise typer.BadParameter("the two passwords differ")
     else:
         password = sys.stdin.readline().rstrip("\n")
-    try:
-        with open_session(settings_for(data), make=True) as session:
-            accounts.add_person(session, name, role, password)
-            session.commit()
-    except SillbookError as error:
-        refuse(error)
+    with verb(data, make=True) as session:
+        accounts.add_person(session, name, role, password)
+        session.commit()
     print(f"{name} added as {role}")
 
 
@@ -47,7 +43,7 @@ def person_list(data: DataOption = None) -> None:
 
     Example: sillbook person list
     """
-    with open_session(settings_for(data)) as session:
+    with verb(data) as session:
         for somebody in accounts.people(session):
             standing = "" if somebody.active else ", may not sign in"
             print(f"{somebody.id}\t{somebody.name}\t{somebody.role}{standing}")
@@ -58,7 +54,7 @@ def migrate(data: DataOption = None) -> None:
 
     Example: sillbook migrate --data /srv/sillbook
     """
-    with open_session(settings_for(data)):
+    with verb(data):
         print("The database is up to date.")
 
 
@@ -67,10 +63,8 @@ def backup_command(file: Path, data: DataOption = None) -> None:
 
     Example: sillbook backup /media/stick/sillbook-2026-11-25.sqlite3
     """
-    try:
+    with in_words():
         size = backup.backup(settings_for(data), file)
-    except SillbookError as error:
-        refuse(error)
     print(f"{file}: {size} bytes, checked")
 
 
@@ -81,10 +75,8 @@ def restore_command(file: Path, data: DataOption = None) -> None:
 
     Example: sillbook restore /media/stick/sillbook-2026-11-25.sqlite3
     """
-    try:
+    with in_words():
         kept = backup.restore(settings_for(data), file)
-    except SillbookError as error:
-        refuse(error)
     print("Restored." + (f" The replaced file is kept as {kept}." if kept else ""))
 
 
@@ -93,10 +85,9 @@ def new_epoch(reason: str, data: DataOption = None) -> None:
 
     Example: sillbook new-epoch "restored the dump of Monday"
     """
-    settings = settings_for(data)
-    with open_session(settings):
+    with verb(data):
         pass  # there, and up to date
-    print(backup.new_epoch(settings, reason))
+    print(backup.new_epoch(settings_for(data), reason))
 
 
 def import_outbox(
@@ -114,11 +105,8 @@ def import_outbox(
 
     Example: sillbook import-outbox outbox-2026-11-25.json
     """
-    try:
-        with open_session(settings_for(data)) as session:
-            taken = outbox_file.take(session, file, as_name)
-    except SillbookError as error:
-        refuse(error)
+    with verb(data) as session:
+        taken = outbox_file.take(session, file, as_name)
     for one in taken:
         words = one.state.replace("_", " ")
         more = f": {one.error}" if one.error else "".join(f"; {note}" for note in one.notes)

@@ -1,13 +1,11 @@
 """`sillbook levels`: reduce a level book from a file."""
 
-import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from app.commands.context import metres, refuse
-from app.errors import SillbookError
+from app.commands.context import JsonOption, in_words, metres, show_json
 from app.services.surveys.from_files import reduce_file
 
 
@@ -43,7 +41,7 @@ def levels(
         float | None,
         typer.Option(parser=metres, help="What the staff reads at the point with role staff_mark."),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Reduce a run of levels two ways, check it, close it and adjust it.
 
@@ -52,7 +50,7 @@ def levels(
 
     Example: sillbook levels run.csv --start-rl 100 --json
     """
-    try:
+    with in_words(as_json):
         said = reduce_file(
             file,
             start_rl=start_rl,
@@ -63,10 +61,8 @@ def levels(
             roles=role or (),
             staff_mark_m=staff_mark_m,
         )
-    except SillbookError as error:
-        refuse(error, as_json)
     if as_json:
-        print(json.dumps(said, indent=2))
+        show_json(said)
         return
     for row in said["reduced_levels"]:  # type: ignore[attr-defined]
         adjusted = row["rl_adjusted"]

@@ -1,14 +1,13 @@
 """`sillbook rate`: a discharge from a head, without a site."""
 
-import json
 import sys
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from app.commands.context import refuse
-from app.errors import BadInput, SillbookError
+from app.commands.context import JsonOption, in_words, show_json
+from app.errors import BadInput
 from app.services.ratings import once as rate_once
 from app.services.sites import families as devices
 
@@ -32,7 +31,7 @@ def rate(
     help_dims: Annotated[
         bool, typer.Option("--help-dims", help="Show what --dim takes for the family.")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Rate a head, or a file of heads, through a flume or weir.
 
@@ -41,23 +40,25 @@ def rate(
     sillbook rate long_throat --dim throat=trap --dim b=0.3 --dim m=1 --dim L=0.9 --dim p=0.2
     --dim approach=trap --dim B=0.3 --dim B_m=1 --head 0.3 --json
     """
-    try:
+    with in_words(as_json):
         if help_dims:
             _show_dimensions(family, as_json)
             return
         dims = rate_once.dims_from_pairs(dim or [])
         if csv is not None:
             rows = rate_once.rate_csv(family, dims, _text(csv), head_uncertainty)
-            print(json.dumps(rows, indent=1) if as_json else rate_once.as_csv(rows), end="")
             if as_json:
-                print()
+                show_json(rows)
+            else:
+                print(rate_once.as_csv(rows), end="")
             return
         if head is None:
             raise BadInput("head", "not given", "a head is needed", "Add --head, or --csv FILE.")
         answer = rate_once.rate_one(family, dims, head, tailwater, head_uncertainty)
-    except SillbookError as error:
-        refuse(error, as_json)
-    print(json.dumps(answer, indent=2) if as_json else "\n".join(_lines(answer)))
+    if as_json:
+        show_json(answer)
+    else:
+        print("\n".join(_lines(answer)))
 
 
 def _text(path: Path) -> str:
@@ -75,7 +76,7 @@ def _lines(answer: dict[str, Any]) -> list[str]:
         lines.append("Flags: " + ", ".join(answer["flags"]))
     low, high = answer["head_range_m"]
     lines.append(
-        f"Tested heads: {low:.4g} to {high:.4g} m; "
+        f"RatingTested heads: {low:.4g} to {high:.4g} m; "
         f"a discharge is given to {answer['head_limit_m']:.4g} m"
     )
     lines.append(f"Drowning: {answer['drowning']}")
@@ -102,7 +103,7 @@ def _lines(answer: dict[str, Any]) -> list[str]:
 def _show_dimensions(family: str, as_json: bool) -> None:
     found = devices.dimension_help(family)
     if as_json:
-        print(json.dumps(found, indent=1))
+        show_json(found)
         return
     for d in found:
         need = "required" if d["required"] else "optional"

@@ -1,15 +1,13 @@
 """rate-again: see what rating a site again changes, then do it."""
 
-import json
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, open_session, refuse, settings_for
-from app.commands.record import JsonOption, plain
-from app.errors import SillbookError
+from app.commands.context import DataOption, JsonOption, show_json, verb
+from app.language.tables import plain
 from app.services.rerating import act as rerate
 from app.services.rerating.act import Rerate
 from app.services.rerating.changes import RecordChange, Tally
@@ -30,18 +28,15 @@ def rate_again(
 
     Example: sillbook rate-again TANSY --yes --reason "throat measured on 2026-10-02"
     """
-    try:
-        with open_session(settings_for(data)) as session:
-            place = site_by_code(session, site)
-            assert place.id is not None
-            found = done_or_seen(session, place.id, yes, reason)
-            said = answer(found, yes and found.does_anything)
-            if not as_json:
-                show(found, yes)
-    except SillbookError as error:
-        refuse(error, as_json)
+    with verb(data, as_json=as_json) as session:
+        place = site_by_code(session, site)
+        assert place.id is not None
+        found = done_or_seen(session, place.id, yes, reason)
+        said = answer(found, yes and found.does_anything)
+        if not as_json:
+            show(found, yes)
     if as_json:
-        print(json.dumps(said, indent=2))
+        show_json(said)
 
 
 def done_or_seen(session: Session, site_id: int, yes: bool, reason: str) -> Rerate:
@@ -64,10 +59,7 @@ def answer(found: Rerate, done: bool) -> dict[str, Any]:
         "stale": found.does_anything,
         **found.summary(),
         "months": [plain(row) for row in month_table(found).rows],
-        "takes": [
-            plain({**row, "first": str(row["first"]), "last": str(row["last"])})
-            for row in answer_table(found).rows
-        ],
+        "takes": [plain(row) for row in answer_table(found).rows],
     }
 
 

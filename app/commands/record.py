@@ -1,33 +1,31 @@
 """Verbs that read the long record: daily, takes, export-daily, export-series."""
 
-import json
 import sys
-from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, open_session, refuse, settings_for
+from app.commands.context import (
+    DataOption,
+    FromOption,
+    JsonOption,
+    OutOption,
+    StructureOption,
+    ToOption,
+    show_json,
+    verb,
+)
 from app.commands.export import write
-from app.errors import SillbookError
 from app.language import typed
-from app.language.forms import site_day
-from app.language.tables import json_value
+from app.language.forms import site_day, site_days
+from app.language.tables import plain
 from app.records.sites import Site
 from app.services.days import daily as daily_service
 from app.services.days import staleness
 from app.services.record import export as record_exports
 from app.services.sites.register import site_by_code, structures_of, the_structure
 from app.services.takes import use as takes
-
-StructureOption = Annotated[
-    int | None, typer.Option("--structure", help="Structure id, where a site has several.")
-]
-FromOption = Annotated[str, typer.Option("--from", help="First site day, such as 2025-07-01.")]
-ToOption = Annotated[str, typer.Option("--to", help="Last site day.")]
-OutOption = Annotated[Path | None, typer.Option("--out", help="File; else standard output.")]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 
 def daily(
@@ -42,21 +40,14 @@ def daily(
 
     Example: sillbook daily TANSY --from 2026-07-01 --to 2026-07-31 --json
     """
-    try:
-        with open_session(settings_for(data)) as session:
-            place = site_by_code(session, site)
-            flume = the_structure(session, place, structure)
-            assert flume.id is not None
-            rows = daily_service.shown(
-                session, flume.id, site_day(first, "from"), site_day(last, "to")
-            )
-            tell_stale(session, place)
-    except SillbookError as error:
-        refuse(error, as_json)
+    with verb(data, as_json=as_json) as session:
+        place, flume_id = asked_for(session, site, structure)
+        rows = daily_service.shown(session, flume_id, *site_days(first, last))
+        tell_stale(session, place)
     if as_json:
-        head = {"site": place.code, "structure_id": flume.id}
-        days = [plain({**row, "day": str(row["day"])}) for row in rows]
-        print(json.dumps({**head, "days": days}, indent=2))
+        head = {"site": place.code, "structure_id": flume_id}
+        days = [plain(row) for row in rows]
+        show_json({**head, "days": days})
         return
     print("day         mean m3/s   ±%    volume m3   measured  word")
     for row in rows:
@@ -68,6 +59,14 @@ def daily(
         ]
         share = f"{100.0 * row['measured_fraction']:6.1f} %"
         print(f"{row['day']} {' '.join(cells)}   {share}  {row['word']}")
+
+
+def asked_for(session: Session, site: str, structure: int | None) -> tuple[Site, int]:
+    """Return a site and the id of its structure that the options name."""
+    place = site_by_code(session, site)
+    flume = the_structure(session, place, structure)
+    assert flume.id is not None
+    return place, flume.id
 
 
 def tell_stale(session: Session, place: Site) -> None:
@@ -82,10 +81,6 @@ def tell_stale(session: Session, place: Site) -> None:
         print(f"Approved, not following what is in force: {name} {listed}", file=sys.stderr)
 
 
-def plain(row: dict[str, Any]) -> dict[str, Any]:
-    return {key: json_value(value) for key, value in row.items()}
-
-
 def use_of_takes(
     site: Annotated[str, typer.Argument(help="Code of the site.")],
     structure: StructureOption = None,
@@ -97,25 +92,22 @@ def use_of_takes(
 
     Example: sillbook takes TANSY --json
     """
-    try:
-        with open_session(settings_for(data)) as session:
-            place = site_by_code(session, site)
-            assert place.id is not None
-            day = site_day(as_of, "as-of")
-            if structure is not None:
-                the_structure(session, place, structure)
-            lines = [
-                line
-                for flume in structures_of(session, place.id)
-                if structure in (None, flume.id) and flume.id is not None
-                for line in takes.use(session, flume.id, day)
-            ]
-            tell_stale(session, place)
-    except SillbookError as error:
-        refuse(error, as_json)
+    with verb(data, as_json=as_json) as session:
+        place = site_by_code(session, site)
+        assert place.id is not None
+        day = site_day(as_of, "as-of")
+        if structure is not None:
+            the_structure(session, place, structure)
+        lines = [
+            line
+            for flume in structures_of(session, place.id)
+            if structure in (None, flume.id) and flume.id is not None
+            for line in takes.use(session, flume.id, day)
+        ]
+        tell_stale(session, place)
     if as_json:
-        rows = [plain({k: dated(v) for k, v in line.as_row().items()}) for line in lines]
-        print(json.dumps({"site": place.code, "takes": rows}, indent=2))
+        rows = [plain(line.as_row()) for line in lines]
+        show_json({"site": place.code, "takes": rows})
         return
     for line in lines:
         limit = typed.said(line.limit.amount, line.limit.unit)
@@ -133,10 +125,6 @@ def rounded(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def dated(value: object) -> object:
-    return str(value) if type(value).__name__ == "date" else value
-
-
 def export_daily(
     site: Annotated[str, typer.Argument(help="Code of the site.")],
     first: FromOption = "",
@@ -149,16 +137,10 @@ def export_daily(
 
     Example: sillbook export-daily TANSY --from 2025-07-01 --to 2026-06-30 --out daily.csv
     """
-    try:
-        with open_session(settings_for(data)) as session:
-            place = site_by_code(session, site)
-            flume = the_structure(session, place, structure)
-            assert flume.id is not None
-            tell_stale(session, place)
-            days = site_day(first, "from"), site_day(last, "to")
-            write(record_exports.daily_csv(session, flume.id, *days), out)
-    except SillbookError as error:
-        refuse(error)
+    with verb(data) as session:
+        place, flume_id = asked_for(session, site, structure)
+        tell_stale(session, place)
+        write(record_exports.daily_csv(session, flume_id, *site_days(first, last)), out)
 
 
 def export_series(
@@ -173,12 +155,7 @@ def export_series(
 
     Example: sillbook export-series TANSY --from 2026-07-01 --to 2026-07-31 --out series.csv
     """
-    try:
-        with open_session(settings_for(data)) as session:
-            place = site_by_code(session, site)
-            flume = the_structure(session, place, structure)
-            assert flume.id is not None
-            tell_stale(session, place)
-            write(record_exports.series_of_days(session, flume.id, place, first, last), out)
-    except SillbookError as error:
-        refuse(error)
+    with verb(data) as session:
+        place, flume_id = asked_for(session, site, structure)
+        tell_stale(session, place)
+        write(record_exports.series_of_days(session, flume_id, place, first, last), out)

@@ -8,9 +8,9 @@ from typing import Annotated
 import typer
 import uvicorn
 
-from app.commands.context import DataOption, open_session, refuse, settings_for
+from app.commands.context import DataOption, in_words, open_session, settings_for
 from app.demo import build as scenario
-from app.errors import BadInput, SillbookError
+from app.errors import BadInput
 from app.main import create_app
 from app.settings import Settings
 
@@ -93,13 +93,11 @@ def demo(
     Example: sillbook demo --port 8010 --fresh
     """
     settings = Settings.for_folder(data, demo=True)
-    try:
+    with in_words():
         if fresh:
             scenario.throw_away(settings)
         with open_session(settings, make=True) as session:
             built = scenario.build(session)
-    except SillbookError as error:
-        refuse(error)
     print(f"Demo {'built' if built else 'reused'} in {data} (invented data)")
     print(f"Office:  http://127.0.0.1:{port}/")
     print(f"Field:   http://127.0.0.1:{port}/field")

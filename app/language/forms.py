@@ -1,8 +1,9 @@
 """What people type into office forms, as values; a refusal names field, rule and remedy."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from typing import Any
 
 from app.errors import BadInput
 from app.language import typed as reader
@@ -46,6 +47,28 @@ def text(form: Form, field: str, *, most: int, required: bool = False) -> str:
     return value
 
 
+def together(**boxes: Callable[[], Any]) -> dict[str, Any]:
+    """Return what several boxes hold, by name; whatever is wrong is told at once.
+
+    Raises
+    ------
+    BadInput
+        The first fault, which holds the others as `more`.
+    """
+    values: dict[str, Any] = {}
+    faults: list[BadInput] = []
+    for name, read in boxes.items():
+        try:
+            values[name] = read()
+        except BadInput as error:
+            faults += error.faults
+    if faults:
+        first, *others = faults
+        first.more = tuple(others)
+        raise first
+    return values
+
+
 def number(
     form: Form,
     field: str,
@@ -86,6 +109,25 @@ def needed(form: Form, field: str, *, low: float, high: float, unit: str = "") -
     value = number(form, field, low=low, high=high, unit=unit, required=True)
     assert value is not None
     return value
+
+
+_TICKED = {"yes": True, "true": True, "on": True, "1": True}
+_NOT = {"": False, "no": False, "false": False, "off": False, "0": False}
+
+
+def ticked(form: Form, field: str) -> bool:
+    """Return whether a box is ticked; one that is not sent is off.
+
+    Raises
+    ------
+    BadInput
+        When it says neither yes nor no.
+    """
+    typed = form.get(field, "").strip()
+    said = (_TICKED | _NOT).get(typed.lower())
+    if said is None:
+        raise BadInput(field, typed[:40], "it is either ticked or not", "Send yes or no.")
+    return said
 
 
 def utc_offset_min(form: Form, field: str = "utc_offset") -> int:
@@ -153,6 +195,28 @@ def site_day(typed: str, field: str) -> date | None:
             field, typed[:40], "a day between 1990 and 2100 is needed", "Such as 2026-11-25."
         )
     return day
+
+
+def day_needed(form: Form, field: str, remedy: str) -> date:
+    """Return a day that must be given; raises BadInput as `site_day`."""
+    day = site_day(form.get(field, ""), field)
+    if day is None:
+        raise BadInput(field, "", "this is needed", remedy)
+    return day
+
+
+def site_days(first: str, last: str) -> tuple[date | None, date | None]:
+    """Return a range of days from what was typed, both included; an empty box is open.
+
+    Raises
+    ------
+    BadInput
+        When one is no day between 1990 and 2100, or they are the wrong way round.
+    """
+    begin, end = site_day(first, "from"), site_day(last, "to")
+    if begin is not None and end is not None and end < begin:
+        raise BadInput("to", last, f"the last day lies before the first, {begin}", "Swap the two.")
+    return begin, end
 
 
 def day_begins(day: date, offset_min: int) -> datetime:

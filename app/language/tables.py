@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -75,3 +75,8 @@ def json_value(value: object) -> object:
     if isinstance(value, float) and value != value:
         return None
     return value
+
+
+def plain(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a row as JSON can carry it."""
+    return {key: json_value(value) for key, value in row.items()}

@@ -49,15 +49,46 @@ def volume(value_m3: float | None, uncertainty_m3: float | None = None) -> str:
     return f"{text} ± {uncertainty_m3:,.{decimals}f}".replace(",", "\u202f")
 
 
+def noun(count: float, one: str, many: str = "") -> str:
+    """Return the noun as it stands after a count: file, files; entry, entries; or `many`."""
+    if count == 1:
+        return one
+    if many:
+        return many
+    if one.endswith("y") and one[-2:-1] not in set("aeiou"):
+        return one[:-1] + "ies"
+    return one + ("es" if one.endswith(("s", "x", "ch", "sh")) else "s")
+
+
+def counted(count: float, one: str, many: str = "") -> str:
+    """Return a count with its noun: 1 file, 2 files, 17,292 readings; the one rule of plurals.
+
+    `one` may be more words than the noun where `many` is given: ("reading differs", "readings
+    differ").
+    """
+    figure = f"{count:,}" if isinstance(count, int) else f"{count:g}"
+    return f"{figure} {noun(count, one, many)}"
+
+
+def whole_volume(value_m3: float, sign: str = "") -> str:
+    """Return a volume in whole m3; with the sign "+" as a difference."""
+    return f"{value_m3:{sign},.0f} m³".replace(",", "\u202f")
+
+
+def amount(value: float | None, unit: str) -> str:
+    """Return what a limit allows or what was taken: a rate or a volume, by its unit."""
+    if value is None:
+        return "not known"
+    return litres(value) if unit == "m3/s" else volume(value)
+
+
 def duration(seconds: float) -> str:
     """Return a duration in its two largest units, such as 1 min 35 s."""
     left, said = round(abs(seconds)), []
     for name, size in (("year", 31_557_600), ("day", 86_400), ("h", 3600), ("min", 60), ("s", 1)):
         count, left = divmod(left, size)
         if count:
-            said.append(
-                f"{count} {name}{'s' if len(name) > 2 and name != 'min' and count > 1 else ''}"
-            )
+            said.append(counted(count, name, "" if name in {"year", "day"} else name))
     return " ".join(said[:2]) or "0 s"
 
 
@@ -108,6 +139,32 @@ def ratio(value: float | None) -> str:
     return "not seen" if value is None or math.isnan(value) else f"{value:.2f}"
 
 
+def with_decimals(value: float | None, decimals: int = 2) -> str:
+    """Return a figure with so many decimals; nothing where there is none."""
+    return "" if value is None or math.isnan(value) else f"{value:.{decimals}f}"
+
+
+def signed(value: float | None, decimals: int = 1) -> str:
+    """Return a difference with its sign; nothing where there is none."""
+    return "" if value is None or math.isnan(value) else f"{value:+.{decimals}f}"
+
+
+def change(value_pct: float | None, decimals: int = 1, unknown: str = "") -> str:
+    """Return a difference in per cent with its sign, or what to say where there is none."""
+    text = signed(value_pct, decimals)
+    return f"{text} %" if text else unknown
+
+
+def significant(value: float | None, digits: int = 6) -> str:
+    """Return a figure to so many significant digits; nothing where there is none."""
+    return "" if value is None or math.isnan(value) else f"{value:.{digits}g}"
+
+
+def grouped(count: int) -> str:
+    """Return a count with its thousands apart."""
+    return f"{count:,}"
+
+
 def site_time(moment: datetime | None, offset_min: int) -> str:
     """Return an instant on the site's fixed clock, with the offset shown."""
     if moment is None:
@@ -136,11 +193,20 @@ def flow_word(flow: int) -> str:
 
 
 FILTERS: dict[str, Callable[..., Any]] = {
+    "fixed": with_decimals,
+    "signed": signed,
+    "change": change,
+    "significant": significant,
+    "grouped": grouped,
+    "whole_volume": whole_volume,
+    "amount": amount,
     "discharge": discharge,
     "litres": litres,
     "volume": volume,
     "clock_error": clock_error,
     "booked": booked,
+    "counted": counted,
+    "noun": noun,
     "share": share,
     "percent": percent,
     "millimetres": millimetres,

@@ -35,7 +35,7 @@ class Entry(SQLModel, table=True):
     corrects_id: str | None = Field(default=None, max_length=36, index=True)
     reason: str | None = Field(default=None, sa_type=sa.Text)
     by_role: str | None = Field(default=None, max_length=10)  # when received; None before 0005
-    moves: bool | None = Field(default=None)  # a correction made to move the record elsewhere
+    moves: bool | None = Field(default=None)  # a correction made to move the entry elsewhere
     body: dict[str, Any] = Field(sa_type=sa.JSON)
     content_sha256: str = Field(max_length=64)
 

@@ -9,16 +9,20 @@ import logging
 import queue
 import threading
 from collections.abc import AsyncIterator, Callable
-from typing import Any
+from typing import Any, TypeVar
 
 import anyio
+from fastapi import Request, Response
 from fastapi.responses import StreamingResponse
+from sqlmodel import Session
 
 from app.errors import BadInput
 from app.language.progress import Progress
 from app.records.trouble import trouble_of
+from app.web.render import ENVIRONMENT
 
 log = logging.getLogger("sillbook")
+Done = TypeVar("Done")
 LINES = "application/x-ndjson"
 LOOK_AGAIN_S = 0.1
 CRASHED = BadInput(
@@ -68,3 +72,32 @@ def watched(work: Callable[[Progress], dict[str, Any]]) -> StreamingResponse:
             stop.set()
 
     return StreamingResponse(lines(), media_type=LINES, headers={"cache-control": "no-store"})
+
+
+def wants_steps(request: Request) -> bool:
+    """Tell whether a script asks for the work in steps."""
+    return LINES in request.headers.get("accept", "")
+
+
+def in_steps(
+    request: Request,
+    session: Session,
+    act: Callable[[Session, Progress], Done],
+    template: str,
+    shown: Callable[[Session, Done], dict[str, Any]],
+) -> Response:
+    """Act in a session of its own while the browser watches; the last line is a part of a page.
+
+    The caller's session is closed first, because SQLite has one writer.
+    """
+    new_session = request.app.state.new_session
+    session.close()
+
+    def work(progress: Progress) -> dict[str, Any]:
+        with new_session() as own:
+            done = act(own, progress)
+            progress(1, 1)  # the last moment to cancel
+            own.commit()
+            return {"html": ENVIRONMENT.get_template(template).render(**shown(own, done))}
+
+    return watched(work)

@@ -1,5 +1,6 @@
 """Templates, their filters, and the one place that looks at a request's headers for its form."""
 
+from collections.abc import Iterable
 from typing import Any
 from urllib.parse import quote
 
@@ -7,10 +8,13 @@ from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, StreamingResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from app.language import words
+from app.errors import BadInput
+from app.language import position, trade, words
+from app.language.forms import ChangedMeanwhile
 from app.language.tables import Table, csv_lines, json_value
 from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
+from app.services.sites.accounts import TooManyAttempts
 
 FRESH = {"cache-control": "no-store"}
 
@@ -23,6 +27,8 @@ ENVIRONMENT = Environment(
 )
 ENVIRONMENT.filters.update(words.FILTERS)
 ENVIRONMENT.filters["ahead_of"] = ahead_of
+ENVIRONMENT.filters["position"] = position.of
+ENVIRONMENT.globals["trade"] = trade
 
 
 def wants_html(request: Request) -> bool:
@@ -37,8 +43,38 @@ def wants_part(request: Request) -> bool:
     return request.headers.get("hx-request") == "true" and "hx-boosted" not in request.headers
 
 
-def page(request: Request, template: str, status: int = 200, **context: Any) -> HTMLResponse:
-    """Render a template with what every page needs: the person, the path, the demo mark."""
+def wants_json(request: Request) -> bool:
+    """Tell whether a program asks for JSON and no person looks at the answer."""
+    accepted = request.headers.get("accept", "")
+    return "application/json" in accepted and "text/html" not in accepted
+
+
+def status_of(error: BadInput | None) -> int:
+    """Return the status of a page that shows this fault, 200 where there is none."""
+    kinds = ((ChangedMeanwhile, 409), (TooManyAttempts, 429), (BadInput, 422))
+    return next((status for kind, status in kinds if isinstance(error, kind)), 200)
+
+
+def fresh(error: BadInput | None = None) -> dict[str, str]:
+    """Return the headers of a page: never from a cache; after too many attempts, when to try."""
+    wait = {"retry-after": str(error.wait_s)} if isinstance(error, TooManyAttempts) else {}
+    return {"cache-control": "no-store", **wait}
+
+
+def as_json(error: BadInput) -> JSONResponse:
+    """Answer a refusal to a program: field, value, rule and remedy, and all that is wrong."""
+    return JSONResponse(error.told(), status_code=status_of(error), headers=fresh(error))
+
+
+def page(
+    request: Request, template: str, status: int | None = None, **context: Any
+) -> HTMLResponse:
+    """Render a template with what every page needs: the person, the path, the demo mark.
+
+    The status is that of the `error` that it shows; after a clash `now` holds the present values.
+    """
+    error = context.setdefault("error", None)
+    context.setdefault("now", error.now if isinstance(error, ChangedMeanwhile) else {})
     context.setdefault("person", getattr(request.state, "person", None))
     text = ENVIRONMENT.get_template(template).render(
         request=request,
@@ -47,7 +83,7 @@ def page(request: Request, template: str, status: int = 200, **context: Any) -> 
         version=request.app.state.version,
         **context,
     )
-    return HTMLResponse(text, status_code=status, headers=FRESH)
+    return HTMLResponse(text, status_code=status or status_of(error), headers=fresh(error))
 
 
 def download_as(name: str) -> dict[str, str]:
@@ -58,6 +94,21 @@ def download_as(name: str) -> dict[str, str]:
     }
 
 
+def download(name: str, blocks: Iterable[str], *, as_json: bool = False) -> Response:
+    """Send text as a file of this name while it is made, so that a long one needs little memory."""
+    ending = "json" if as_json else "csv"
+    return StreamingResponse(
+        blocks,
+        media_type="application/json" if as_json else "text/csv; charset=utf-8",
+        headers={**download_as(f"{name}.{ending}"), **fresh()},
+    )
+
+
+def fresh_json(content: object) -> JSONResponse:
+    """Answer JSON that no cache keeps."""
+    return JSONResponse(content, headers=fresh())
+
+
 def listing(request: Request, table: Table, *, after: str | None = None) -> Response:
     """Answer a list as .csv or .json, by the ending of the path.
 
@@ -65,22 +116,14 @@ def listing(request: Request, table: Table, *, after: str | None = None) -> Resp
     last page, or a whole list, has no "next".
     """
     if request.url.path.endswith(".csv"):
-        return StreamingResponse(
-            csv_lines(table.columns, table.rows),
-            media_type="text/csv; charset=utf-8",
-            headers={
-                **download_as(f"{table.name}.csv"),
-                "cache-control": "no-store",
-            },
-        )
+        return download(table.name, csv_lines(table.columns, table.rows))
     rows = [{c.key: json_value(row.get(c.key)) for c in table.columns} for row in table.rows]
     more = {} if after is None else {"next": after}
-    return JSONResponse(
+    return fresh_json(
         {
             "name": table.name,
             "columns": {c.key: c.title for c in table.columns},
             "rows": rows,
             **more,
-        },
-        headers=FRESH,
+        }
     )

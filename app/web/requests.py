@@ -1,19 +1,26 @@
 """What office routes read from a request: a form of bounded size, row ids, a range of days."""
 
-from typing import Annotated
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated, TypeVar
 
 from fastapi import Depends, Path, Query, Request
 from starlette.datastructures import UploadFile
 
 from app.errors import BadInput
+from app.language import forms
+from app.services.readings.list import Span, span_of
 
 MOST_FIELDS = 200
 READ, WAS, SURE = "read:", "was:", "sure:"
 
 RowId = Annotated[int, Path(ge=1, le=2**31 - 1)]
 EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
-AsOf = Annotated[str, Query(max_length=20)]
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
+RowQuery = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
+DayQuery = Annotated[str, Query(max_length=20)]
+
+Read = TypeVar("Read")
 
 
 async def form_fields(request: Request) -> dict[str, str]:
@@ -53,3 +60,51 @@ def query_fields(request: Request) -> dict[str, str]:
 
 FormDep = Annotated[dict[str, str], Depends(form_fields)]
 QueryDep = Annotated[dict[str, str], Depends(query_fields)]
+
+
+@dataclass(frozen=True)
+class DayRange:
+    """The range of days, both included, that a list or a page is asked for, as typed."""
+
+    first: str = ""
+    last: str = ""
+
+    def days(self) -> tuple[date | None, date | None]:
+        """Return the two days, None where it is open; raises BadInput as `forms.site_days`."""
+        return forms.site_days(self.first, self.last)
+
+    def span(self, utc_offset_min: int) -> Span:
+        """Return the days with their instants on a site's clock; raises BadInput as `days`."""
+        return span_of(self.first, self.last, utc_offset_min)
+
+
+def day_range(
+    first: Annotated[str, Query(alias="from", max_length=40)] = "",
+    last: Annotated[str, Query(alias="to", max_length=40)] = "",
+) -> DayRange:
+    return DayRange(first, last)
+
+
+def as_of_day(as_of: DayQuery = "") -> date | None:
+    """Return the day up to which a list is asked for, None for the last on record."""
+    return forms.site_day(as_of, "as_of")
+
+
+def site_asked(
+    site: Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")] = "",
+) -> int | None:
+    """Return the site that a list is narrowed to, None for all."""
+    return int(site) if site else None
+
+
+RangeDep = Annotated[DayRange, Depends(day_range)]
+AsOfDep = Annotated[date | None, Depends(as_of_day)]
+SiteDep = Annotated[int | None, Depends(site_asked)]
+
+
+def else_usual(read: Callable[[], Read], usual: Callable[[], Read]) -> tuple[Read, BadInput | None]:
+    """Return what a page was asked to show; what cannot be read gives the usual, and the fault."""
+    try:
+        return read(), None
+    except BadInput as error:
+        return usual(), error

@@ -1,4 +1,5 @@
 // The volume since the season began, with its bounds, against the limit and where it is heading.
+import { counted } from "../shared/counted.js";
 import {
   ACCENT,
   ask,
@@ -99,7 +100,7 @@ async function start() {
   );
   if (found.missing_days && !nothing)
     words.push(
-      `${found.missing_days} ${found.missing_days === 1 ? "day" : "days"} without a known volume add nothing to the line`,
+      `${counted(found.missing_days, "day")} without a known volume: nothing is added to the line`,
     );
   figure.querySelector("[data-words]").textContent = `${words.join("; ")}.`;
   saveButtons(

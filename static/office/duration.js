@@ -1,4 +1,5 @@
 // The curve of daily means over the share of days on which they are reached or passed.
+import { counted } from "../shared/counted.js";
 import { ACCENT, ask, axis, plotIn, saveButtons, unitFor } from "./chart.js";
 
 const figure = document.querySelector("[data-duration]");
@@ -29,7 +30,7 @@ async function start() {
     () => plot,
     () => ({
       title: `${document.querySelector("h1").textContent}: duration`,
-      note: `${found.days} full days; ${found.left_out} left out.`,
+      note: `${counted(found.days, "full day")}; ${found.left_out} left out.`,
       name: "duration",
     }),
   );

@@ -98,7 +98,7 @@ def rows_of(server: Server, structure: dict[str, Any], page: Page) -> list[dict[
     """Return the office's rows of the gaugings that this phone made."""
     mine = {record["id"] for record in records(page)}
     with server.client() as office:
-        text = office.get(f"/sites/{structure['site_id']}/check-gaugings.csv").text
+        text = office.get(f"/sites/{structure['site_id']}/gaugings.csv").text
     rows = csv.DictReader(io.StringIO(text))
     return [row for row in rows if row["gauging_id"] in mine]
 
@@ -143,9 +143,9 @@ def test_a_section_gauged_offline_has_the_same_numbers_in_the_office_and_the_csv
 
     complaints += watch(desk)
     sign_in(desk, server.url, "Rudd", "ledger lamp and kettle", "/sites")
-    desk.goto(f"{server.url}/sites/{structure['site_id']}/check-gaugings")
+    desk.goto(f"{server.url}/sites/{structure['site_id']}/gaugings")
     expect(desk.locator("tbody")).to_contain_text("not proven")
-    desk.locator(f"a[href='/check-gaugings/{record['id']}']").click()
+    desk.locator(f"a[href='/gaugings/{record['id']}']").click()
     expect(desk.locator(".answer .big")).to_have_text(re.compile(r"^211 L/s ± 25 \(12 %\)$"))
     expect(desk.locator("#picture svg[role=img]")).to_be_visible()
     expect(desk.locator("#phone ~ p")).to_contain_text("They agree.")

@@ -91,7 +91,7 @@ def wait_states(page: Page, wanted: list[str]) -> None:
 def held(server: Server) -> list[dict[str, Any]]:
     """Return the head readings of the last two days that the server holds."""
     with server.client() as client:
-        answer = client.get(f"/sites/1/gaugings.json?from={since(2)}")
+        answer = client.get(f"/sites/1/readings.json?from={since(2)}")
         assert answer.status_code == 200, answer.text
         rows: list[dict[str, Any]] = answer.json()["rows"]
         return rows
@@ -136,7 +136,7 @@ def test_offline_reading_is_the_same_discharge_in_the_office_and_the_csv(
     assert row["discharge_m3s"] == pytest.approx(shown, rel=0.0005)
     assert row["flow"] == "submerged, corrected"
     with server.client() as client:
-        text = client.get(f"/sites/1/gaugings.csv?from={since(2)}").text
+        text = client.get(f"/sites/1/readings.csv?from={since(2)}").text
         assert repr(row["discharge_m3s"]) in text
         history = client.get(
             f"/sites/1/history?from={since(2)}", headers={"accept": "text/html"}

@@ -135,9 +135,9 @@ def test_a_year_from_the_phone_to_an_approved_month(
         sent = hashlib.sha256(year.read_bytes()).hexdigest()
         assert client.get(f"/kept/{sent}").content == year.read_bytes()
 
-    # corrections are offered with their shape; look, accept
-    office.goto(f"{server.url}/structures/1/corrections")
-    offers = office.get_by_role("region", name="Corrections offered")
+    # layers are offered with their shape; look, accept
+    office.goto(f"{server.url}/structures/1/layers")
+    offers = office.get_by_role("region", name="Layers offered")
     count = offers.get_by_role("row").count()
     offers.get_by_role("row").filter(has_text="ramp").last.get_by_role(
         "button", name="Look at the ramp"
@@ -146,8 +146,8 @@ def test_a_year_from_the_phone_to_an_approved_month(
     expect(preview).to_contain_text("largest change of head")
     expect(preview.locator("canvas")).to_be_visible()
     check_size_and_axe(office)
-    preview.get_by_role("button", name="Accept this correction").click()
-    expect(office.get_by_role("region", name="Corrections", exact=True)).to_contain_text("ramp")
+    preview.get_by_role("button", name="Accept this layer").click()
+    expect(office.get_by_role("region", name="Layers", exact=True)).to_contain_text("ramp")
     assert offers.get_by_role("row").count() == count - 1
 
     # daily flows, the season against its limit

@@ -1,4 +1,4 @@
-"""The standing of a rating on a desk of 1280 x 800: charts, keyboard, address, fit, print."""
+"""A tested rating on a desk of 1280 x 800: charts, keyboard, address, fit, print."""
 
 import re
 from collections.abc import Iterator
@@ -35,7 +35,7 @@ def look_at(page: Page, address: str) -> None:
 def test_charts_are_drawn_and_read_by_keyboard(office_desk: Page, server: Server) -> None:
     page = office_desk
     page.goto(f"{server.url}/sites/2")
-    page.get_by_role("link", name=re.compile("^Standing")).click()
+    page.get_by_role("link", name=re.compile("^Tests")).click()
     expect(page.get_by_text("Look at this rating")).to_be_visible()
     expect(page.locator(".plot canvas")).to_have_count(3)
     assert faults(page) == []
@@ -49,12 +49,12 @@ def test_charts_are_drawn_and_read_by_keyboard(office_desk: Page, server: Server
     page.keyboard.press("Home")
     expect(said).to_have_text(first or "")
     page.keyboard.press("Enter")
-    page.wait_for_url("**/check-gaugings/*")
+    page.wait_for_url("**/gaugings/*")
 
 
 def test_pointer_and_scale(office_desk: Page, server: Server) -> None:
     page = office_desk
-    page.goto(f"{server.url}/structures/2/standing")
+    page.goto(f"{server.url}/structures/2/rating-tests")
     expect(page.locator('[data-plot="curve"] canvas')).to_be_visible()
     page.get_by_role("link", name="logarithmic, both axes").click()
     page.wait_for_url("**scale=log**")
@@ -97,7 +97,7 @@ def test_a_fit_looked_at_and_made_a_rating(office_desk: Page, server: Server) ->
     page.wait_for_url("**/sites/2/rate-again")
     with server.client() as client:
         assert len(client.get("/sites/2/ratings.json").json()["rows"]) == 2
-    look_at(page, f"{server.url}/structures/2/standing?every=yes")
+    look_at(page, f"{server.url}/structures/2/rating-tests?every=yes")
     expect(page.get_by_text("This rating is a fit")).to_be_visible()
 
 

@@ -61,3 +61,26 @@ def test_a_head_no_staff_shows_is_asked_once_and_never_saved_unasked(
     phone.get_by_role("button", name="Save").click()
     expect(phone.locator("#saved").get_by_text("on this phone")).to_be_visible()
     assert states(phone) == ["waiting"]
+
+
+def test_a_new_sites_offset_is_proposed_and_stays_editable(desk: Page, server: Server) -> None:
+    browser = desk.context.browser
+    assert browser is not None
+    context = browser.new_context(timezone_id="America/St_Johns")  # 30 min off the hour, summer too
+    page = context.new_page()
+    try:
+        sign_in(page, server.url, CLERK, CLERK_PASSWORD)
+        complaints = watch(page)
+        page.goto(f"{server.url}/sites/new")
+        box = page.get_by_label(re.compile("offset from UTC"))
+        expect(box).to_have_value("-03:30")
+        expect(page.locator("#utc_offset-hint")).to_contain_text("Proposed")
+        box.fill("+05:45")
+        expect(page.locator("#utc_offset-hint")).to_contain_text("without daylight saving")
+        page.get_by_label(re.compile("^Name")).fill("Invented")
+        page.get_by_label(re.compile("^Code")).fill("bad code!")
+        page.get_by_role("button", name="Save site").click()
+        expect(box).to_have_value("+05:45")  # what was typed comes back, nothing is proposed again
+        assert complaints == []
+    finally:
+        context.close()

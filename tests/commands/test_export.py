@@ -1,4 +1,4 @@
-"""`sillbook export` writes the same gauging records as the page."""
+"""`sillbook export` writes the same head readings as the page."""
 
 import csv
 import io

@@ -1,5 +1,6 @@
 """The table of verbs is what the verbs say of themselves, and help imports none of them."""
 
+import json
 import re
 import subprocess
 import sys
@@ -9,6 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from app.cli import VERBS, cli
+from tests.paths import ROOT
 
 HEAVY = ("sqlalchemy", "fastapi", "numpy", "pydantic", "app.main")
 
@@ -45,3 +47,41 @@ def test_a_verb_imports_only_what_it_needs(words: list[str], light: tuple[str, .
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stderr.strip().splitlines()[-1] == "[]"
+
+
+FILE = "no-such-file.csv"
+
+
+@pytest.mark.parametrize(
+    ("words", "field"),
+    [
+        (["rate", "parshall", "--dim", "size=1ft"], "head"),
+        (["rate", "parshall", "--dim", "size=1ft", "--csv", FILE], "csv"),
+        (["levels", FILE], "file"),
+        (["fit", FILE], "file"),
+        (["gauge", "velocity-area", FILE], "file"),
+        (["daily", "TANSY", "--data", "nowhere"], "data"),
+        (["takes", "TANSY", "--data", "nowhere"], "data"),
+        (["rate-again", "TANSY", "--data", "nowhere"], "data"),
+        (["export", "TANSY", "--data", "nowhere"], "data"),
+        (["import-log", "TANSY", FILE, "--data", "nowhere"], "data"),
+    ],
+)
+def test_a_refusal_is_four_words_and_json_where_asked(words: list[str], field: str) -> None:
+    said = CliRunner().invoke(cli, words)
+    asked = CliRunner().invoke(cli, [*words, "--json"])
+    assert (said.exit_code, asked.exit_code) == (2, 2)
+    error = json.loads(asked.stdout)["error"]
+    assert set(error) == {"field", "value", "rule", "remedy"}
+    assert error["field"] == field
+    assert error["rule"] in said.stderr
+    assert error["remedy"] in said.stderr
+
+
+def test_no_verb_opens_or_refuses_by_itself() -> None:
+    for path in (ROOT / "app" / "commands").glob("*.py"):
+        text = path.read_text("utf-8")
+        if path.stem != "context":
+            assert "except SillbookError" not in text, path
+            assert "json.dumps" not in text, path
+            assert "refuse(" not in text, path

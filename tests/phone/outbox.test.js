@@ -55,7 +55,7 @@ test("holding the same entry twice keeps one; other content under its id is refu
   const { outbox } = fresh();
   await outbox.hold(entry("a"));
   await outbox.hold(entry("a", { saved_at: "2026-11-25T09:16:00.000Z" }));
-  await assert.rejects(outbox.hold(entry("a", { body: { note: "other" } })), /another record/);
+  await assert.rejects(outbox.hold(entry("a", { body: { note: "other" } })), /another entry/);
   const all = await outbox.all();
   assert.equal(all.length, 1);
   assert.equal(all[0].entry.body.note, "a");

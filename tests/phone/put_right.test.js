@@ -43,7 +43,7 @@ test("the field of a refusal as a path and in words", () => {
   assert.deepEqual(faultPath("body.rows.1.is"), ["rows", "1", "is"]);
   assert.equal(fieldWords("body.heads.1.staff_m"), "Heads 2 staff (m)");
   assert.equal(fieldWords("site_id"), "Site");
-  assert.equal(fieldWords(""), "This record");
+  assert.equal(fieldWords(""), "This entry");
   assert.equal(unitOf(["sensor", "before_m"]), "m");
   assert.equal(unitOf(["measured_m", "0"]), "m");
   assert.equal(unitOf(["m"]), "");

@@ -85,7 +85,7 @@ FORMS = "application/x-www-form-urlencoded"
         ("PUT", f"/kept/{'0' * 64}", 12 * MB, "image/jpeg", "kind=photo"),
         ("PUT", f"/kept/{'0' * 64}", 64 * MB, "text/csv", "kind=logger_file"),
         ("POST", "/sites/1", MB, FORMS, ""),
-        ("POST", "/structures/1/corrections", MB, FORMS, ""),
+        ("POST", "/structures/1/layers", MB, FORMS, ""),
         ("POST", "/review", MB, FORMS, ""),
     ],
 )

@@ -34,25 +34,25 @@ ONE = NoList("facts of one thing, each once")
 
 # template: the twin of each of its tables in order, and the page that links it where it is a part
 TABLES: dict[str, tuple[str | NoList, ...]] = {
-    "as_built/show.html": ("/as-built",),
-    "audit/index.html": ("/audit",),
-    "commissioning/show.html": ("/commissioning",),
+    "install/as_built.html": ("/as-built",),
+    "review/trail.html": ("/audit",),
+    "install/sheet.html": ("/commissioning",),
     "corrections/show.html": (
-        "/corrections-offered",
+        "/layers-offered",
         "/staff-minus-sensor",
         NoList("the boxes of the form that sets the acceptance bands"),
-        "/corrections",
+        "/layers",
     ),
-    "daily/_days.html": ("/daily",),
-    "daily/_totals.html": ("/totals",),
-    "daily/show.html": ("/durations",),
+    "days/_list.html": ("/daily",),
+    "days/_totals.html": ("/totals",),
+    "days/show.html": ("/durations",),
     "field/opening.html": (NoList("the phone's form while it is filled in"),),
     "fits/show.html": ("/fit-bands", "/fits"),
-    "gaugings/index.html": ("/check-gaugings",),
+    "gaugings/index.html": ("/gaugings",),
     "gaugings/show.html": ("/observed", TYPED),
-    "history/_daily.html": ("/daily",),
-    "history/_readings.html": ("/history",),
-    "history/show.html": ("/flow-words",),
+    "readings/_visit_days.html": ("/daily-readings",),
+    "readings/_list.html": ("/history",),
+    "readings/history.html": ("/flow-words",),
     "loggers/_candidates.html": (LOOK,),
     "loggers/_conflicts.html": ("/conflicts",),
     "loggers/_rows.html": (LOOK,),
@@ -63,14 +63,14 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
         "/logger-files",
     ),
     "loggers/look.html": (LOOK,),
-    "planning/index.html": ("/plans",),
-    "planning/show.html": ("/candidates", TYPED, "/candidates"),
-    "rating_tables/card.html": ("/table",),
+    "plans/index.html": ("/plans",),
+    "plans/show.html": ("/candidates", TYPED, "/candidates"),
+    "fits/card.html": ("/table",),
     "readings/show.html": (TYPED, "/steps", "/values", "/values"),
     "record/_table.html": ("/series",),
-    "rerate/_changes.html": ("{{ base }}",),
-    "rerate/_held.html": ("{{ base }}/months",),
-    "rerate/_record.html": (
+    "rerating/_changes.html": ("{{ base }}",),
+    "rerating/_held.html": ("{{ base }}/months",),
+    "rerating/_record.html": (
         NoList("a preview's sums by water year of the months listed beside it"),
         "{{ base }}/takes",
         "{{ base }}/months",
@@ -78,31 +78,31 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "review/months.html": ("/months",),
     "sites/index.html": ("/sites",),
     "sites/show.html": ("/ratings", "/gauge-zeros"),
-    "standing/show.html": (
-        "/standing-tests",
+    "fits/tests.html": (
+        "/rating-tests",
         CHART,
         CHART,
         CHART,
         "/seasons",
-        "/standing",
+        "/tested-gaugings",
         "/ratings-compared",
     ),
     "surveys/index.html": ("/levels", "/corners"),
-    "surveys/install.html": ("/install",),
+    "install/stops.html": ("/install",),
     "surveys/run.html": (ONE, "/level-runs"),
     "takes/index.html": ("/takes",),
     "takes/show.html": ("/take-periods", "/take-calendar", "/race-capacity", "/take-limits"),
 }
 PAGE_OF = {
-    "daily/_days.html": "daily/show.html",
-    "daily/_totals.html": "daily/show.html",
-    "history/_daily.html": "history/show.html",
-    "history/_readings.html": "history/show.html",
+    "days/_list.html": "days/show.html",
+    "days/_totals.html": "days/show.html",
+    "readings/_visit_days.html": "readings/history.html",
+    "readings/_list.html": "readings/history.html",
     "loggers/_conflicts.html": "loggers/conflicts.html",
     "record/_table.html": "record/table.html",
-    "rerate/_changes.html": "rerate/look.html",
-    "rerate/_held.html": "rerate/look.html",
-    "rerate/_record.html": "rerate/look.html",
+    "rerating/_changes.html": "rerating/look.html",
+    "rerating/_held.html": "rerating/look.html",
+    "rerating/_record.html": "rerating/look.html",
 }
 
 
@@ -120,10 +120,20 @@ def test_every_table_of_every_template_is_entered() -> None:
     assert found == {name: len(twins) for name, twins in TABLES.items()}
 
 
+def lists_of(page: str) -> list[str]:
+    """Return the addresses that `as_list` of `_parts.html` links, as they would be written out."""
+    found = []
+    for path in re.findall(r"{{ as_list\(([^,)]+)", page):
+        parts = [part.strip() for part in path.split("~")]
+        text = "".join(p[1:-1] if p[0] == '"' else f"{{{{ {p} }}}}" for p in parts)
+        found += [f"{text}.csv", f"{text}.json"]
+    return found
+
+
 @pytest.mark.parametrize("name", TABLES)
 def test_a_page_links_the_twins_of_its_tables(name: str) -> None:
     page = (TEMPLATES / PAGE_OF.get(name, name)).read_text("utf-8")
-    links = " ".join(re.findall(r'href="([^"]*)"', page))
+    links = " ".join([*re.findall(r'href="([^"]*)"', page), *lists_of(page)])
     for twin in TABLES[name]:
         if isinstance(twin, NoList):
             assert len(twin) > 10
@@ -176,27 +186,26 @@ def test_twins_have_the_same_columns_and_rows(
         "shape": "offset", "quantity": "head", "from": "2024-08-02T00:00",
         "to": "2024-08-05T00:00", "amount": "0.004", "reason": "a low staff",
     }  # fmt: skip
-    assert as_office.post(f"{base}/corrections", data=layer).status_code == 303
+    assert as_office.post(f"{base}/layers", data=layer).status_code == 303
     limit = {"kind": "daily", "amount": "9000", "valid_from": "2024-08-01"}
     assert as_office.post(f"{base}/takes", data=limit).status_code == 303
     full = {
-        "corrections", "months", "take-limits", "take-periods?limit=1", "take-calendar",
+        "layers", "months", "take-limits", "take-periods?limit=1", "take-calendar",
         "durations", "takes", "daily", "totals", "series",
     }  # fmt: skip
-    for name in sorted({*full, "corrections-offered", "staff-minus-sensor", "corners"}):
+    for name in sorted({*full, "layers-offered", "staff-minus-sensor", "corners"}):
         path, _, query = name.partition("?")
         told = as_office.get(f"{base}/{path}.json?{query}").json()
         text = as_office.get(f"{base}/{path}.csv?{query}").text
         lines = list(csv.reader(io.StringIO(text, newline="")))
-        if name != "daily":  # the record's file, as it has always been
-            assert lines[0] == list(told["columns"]), name
+        assert lines[0] == list(told["columns"]), name
         count = len(lines) - 1
         assert count == len(told["rows"]) or told.get("next"), name
         assert count > 0 or name not in full, name
         # and every column carries something, or is one that may be empty
         for row in told["rows"][:1]:
             assert set(row) == set(told["columns"])
-    (line,) = as_office.get(f"{base}/corrections.json").json()["rows"]
+    (line,) = as_office.get(f"{base}/layers.json").json()["rows"]
     assert (line["shape"], line["amount"], line["reason"]) == ("offset", 0.004, "a low staff")
     months = as_office.get(f"{base}/months.json").json()["rows"]
     assert {"2024-08", "2024-09"} <= {row["month"] for row in months}

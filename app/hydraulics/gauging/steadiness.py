@@ -279,7 +279,7 @@ def _checked(times_s: Sequence[float], heads_m: Sequence[float]) -> list[tuple[f
     """Put readings in order of time; equal times keep their order."""
     times, heads = [float(t) for t in times_s], [float(h) for h in heads_m]
     if len(times) != len(heads):
-        raise BadInput("heads_m", len(heads), f"{len(times)} times need as many heads", "Pair them")
+        raise BadInput("heads_m", len(heads), f"not as many as times: {len(times)}", "Pair them")
     for field, values in (("times_s", times), ("heads_m", heads)):
         for value in values:
             if not math.isfinite(value):

@@ -181,7 +181,9 @@ def _flags(
     width = abs(b[-1] - b[0])
     least = next(count for limit, count in WIDTH_VERTICALS if width < limit)
     if wet < least:
-        flags.append(f"{wet} verticals in the water: {least} are asked at this width")
+        flags.append(
+            f"{wet} vertical{'' if wet == 1 else 's'} in the water: {least} are asked at this width"
+        )
     for end, place, name in zip(ends, (0, -1), ("first", "last"), strict=True):
         if method == "mid" and end == "bank" and d[place] > 0.0:
             flags.append(f"{name} edge is {d[place]:g} m deep and carries nothing: is it a wall?")

@@ -101,7 +101,10 @@ def volumetric(
     given = [volume_m3] * len(times) if isinstance(volume_m3, (int, float)) else list(volume_m3)
     if len(given) != len(times):
         raise BadInput(
-            "volume_m3", len(given), f"there are {len(times)} times", "Give one volume a fill."
+            "volume_m3",
+            len(given),
+            f"not as many as times: {len(times)}",
+            "Give one volume a fill.",
         )
     volumes = [_positive("volume_m3", each) for each in given]
     pace = mean_and_error([t / v for t, v in zip(times, volumes, strict=True)])

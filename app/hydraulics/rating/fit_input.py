@@ -28,7 +28,9 @@ def checked(
     except ValueError:
         pct = np.empty(0)
     if h.ndim != 1 or h.shape != q.shape or pct.shape != h.shape:
-        raise BadInput("discharge_m3s", q.size, f"there are {h.size} heads", "One flow a head.")
+        raise BadInput(
+            "discharge_m3s", q.size, f"not as many as heads: {h.size}", "One flow a head."
+        )
     for name, values in (("discharge_m3s", q), ("uncertainty_pct", pct)):
         bad = np.nonzero(~(np.isfinite(values) & (values > 0.0)))[0]
         if bad.size:

@@ -155,7 +155,12 @@ def run_test(deviation_pct: ArrayLike, head_m: ArrayLike | None = None) -> RunTe
     if head_m is not None:
         heads = _values(head_m)
         if len(heads) != len(d):
-            raise BadInput("head_m", len(heads), f"there are {len(d)} gaugings", "One head each.")
+            raise BadInput(
+                "head_m",
+                len(heads),
+                f"not as many as gaugings: {len(d)}",
+                "One head each.",
+            )
         d = d[np.argsort(heads, kind="stable")]
     signs = np.sign(d[d != 0.0])
     n = len(signs)
@@ -224,7 +229,7 @@ def drift_test(deviation_pct: ArrayLike, days: ArrayLike, *, confidence: float =
     """
     d, t = _values(deviation_pct), _values(days) / 365.25
     if len(d) != len(t):
-        raise BadInput("days", len(t), f"there are {len(d)} gaugings", "One date each.")
+        raise BadInput("days", len(t), f"not as many as gaugings: {len(d)}", "One date each.")
     away = t - t.mean()
     square = float(away @ away)
     if len(d) < 3 or square <= 0.0:
@@ -245,7 +250,12 @@ def by_season(
     """Return the mean deviation of each season with its interval."""
     d = _values(deviation_pct)
     if len(seasons) != len(d):
-        raise BadInput("seasons", len(seasons), f"there are {len(d)} gaugings", "One season each.")
+        raise BadInput(
+            "seasons",
+            len(seasons),
+            f"not as many as gaugings: {len(d)}",
+            "One season each.",
+        )
     names = np.array(seasons)
     found = []
     for season in dict.fromkeys(seasons):

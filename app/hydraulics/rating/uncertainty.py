@@ -55,7 +55,7 @@ def range_part_pct(
     ----------
     head_m : array, m, above the cease-to-flow head
     low_m, high_m : float, m
-        Tested range; a range that begins at the cease-to-flow head has no outside below.
+        RatingTested range; a range that begins at the cease-to-flow head has no outside below.
     """
     over = np.maximum(np.asarray(head_m, float) - cease_to_flow_m, 1e-9)
     part: Floats = np.zeros(over.shape)

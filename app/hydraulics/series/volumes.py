@@ -114,7 +114,8 @@ def project(
     rates = daily.mean_m3s[rows] * DAY_S
     rates = rates[np.isfinite(rates)]
     left = max(to_day - as_of_day, 0)
-    method = f"mean of the last {min(recent_days, rates.size)} days with record goes on"
+    counts = min(recent_days, rates.size)
+    method = f"mean of the last {'day' if counts == 1 else f'{counts} days'} with record goes on"
     if rates.size == 0:
         nan = float("nan")
         return Projection(nan, nan, nan, None, Verdict.CANNOT_TELL, "no day with record yet")

@@ -98,7 +98,7 @@ _FLAG_WORDS = {
 
 
 def flag_words(bits: int) -> list[str]:
-    """Return the words of the set bits, in the order of the bits."""
+    """Return the words of the set bits, in the order of the table."""
     return [words for flag, words in _FLAG_WORDS.items() if int(bits) & flag]
 
 

@@ -1,6 +1,8 @@
 """The acceptance bands of sensors as an office form in millimetres and per cent."""
 
 import math
+from collections.abc import Callable
+from functools import partial
 
 from sqlmodel import Session
 
@@ -20,11 +22,15 @@ def set_bands_form(session: Session, form: Form, person: Person) -> None:
     BadInput
         When a figure is missing or none, or the limits do not rise.
     """
+    boxes: dict[str, Callable[[], float | None]] = {}
+    for k in range(1, len(ACCEPTANCE)):
+        over, pct = f"over_mm_{k}", f"over_flow_pct_{k}"
+        boxes[over] = partial(forms.needed, form, over, low=0.0, high=999.0, unit="mm")
+        boxes[pct] = partial(forms.number, form, pct, low=0.0, high=100.0, unit="%")
+    found = forms.together(**boxes)
     values: list[tuple[float, float | None]] = [(0.0, 0.0)]
     for k in range(1, len(ACCEPTANCE)):
-        over_mm = forms.needed(form, f"over_mm_{k}", low=0.0, high=999.0, unit="mm")
-        pct = forms.number(form, f"over_flow_pct_{k}", low=0.0, high=100.0, unit="%")
-        values.append((over_mm * LENGTH_M["mm"], pct))
+        values.append((found[f"over_mm_{k}"] * LENGTH_M["mm"], found[f"over_flow_pct_{k}"]))
     preferences.set_bands(session, values, person)
 
 

@@ -136,20 +136,23 @@ def row_of(
     quantity = form.get("quantity") or "head"
     if quantity not in QUANTITIES:
         raise BadInput("quantity", quantity[:20], "head or tailwater", "Choose one.")
-    amount, amount_end = amounts(form, shape)
-    uncertainty = added_uncertainty_m(form, shape)
+    found = forms.together(
+        pair=lambda: amounts(form, shape),
+        uncertainty_m=lambda: added_uncertainty_m(form, shape),
+        from_s=lambda: _second(form, "from", site),
+        to_s=lambda: _second(form, "to", site),
+        at_s=lambda: _second(form, "at", site) if shape is Shape.STEP else None,
+        reason=lambda: forms.text(form, "reason", most=2000, required=True),
+        offer_key=lambda: forms.text(form, "offer_key", most=120),
+    )
+    amount, amount_end = found.pop("pair")
     row = CorrectionLayer(
         structure_id=structure_id,
         quantity=quantity,
         shape=str(shape),
-        from_s=_second(form, "from", site),
-        to_s=_second(form, "to", site),
-        at_s=_second(form, "at", site) if shape is Shape.STEP else None,
         amount=amount,
         amount_end=amount_end,
-        uncertainty_m=uncertainty,
-        reason=forms.text(form, "reason", most=2000, required=True),
-        offer_key=forms.text(form, "offer_key", most=120),
+        **found,
         by_id=person.id,
         at=now,
     )

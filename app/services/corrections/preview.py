@@ -14,6 +14,7 @@ from app.hydraulics.series import envelopes
 from app.hydraulics.series.stretches import gap_rule_s
 from app.language import words
 from app.language.forms import Form
+from app.language.words import counted
 from app.records.people import Person
 from app.services.corrections import layers as corrections
 from app.services.corrections.amounts import amount_words
@@ -71,7 +72,7 @@ def preview_layer(
     largest = float(change[np.argmax(np.abs(change))]) if change.size else None
     volumes = [_volume(part) for part in (before, after)]
     readings = int(np.count_nonzero((before.t_s >= begin) & (before.t_s <= end)))
-    said = f"{amount_words(row, inputs.site.head_unit)}; {readings} readings; "
+    said = f"{amount_words(row, inputs.site.head_unit)}; {counted(readings, 'reading')}; "
     said += "" if largest is None else f"largest change of head {words.millimetres(largest)}; "
     if None not in volumes:
         said += f"volume of the view {volumes[0]:.0f} m³ before, {volumes[1]:.0f} m³ after"

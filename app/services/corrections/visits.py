@@ -17,7 +17,8 @@ from sqlmodel import Session
 
 from app.hydraulics.series.layers import How
 from app.hydraulics.series.sensor_checks import Check, acceptance
-from app.services.readings.list import OCCASIONS, span_of, standing
+from app.language.trade import OCCASIONS
+from app.services.readings.list import span_of, standing
 from app.services.series import read as series_read
 from app.services.series.flow import Inputs, inputs_of, zero_offsets
 from app.services.sites.changes import names_of

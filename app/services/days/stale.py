@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.language.words import counted
 from app.records.sites import Site
 from app.services.days.state import APPROVED
 from app.services.series.months import month_text
@@ -66,9 +67,8 @@ class StaleReadings:
 
     @property
     def title(self) -> str:
-        one = self.count == 1
-        said = "reading no longer follows" if one else "readings no longer follow"
-        return f"{self.count} {said} what is in force"
+        said = counted(self.count, "reading no longer follows", "readings no longer follow")
+        return f"{said} what is in force"
 
     def act(self, site_id: int) -> str:
         """Return the address of the act that mends it."""
@@ -110,7 +110,7 @@ class StaleMonths:
             return f"{self.of} is approved and no longer follows what is in force"
         if len(self.lines) == 1:
             return f"{self.of} no longer follows what is in force"
-        return f"{len(self.lines)} months, {self.of}, no longer follow what is in force"
+        return f"{counted(len(self.lines), 'month')}, {self.of}, no longer follow what is in force"
 
     @property
     def words(self) -> str:
@@ -184,11 +184,11 @@ class SiteStale:
         """Return how much the act would do, such as 3 readings and 14 months (12 draft, ...)."""
         said = []
         if self.reading_count:
-            said.append(f"{self.reading_count} reading{'' if self.reading_count == 1 else 's'}")
+            said.append(counted(self.reading_count, "reading"))
         if self.waiting:
             listed = by_state(self.waiting)
             count = len(self.waiting)
-            said.append(f"{count} month{'' if count == 1 else 's'} of the record ({listed})")
+            said.append(f"{counted(count, 'month')} of the record ({listed})")
         return " and ".join(said) or "nothing"
 
     @property

@@ -27,7 +27,7 @@ DAILY_COLUMNS = (
     Column("state", "State"),
     Column("rating_ids", "Ratings"),
     Column("gauge_zero_ids", "Gauge zeros"),
-    Column("layer_ids", "Corrections"),
+    Column("layer_ids", "Layers"),
     Column("engine", "Computed by"),
     Column("stale", "Its month is out of date, because"),
 )

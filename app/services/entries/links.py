@@ -30,17 +30,17 @@ LINK_COLUMN: Any = col(Entry.corrects_id)
 
 HELD = {
     WAITING: "the entry that this one names is not here yet; it takes effect when that comes",
-    OTHER_KIND: "kept as a record of its own: it names an entry of another kind and takes "
+    OTHER_KIND: "kept as an entry of its own: it names an entry of another kind and takes "
     "nothing from it",
-    OTHER_SITE: "kept as a record of its own: it names an entry of another site and takes "
-    "nothing from it; the office can move a record",
+    OTHER_SITE: "kept as an entry of its own: it names an entry of another site and takes "
+    "nothing from it; the office can move an entry",
 }
 
 
 def what_stands(session: Session, site_id: int | None = None) -> Standing:
     """Return what stands of all entries that are linked, at one site or everywhere.
 
-    One query; a record that was moved from or to another site brings that site's links along.
+    One query; an entry that was moved from or to another site brings that site's links along.
     """
     nodes = _linked(session, site_id)
     if site_id is None:
@@ -167,8 +167,8 @@ def refuse_not_permitted(row: dict[str, Any], named: dict[str, Node]) -> None:
         raise BadInput(
             "corrects",
             row[LINK],
-            "crew correct their own records",
-            "Tell its author or the office; this record stays on the phone.",
+            "crew correct their own entries",
+            "Tell its author or the office; this entry stays on the phone.",
         )
 
 
@@ -178,7 +178,7 @@ def held_words(session: Session, rows: Collection[dict[str, Any]]) -> dict[str, 
     named = named_nodes(session, {row[LINK] for row in linked})
     words = {row["id"]: link_word(node_of(row), named.get(row[LINK])) for row in linked}
     return {
-        key: HELD.get(word, "has no effect: crew correct their own records")
+        key: HELD.get(word, "has no effect: crew correct their own entries")
         for key, word in words.items()
         if word != ACTS
     }

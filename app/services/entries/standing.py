@@ -5,7 +5,7 @@ follows from the set of stored entries alone, never from the order in which they
 
 **A link acts** when its entry and the one it names are both here and
 - the kinds are equal, or the entry is a withdrawal (which may name any kind, a withdrawal too);
-- the sites are equal, or the entry was made as a move of the record to another site (`moves`);
+- the sites are equal, or the entry was made as a move of it to another site (`moves`);
   another structure of the same site needs no mark;
 - whoever made it was of the office when it was received, or made the named entry too.
 Any other link has no effect on what it names:
@@ -29,7 +29,7 @@ that is corrected takes nothing from the correction (both are shown in review).
 **An entry stands** unless it is a withdrawal, is not permitted, is withdrawn by a withdrawal in
 force, or has a correction that counts. Rivals, two corrections of one entry that count, both stand
 and are marked. Where an entry stands is where it says: a correction that names another structure
-moves the record there.
+moves the entry there.
 """
 
 from collections import defaultdict

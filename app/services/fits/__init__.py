@@ -1,1 +1,1 @@
-"""Fits to gaugings and how a rating stands its tests; adopting a fit; the rating card."""
+"""Fits to gaugings and tests of ratings; adopting a fit; the rating card."""

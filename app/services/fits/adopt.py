@@ -17,6 +17,7 @@ from app.hydraulics.rating.fit import RatingFit
 from app.hydraulics.rating.tests import VolumeEffect
 from app.language import forms, words
 from app.language.forms import Form
+from app.language.words import counted
 from app.records.sites import Rating
 from app.services.fits.candidates import Fitted, fitted
 from app.services.fits.tests import next_from
@@ -127,20 +128,23 @@ def store(
         raise found.error or BadInput("gaugings", 0, "there is no fit", "Choose gaugings.")
     family = fit_family()
     assert family.fitted_dims is not None
-    pct = forms.needed(typed, "rating_pct", low=0.1, high=50.0, unit="%")
-    limit = forms.number(typed, "modular_limit", low=0.0, high=MOST_LIMIT)
-    never = forms.text(typed, "cannot_drown", most=500)
-    why = forms.text(typed, "reason", most=1000, required=True)
-    dims = family.fitted_dims(found.fit.segments(), pct, limit)
-    if never:
-        dims["cannot_drown"] = never
+    box = forms.together(
+        pct=lambda: forms.needed(typed, "rating_pct", low=0.1, high=50.0, unit="%"),
+        limit=lambda: forms.number(typed, "modular_limit", low=0.0, high=MOST_LIMIT),
+        never=lambda: forms.text(typed, "cannot_drown", most=500),
+        why=lambda: forms.text(typed, "reason", most=1000, required=True),
+        valid_from=lambda: forms.site_moment(typed, "valid_from", found.site.utc_offset_min),
+    )
+    dims = family.fitted_dims(found.fit.segments(), box["pct"], box["limit"])
+    if box["never"]:
+        dims["cannot_drown"] = box["never"]
     form = {
         structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in dims.items()
     } | {
         "family": family.key,
         "valid_from": typed.get("valid_from", ""),
-        "reason": reason_text(found, why),
+        "reason": reason_text(found, box["why"]),
     }
     return found, structures.add_rating(session, structure_id, form, by_id)
 
@@ -155,7 +159,7 @@ def reason_text(found: Fitted, why: str) -> str:
     first, last = (words.site_time(at, offset)[:10] for at in (min(days), max(days)))
     said = [
         why,
-        f"Fitted to {len(used)} check gaugings, {first} to {last}, heads "
+        f"Fitted to {counted(len(used), 'check gauging')}, {first} to {last}, heads "
         f"{words.millimetres(fit.head_min_m)} to {words.millimetres(fit.head_max_m)}; "
         f"scatter {words.percent(fit.scatter_pct)} (k = 1).",
     ]

@@ -12,6 +12,7 @@ from sqlmodel import Session
 from app.errors import BadInput, NotFound
 from app.hydraulics.structure.device import Device, Source
 from app.language.tables import Column, Table
+from app.language.words import counted
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.fits.tests import next_from
 from app.services.ratings.curve import Curve, curve_at
@@ -180,7 +181,7 @@ def card(session: Session, structure_id: int, rating_id: int, step: str, now: da
         raise BadInput(
             "step",
             f"{step_mm} mm",
-            f"the card would have {rows_needed} rows and two pages hold {MOST_ROWS}",
+            f"the card would have {counted(rows_needed, 'row')} and two pages hold {MOST_ROWS}",
             "Take 5 mm, or the CSV, which has no such limit."
             if step_mm < STEPS_MM[-1]
             else "Take the CSV, which has no such limit.",

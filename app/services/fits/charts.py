@@ -138,7 +138,7 @@ def mark(row: Row, found: Fitted, scale: float) -> dict[str, Any]:
         "high": value + off,
         "mark": "not counted" if row.out else row.outlier or "in the fit",
         "text": " · ".join(said),
-        "href": f"/check-gaugings/{one.entry.id}",
+        "href": f"/gaugings/{one.entry.id}",
     }
 
 
@@ -159,7 +159,7 @@ def rows_table(found: Fitted) -> Table:
         }
         for row in found.rows
     ]
-    return Table(f"fit-{found.site.code}-{found.structure.id}", ROW_COLUMNS, rows)
+    return Table(f"fits-{found.site.code}-{found.structure.id}", ROW_COLUMNS, rows)
 
 
 def bands_table(found: Fitted) -> Table:

@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from app.hydraulics.rating.tests import BiasTest, VolumeEffect
 from app.records.sites import Rating
-from app.services.fits.tests import Standing, evidence_of, judged_by, next_from, point_of
+from app.services.fits.tests import RatingTested, evidence_of, judged_by, next_from, point_of
 from app.services.gaugings.results import GaugingResult
 from app.services.ratings.curve import curve_at, device_or_none
 from app.services.ratings.volumes import HeadRecord, as_if_always, effect, head_record
@@ -40,7 +40,7 @@ class Sides:
     rows: list[Side]
 
 
-def side_by_side(session: Session, found: Standing) -> Sides:
+def side_by_side(session: Session, found: RatingTested) -> Sides:
     """Return every rating of a structure against the gaugings in view and the same heads."""
     if found.rating is None or found.structure.id is None:
         return Sides(None, [], [])
@@ -87,7 +87,7 @@ def usual_heads(record: HeadRecord | None) -> list[float]:
 
 
 def bias_of(
-    found: Standing, ones: Sequence[GaugingResult], rating: Rating
+    found: RatingTested, ones: Sequence[GaugingResult], rating: Rating
 ) -> tuple[BiasTest | None, int]:
     points = [point_of(one, found.site) for one in judged_by(ones, rating)]
     counted = [point for point in points if point.counted]

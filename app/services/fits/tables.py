@@ -1,11 +1,11 @@
-"""The standing of a rating as lists: by gauging, by season, and as a grid of years."""
+"""A tested rating as lists: by gauging, by season, and as a grid of years."""
 
 from dataclasses import dataclass
 
 from app.hydraulics.rating.tests import SeasonMean
 from app.language.tables import Column, Table
 from app.services.fits.sides import Sides
-from app.services.fits.tests import SEASONS, Standing
+from app.services.fits.tests import SEASONS, RatingTested
 
 POINT_COLUMNS = (
     Column("gauging_id", "Check gauging"),
@@ -46,7 +46,7 @@ class SeasonGrid:
     rows: list[tuple[SeasonMean, list[SeasonMean | None]]]
 
 
-def season_grid(found: Standing) -> SeasonGrid:
+def season_grid(found: RatingTested) -> SeasonGrid:
     """Return drift by season: how the deviation of each season moves from year to year."""
     if found.tests is None:
         return SeasonGrid([], [])
@@ -63,7 +63,7 @@ def season_grid(found: Standing) -> SeasonGrid:
     )
 
 
-def points_table(found: Standing) -> Table:
+def points_table(found: RatingTested) -> Table:
     rows = [
         {
             "gauging_id": point.one.entry.id,
@@ -87,10 +87,10 @@ def points_table(found: Standing) -> Table:
         }
         for point in found.points
     ]
-    return Table(f"standing-{found.site.code}-{found.structure.id}", POINT_COLUMNS, rows)
+    return Table(f"tested-gaugings-{found.site.code}-{found.structure.id}", POINT_COLUMNS, rows)
 
 
-def seasons_table(found: Standing) -> Table:
+def seasons_table(found: RatingTested) -> Table:
     """Return mean deviations by season over all years, then season by season."""
     rows = []
     if found.tests is not None:
@@ -132,7 +132,7 @@ SIDE_COLUMNS = (
 )
 
 
-def sides_table(found: Standing, sides: Sides) -> Table:
+def sides_table(found: RatingTested, sides: Sides) -> Table:
     rows = [
         {
             "rating_id": side.rating.id,

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from app.hydraulics.structure.device import Device
 from app.language import words
 from app.records.sites import Rating, Site
-from app.services.fits.tests import Point, Standing
+from app.services.fits.tests import Point, RatingTested
 from app.services.ratings.curve import curve_at, device_or_none, nodes
 
 M_TO_MM = 1000.0
@@ -81,8 +81,8 @@ def told(point: Point, site: Site) -> str:
     return " · ".join(said)
 
 
-def charts(found: Standing, *, log: bool) -> dict[str, Any]:
-    """Return the three charts of a standing: the curve, deviations by time, deviations by head."""
+def charts(found: RatingTested, *, log: bool) -> dict[str, Any]:
+    """Return the three charts of a tested rating: curve, deviations by time and by head."""
     device = device_or_none(found.rating)
     heads = [p.one.head_mean_m for p in found.points if p.one.head_mean_m is not None]
     answer: dict[str, Any] = {"utc_offset_min": found.site.utc_offset_min}
@@ -94,7 +94,7 @@ def charts(found: Standing, *, log: bool) -> dict[str, Any]:
 
 
 def curve_chart(
-    found: Standing, device: Device, heads: Sequence[float], *, log: bool
+    found: RatingTested, device: Device, heads: Sequence[float], *, log: bool
 ) -> dict[str, Any]:
     rated = curve_at(device, found.structure, nodes(device, heads))
     gauged = [p for p in found.points if p.one.discharge_m3s and p.one.head_mean_m]
@@ -136,7 +136,7 @@ def limits(device: Device) -> list[dict[str, Any]]:
     return [{"x": head * M_TO_MM, "name": name} for head, name in ends]
 
 
-def deviation_charts(found: Standing, device: Device, heads: Sequence[float]) -> dict[str, Any]:
+def deviation_charts(found: RatingTested, device: Device, heads: Sequence[float]) -> dict[str, Any]:
     judged = [p for p in found.points if p.one.deviation_pct is not None]
     span = nodes(device, heads)
     rated = curve_at(device, found.structure, span)
@@ -182,4 +182,4 @@ def begun(ratings: Sequence[Rating], first_s: float, last_s: float) -> list[dict
 
 def mark(p: Point, site: Site, x: float, y: float, low: float, high: float) -> dict[str, Any]:
     return {"x": x, "y": y, "low": low, "high": high, "mark": mark_of(p), "text": told(p, site),
-            "href": f"/check-gaugings/{p.one.entry.id}"}  # fmt: skip
+            "href": f"/gaugings/{p.one.entry.id}"}  # fmt: skip

@@ -1,4 +1,4 @@
-"""How a rating stands against its check gaugings: deviations, tests in plain words, seasons.
+"""A rating tested by its check gaugings: deviations, tests in plain words, seasons.
 
 Every gauging of the range is judged by one rating, the one looked at, at its own mean head and
 tailwater. What a gauging cannot testify to is said beside it and it stays out of the tests.
@@ -23,6 +23,7 @@ from app.hydraulics.rating.tests import (
     run_test,
     sign_test,
 )
+from app.language.words import noun
 from app.records.sites import Rating, Site, Structure
 from app.services.gaugings.heads import RatingAtHead
 from app.services.gaugings.results import GaugingResult, gauging_results, judged, rate_all
@@ -82,7 +83,7 @@ class Evidence:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Standing:
+class RatingTested:
     """A rating and all that testifies to it, oldest first."""
 
     site: Site
@@ -111,7 +112,7 @@ class Standing:
         return "&".join(parts)
 
 
-def standing(
+def rating_tested(
     session: Session,
     structure_id: int,
     now: datetime,
@@ -120,8 +121,8 @@ def standing(
     every: bool = False,
     first: str = "",
     last: str = "",
-) -> Standing:
-    """Return how a rating of a structure stands; the one in force now unless one is named.
+) -> RatingTested:
+    """Return a rating of a structure tested; the one in force now unless one is named.
 
     Parameters
     ----------
@@ -144,7 +145,7 @@ def standing(
     own = [one for one in found if rating and in_force(ratings, one.entry.observed_at) is rating]
     taken = found if every else own
     points = [point_of(one, site) for one in judged_by(taken, rating)] if rating else []
-    return Standing(
+    return RatingTested(
         site=site,
         structure=structure,
         ratings=ratings,
@@ -249,8 +250,8 @@ def evidence_of(points: Sequence[Point]) -> Evidence | None:
     )
 
 
-def conclusion(found: Standing) -> tuple[str, list[str]]:
-    """Return what all this comes to: a word (stands, look, unknown) and what to do about it."""
+def conclusion(found: RatingTested) -> tuple[str, list[str]]:
+    """Return what all this comes to: a word (passes, look, unknown) and what to do about it."""
     tests, count = found.tests, len(found.counted)
     if tests is None or count < 2:
         return "unknown", ["Too few gaugings count: gauge at low, middle and high heads."]
@@ -264,9 +265,10 @@ def conclusion(found: Standing) -> tuple[str, list[str]]:
     advice = [f"{words[0].upper()}{words[1:]}." for words, against in shown.items() if against]
     if fails:
         advice.append(
-            f"{fails} of {count} gaugings differ from the rating by more than both explain."
+            f"{fails} of {count} gaugings {noun(fails, 'differs', 'differ')} from the rating by "
+            "more than both explain."
         )
-    word = "look" if advice else "stands"
+    word = "look" if advice else "passes"
     if advice:
         advice.append(
             "Before the rating is changed, check the gauge zero, the dimensions as built and "

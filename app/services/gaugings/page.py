@@ -8,6 +8,7 @@ from sqlmodel import Session
 from app.hydraulics.gauging.dilution import Gulp
 from app.hydraulics.gauging.velocity_area import VelocityArea
 from app.language import words
+from app.language.trade import GAUGING_PARTS
 from app.records.entries import Entry
 from app.records.sites import Rating, Site
 from app.services.entries.links import named_by
@@ -17,28 +18,6 @@ from app.services.sites.register import get_site
 from app.services.sites.views import described
 
 FEW_READINGS = 60  # rows of a trace on the page; the whole trace is in the JSON
-
-PART_WORDS = {
-    "systematic": "systematic",
-    "verticals": "number of verticals",
-    "panels": "depth, width, points, meter, exposure",
-    "scatter": "scatter of the repeats",
-    "volume": "volume",
-    "timer": "stopwatch",
-    "dose": "dose",
-    "factor": "calibration factor",
-    "background": "background and scatter of the readings",
-    "drift": "drift of the background",
-    "mixing": "mixing",
-    "tail": "tail not seen",
-    "injection": "feed rate",
-    "injected": "concentration of the feed",
-    "plateau": "plateau",
-    "method": "method",
-    "device": "device",
-    "head": "head",
-    "dimensions": "dimensions",
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +51,7 @@ def explain(session: Session, entry_id: str) -> GaugingPage:
         body=body,
         facts=facts(one),
         observed=tables_of(one),
-        parts=[(PART_WORDS.get(name, name), pct) for name, pct in said.items() if pct > 0.0],
+        parts=[(GAUGING_PARTS.get(name, name), pct) for name, pct in said.items() if pct > 0.0],
         rating_described=described(rating) if rating else "no rating in force",
         phone=phone,
         phone_words=phone_words,

@@ -63,7 +63,7 @@ COLUMNS = (
     Column("control_condition", "Control"),
     Column("quality_word", "Quality"),
     Column("remarks", "Remarks"),
-    Column("record_version", "Record version"),
+    Column("record_version", "Version of the entry"),
     Column(LINK, "Corrects"),
     Column("correction_reason", "Reason of the correction"),
     Column("rival", "Another correction stands beside it"),
@@ -158,7 +158,7 @@ def quality_word(one: GaugingResult) -> str:
 
 def gaugings_table(site: Site, found: list[GaugingResult]) -> Table:
     """Return check gaugings as a table, oldest first."""
-    return Table(f"check-gaugings-{site.code}", COLUMNS, [row_of(one, site) for one in found])
+    return Table(f"gaugings-{site.code}", COLUMNS, [row_of(one, site) for one in found])
 
 
 def whole(one: GaugingResult, site: Site) -> dict[str, Any]:

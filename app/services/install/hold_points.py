@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, kw_only=True)
 class Stop:
-    """One stop of the sequence; `parts` are the sections of the record that belong to it."""
+    """One stop of the sequence; `parts` are the sections of the form that belong to it."""
 
     key: str
     title: str

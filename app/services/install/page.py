@@ -7,7 +7,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput
-from app.language import forms, words
+from app.language import forms, trade, words
 from app.language.drawing import Drawing, spread
 from app.language.forms import Form
 from app.language.tables import Column, Table
@@ -21,7 +21,7 @@ from app.services.surveys import history as level_history
 from app.services.surveys import photos
 from app.services.surveys import runs as level_runs
 from app.services.surveys import zeros as surveys
-from app.services.surveys.history import CORNER_WORDS, LevelHistory, standing
+from app.services.surveys.history import LevelHistory, standing
 from app.services.surveys.photos import PhotoView
 from app.services.surveys.runs import RunView
 from app.services.surveys.tables import LEVEL_COLUMNS, level_table
@@ -147,7 +147,9 @@ def decline(session: Session, run_entry_id: str, form: Form, person: Person) -> 
 
 def trend_drawing(structure: Structure, history: LevelHistory) -> Drawing | None:
     """Return each corner's level over the years against the mean of its run; None below two."""
-    whole = [v for v in history.runs if standing(v) and all(c in v.corners_m for c in CORNER_WORDS)]
+    whole = [
+        v for v in history.runs if standing(v) and all(c in v.corners_m for c in trade.CORNERS)
+    ]
     if len(whole) < 2:
         return None
     width, height, left, right, top, bottom = 900.0, 300.0, 74.0, 690.0, 24.0, 254.0
@@ -158,10 +160,10 @@ def trend_drawing(structure: Structure, history: LevelHistory) -> Drawing | None
         title=f"Corners of the crest over the years: {structure.name}",
     )
     times = [v.entry.observed_at.timestamp() for v in whole]
-    means = [sum(v.corners_m[c] for c in CORNER_WORDS) / 4.0 for v in whole]
+    means = [sum(v.corners_m[c] for c in trade.CORNERS) / 4.0 for v in whole]
     off = {
         c: [1000.0 * (v.corners_m[c] - m) for v, m in zip(whole, means, strict=True)]
-        for c in CORNER_WORDS
+        for c in trade.CORNERS
     }
     limit = max(2.0, *(abs(x) for row in off.values() for x in row)) * 1.15
     span = max(times[-1] - times[0], 1.0)
@@ -185,8 +187,8 @@ def trend_drawing(structure: Structure, history: LevelHistory) -> Drawing | None
             out.line([(x - 3, y - 3), (x + 3, y - 3), (x + 3, y + 3), (x - 3, y + 3)], "flow",
                      closed=True)  # fmt: skip
         out.line([points[-1], (right + 14, end)], "leader")
-        out.text(right + 18, end + 5, f"{CORNER_WORDS[corner]} {row[-1]:+.1f}")
-        said.append(f"{CORNER_WORDS[corner]} from {row[0]:+.1f} to {row[-1]:+.1f} mm")
+        out.text(right + 18, end + 5, f"{trade.CORNERS[corner]} {row[-1]:+.1f}")
+        said.append(f"{trade.CORNERS[corner]} from {row[0]:+.1f} to {row[-1]:+.1f} mm")
     for view, time in zip(whole, times, strict=True):
         anchor = "start" if time == times[0] else "end" if time == times[-1] else "middle"
         out.text(at(time, 0)[0], bottom + 22, f"{day(view)}", anchor)
@@ -240,7 +242,7 @@ def site_table(session: Session, site_id: int) -> Table:
     columns = (Column("structure", "Structure"), *LEVEL_COLUMNS)
     for one in levels(session, site_id):
         rows += [row | {"structure": one.structure.name} for row in level_table(one.history).rows]
-    return Table(f"level-runs-{site.code}", columns, rows)
+    return Table(f"levels-{site.code}", columns, rows)
 
 
 def book_table(view: RunView) -> Table:

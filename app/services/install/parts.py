@@ -8,6 +8,7 @@ from sqlmodel import Session
 
 from app.errors import SillbookError
 from app.language import words
+from app.language.trade import SEEPS
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.gaugings import results as gaugings
@@ -19,15 +20,6 @@ from app.services.sites.dated import device_of
 from app.services.surveys.history import level_history, standing
 
 SENSOR_M, SENSOR_SHARE = 0.002, 0.01  # default of the tool, common practice
-SEEPS = {
-    "bank_left": "bank downstream, left",
-    "bank_right": "bank downstream, right",
-    "toe": "toe below the tail",
-    "wing_left": "wing, left",
-    "wing_right": "wing, right",
-    "joint": "joint of flume and concrete",
-    "vortex": "swirl upstream at a wall",
-}
 FIRST = timedelta(days=120)  # gaugings up to here after the opening are its first
 CLOCK_S = 60.0  # default of the tool, common practice
 

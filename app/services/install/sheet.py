@@ -76,9 +76,12 @@ def sign(
 ) -> FitSheet:
     """Keep a signature with the sheet as it stands; raises BadInput."""
     held = sheet(session, structure_id)
-    fit_from = forms.site_moment(form, "fit_from", held.site.utc_offset_min)
-    name = forms.text(form, "signed_name", most=80, required=True)
-    told = forms.text(form, "words", most=2000, required=bool(held.outside))
+    found = forms.together(
+        fit_from=lambda: forms.site_moment(form, "fit_from", held.site.utc_offset_min),
+        name=lambda: forms.text(form, "signed_name", most=80, required=True),
+        told=lambda: forms.text(form, "words", most=2000, required=bool(held.outside)),
+    )
+    fit_from, name, told = found["fit_from"], found["name"], found["told"]
     assert person.id is not None
     row = FitSheet(
         structure_id=structure_id, fit_from=fit_from, signed_name=name, words=told,

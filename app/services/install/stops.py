@@ -1,6 +1,6 @@
 """The stops of setting a flume: what each asks, what was recorded, and stop or go.
 
-The words check one record against the next; they do not design or certify. A person who may do
+The words check one stop against the next; they do not design or certify. A person who may do
 that decides, and `went_on` keeps what was decided at the time.
 """
 

@@ -57,7 +57,7 @@ CHECK_COLUMNS = (
     Column("head_m", "Head by the staff, m"),
     Column("sensor_m", "Head by the sensor, m"),
     Column("offset_m", "Staff minus sensor, m"),
-    Column("left_offset_m", "The same after the corrections in force, m"),
+    Column("left_offset_m", "The same after the layers in force, m"),
     Column("band", "Band"),
     Column("action", "What the band asks"),
     Column("source", "Sensor's figure from"),
@@ -120,15 +120,15 @@ def listed(
 
 
 def layers_table(session: Session, structure_id: int) -> Table:
-    """Return the corrections of a record in their order, those taken back with who and why."""
+    """Return the layers of a series in their order, those taken back with who and why."""
     found = corrections.layers(session, structure_id, with_withdrawn=True)
-    return listed(session, structure_id, "corrections", LAYER_COLUMNS, found)
+    return listed(session, structure_id, "layers", LAYER_COLUMNS, found)
 
 
 def offers_table(session: Session, structure_id: int) -> Table:
-    """Return the corrections that visits offer, in every state."""
+    """Return the layers that visits offer, in every state."""
     found = sensor_offers.offers(session, structure_id)
-    return listed(session, structure_id, "corrections-offered", OFFER_COLUMNS, found)
+    return listed(session, structure_id, "layers-offered", OFFER_COLUMNS, found)
 
 
 def checks_table(session: Session, structure_id: int) -> Table:

@@ -3,7 +3,7 @@
 from sqlmodel import Session
 
 from app.language.tables import Column, Table
-from app.services.fits.tests import Standing
+from app.services.fits.tests import RatingTested
 from app.services.gaugings import page as gauging_page
 from app.services.plans import make as planning
 from app.services.readings import page as reading_page
@@ -72,15 +72,13 @@ def values_table(session: Session, entry_id: str) -> Table:
          "flags": one.flags}
         for one in held
     ]  # fmt: skip
-    return Table(f"reading-values-{entry_id[:8]}", VALUE_COLUMNS, rows)
+    return Table(f"values-{entry_id[:8]}", VALUE_COLUMNS, rows)
 
 
 def steps_table(session: Session, entry_id: str) -> Table:
     """Return the steps from the staff to the discharge of a reading."""
     found = reading_page.explain(session, entry_id)
-    return Table(
-        f"reading-steps-{entry_id[:8]}", STEP_COLUMNS, [vars(step) for step in found.steps]
-    )
+    return Table(f"steps-{entry_id[:8]}", STEP_COLUMNS, [vars(step) for step in found.steps])
 
 
 def observed_table(session: Session, entry_id: str) -> Table:
@@ -103,7 +101,7 @@ def candidates_table(session: Session, plan_id: int) -> Table:
             known = {**one, **flow, "number": number, "problem": problem}
             row = {c.key: known.get(c.key) for c in CANDIDATE_COLUMNS}
             rows.append({**row, "flow": flow.get("name")})
-    return Table(f"plan-{plan_id}", CANDIDATE_COLUMNS, rows)
+    return Table(f"candidates-{plan_id}", CANDIDATE_COLUMNS, rows)
 
 
 def trends_table(session: Session, structure_id: int) -> Table:
@@ -115,7 +113,7 @@ def trends_table(session: Session, structure_id: int) -> Table:
     return Table(f"corners-{site.code}-{structure.id}", TREND_COLUMNS, rows)
 
 
-def tests_table(found: Standing) -> Table:
+def tests_table(found: RatingTested) -> Table:
     """Return what the gaugings say together of a rating: each test with its figures."""
     rows = []
     for question, key, test in (
@@ -131,4 +129,4 @@ def tests_table(found: Standing) -> Table:
             for figure, value in facts.items()
             if figure != "words"
         ]
-    return Table(f"tests-{found.site.code}-{found.structure.id}", TEST_COLUMNS, rows)
+    return Table(f"rating-tests-{found.site.code}-{found.structure.id}", TEST_COLUMNS, rows)

@@ -6,6 +6,7 @@ out exactly as one typed in the office.
 
 import re
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from app.errors import BadInput
@@ -17,6 +18,7 @@ from app.hydraulics.structure.device import Family
 from app.language import forms
 from app.language.forms import Form
 from app.language.typed import read
+from app.language.words import counted
 from app.services.sites.structures import LEVEL_M
 
 CANDIDATES = 4
@@ -114,55 +116,63 @@ def plan_inputs(form: Form) -> PlanInputs:
         For the first field that breaks a rule.
     """
     asked = texts(form)
-    flows = _flows(asked)
-    floor = forms.needed(asked, "floor_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m")
-    tail_floor = forms.number(asked, "tail_floor_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m")
-    width = forms.number(asked, "race_width_m", low=0.0, high=500, unit="m")
-    lean = forms.number(asked, "race_slope_m", low=0, high=10) or 0.0
-    slope = forms.number(asked, "bed_slope", low=1e-6, high=0.5)
-    roughness = forms.number(asked, "roughness", low=0.005, high=0.5)
-    known = _pairs(asked["tail_known"])
-    if width == 0.0 and lean == 0.0:
-        raise BadInput("race_width_m", "0", "a race has a width", "Give its bottom width.")
-    if not known and (width is None or slope is None or roughness is None):
+    level = partial(forms.number, asked, low=-LEVEL_M, high=LEVEL_M, unit="m")
+    found = forms.together(
+        name=lambda: forms.text(asked, "name", most=80, required=True),
+        flows_m3s=lambda: _flows(asked),
+        flow_source=lambda: forms.text(asked, "flow_source", most=400),
+        permit=lambda: forms.number(asked, "permit_l_s", low=0, high=1e8, unit="L/s"),
+        permit_words=lambda: forms.text(asked, "permit_words", most=400),
+        width=lambda: _width(asked),
+        lean=lambda: forms.number(asked, "race_slope_m", low=0, high=10) or 0.0,
+        bed_slope=lambda: forms.number(asked, "bed_slope", low=1e-6, high=0.5),
+        roughness=lambda: forms.number(asked, "roughness", low=0.005, high=0.5),
+        floor_rl_m=lambda: forms.needed(asked, "floor_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m"),
+        tail_floor=lambda: level("tail_floor_rl_m"),
+        tail_known=lambda: _pairs(asked["tail_known"]),
+        tail_source=lambda: forms.text(asked, "tail_source", most=400),
+        bank_rl_m=lambda: level("bank_rl_m"),
+        crest_rl_m=lambda: level("crest_rl_m"),
+        weed=lambda: forms.number(asked, "weed_margin_mm", low=0, high=2000, unit="mm"),
+        pond_area_m2=lambda: forms.number(asked, "pond_area_m2", low=0.01, high=1e7, unit="m²"),
+        head=lambda: forms.number(asked, "head_uncertainty_mm", low=0.1, high=200, unit="mm"),
+        straight_m=lambda: forms.number(
+            asked, "straight_m", low=0, high=1e4, unit="m", thousands=True
+        ),
+        answers=lambda: {ask.key: _answer(asked, ask.key) for ask in ASKS},
+        wanted=lambda: _wanted(asked),
+        note=lambda: forms.text(asked, "note", most=4000),
+    )
+    width, lean, floor = found.pop("width"), found.pop("lean"), found["floor_rl_m"]
+    permit, weed, head = found.pop("permit"), found.pop("weed"), found.pop("head")
+    tail_floor = found.pop("tail_floor")
+    unknown = None in (width, found["bed_slope"], found["roughness"])
+    if not found["tail_known"] and unknown:
         raise BadInput(
             "tail_known",
             "",
             "nothing is known of the tail",
             "Give tail levels surveyed at known flows, or the race's width, slope and roughness.",
         )
-    bank = forms.number(asked, "bank_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m")
-    if bank is not None and bank <= floor:
+    if found["bank_rl_m"] is not None and found["bank_rl_m"] <= floor:
         raise BadInput("bank_rl_m", asked["bank_rl_m"], "lies below the race floor", "Check both.")
-    crest = forms.number(asked, "crest_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m")
-    permit = forms.number(asked, "permit_l_s", low=0, high=1e8, unit="L/s")
-    weed = forms.number(asked, "weed_margin_mm", low=0, high=2000, unit="mm")
-    head = forms.number(asked, "head_uncertainty_mm", low=0.1, high=200, unit="mm")
     mm = LENGTH_M["mm"]
     return PlanInputs(
-        name=forms.text(asked, "name", most=80, required=True),
-        flows_m3s=flows,
-        flow_source=forms.text(asked, "flow_source", most=400),
+        **found,
         permit_m3s=None if permit is None else permit * LITRE,
-        permit_words=forms.text(asked, "permit_words", most=400),
         section=None if width is None else Trapezoid(width, lean),
-        bed_slope=slope,
-        roughness=roughness,
-        floor_rl_m=floor,
         tail_floor_rl_m=floor if tail_floor is None else tail_floor,
-        tail_known=known,
-        tail_source=forms.text(asked, "tail_source", most=400),
-        bank_rl_m=bank,
-        crest_rl_m=crest,
         weed_margin_m=WEED_MARGIN_M if weed is None else weed * mm,
-        pond_area_m2=forms.number(asked, "pond_area_m2", low=0.01, high=1e7, unit="m²"),
         head_uncertainty_m=(3.0 if head is None else head) * mm,
-        straight_m=forms.number(asked, "straight_m", low=0, high=1e4, unit="m", thousands=True),
-        answers={ask.key: _answer(asked, ask.key) for ask in ASKS},
-        wanted=_wanted(asked),
-        note=forms.text(asked, "note", most=4000),
         asked=asked,
     )
+
+
+def _width(asked: Form) -> float | None:
+    width = forms.number(asked, "race_width_m", low=0.0, high=500, unit="m")
+    if width == 0.0 and not (forms.number(asked, "race_slope_m", low=0, high=10) or 0.0):
+        raise BadInput("race_width_m", "0", "a race has a width", "Give its bottom width.")
+    return width
 
 
 def _answer(asked: Form, key: str) -> str:
@@ -172,13 +182,13 @@ def _answer(asked: Form, key: str) -> str:
 
 
 def _flows(asked: Form) -> tuple[float, ...]:
-    found = [
-        forms.number(asked, key, low=1e-4, high=1e8, unit="L/s", required=key != "q_mid_l_s")
-        for key in ("q_min_l_s", "q_mid_l_s", "q_max_l_s")
-    ]
-    least, mid, most = found
-    assert least is not None
-    assert most is not None
+    flow = partial(forms.needed, asked, low=1e-4, high=1e8, unit="L/s")
+    found = forms.together(
+        least=lambda: flow("q_min_l_s"),
+        mid=lambda: forms.number(asked, "q_mid_l_s", low=1e-4, high=1e8, unit="L/s"),
+        most=lambda: flow("q_max_l_s"),
+    )
+    least, mid, most = found["least"], found["mid"], found["most"]
     if mid is None:
         mid = (least * most) ** 0.5  # in the middle on a scale of ratios
     if not least < mid < most:
@@ -210,7 +220,7 @@ def _pairs(text: str) -> tuple[tuple[float, float], ...]:
         )
         found.append((flow * LITRE, level))
     if len(found) > 20:
-        raise BadInput("tail_known", f"{len(found)} pairs", "at most 20", "Leave some out.")
+        raise BadInput("tail_known", counted(len(found), "pair"), "at most 20", "Leave some out.")
     return tuple(found)
 
 

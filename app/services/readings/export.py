@@ -1,4 +1,4 @@
-"""The gauging records of a site as CSV and JSON, row by row, every figure to its last digit."""
+"""The head readings of a site as CSV and JSON, row by row, every figure to its last digit."""
 
 import json
 from collections.abc import Iterator
@@ -9,18 +9,19 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.language.tables import Column, csv_lines, json_value
+from app.language.trade import OCCASIONS, TAILWATER
 from app.records.database import reading_session
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.entries.links import LINK, what_stands
-from app.services.readings.list import OCCASIONS, Span, standing
+from app.services.readings.list import Span, standing
 from app.services.readings.observed import repeats
 from app.services.sites.changes import names_of
 from app.services.sites.views import ratings_of, zeros_of
 
 REPEATS = 10
 
-GAUGING_COLUMNS = (
+EXPORT_COLUMNS = (
     Column("site_code", "Site code"),
     Column("site_name", "Site"),
     Column("structure_id", "Structure id"),
@@ -69,14 +70,10 @@ GAUGING_COLUMNS = (
     Column("note", "Note"),
 )
 
-TAIL_WORDS = {
-    "read": "read",
-    "clearly_free": "clearly free, drop seen",
-    "not_seen": "not seen",
-}
+TAIL_WORDS = {**TAILWATER, "read": "read"}  # in a file, the short word it always had
 
 
-def gauging_rows(
+def reading_rows(
     session: Session,
     site: Site,
     span: Span,
@@ -84,7 +81,7 @@ def gauging_rows(
     *,
     with_corrected: bool = False,
 ) -> Iterator[dict[str, Any]]:
-    """Yield the gauging records of a site, oldest first."""
+    """Yield the head readings of a site with their discharges, oldest first."""
     assert site.id is not None
     structures = {
         s.id: s for s in session.exec(select(Structure).where(Structure.site_id == site.id))
@@ -151,7 +148,7 @@ def visit_observers(session: Session, site_id: int) -> dict[str, list[str]]:
     return {visit_id: said.get(links.latest(visit_id) or "", []) for visit_id in said}
 
 
-def export_gaugings(
+def export_readings(
     engine: sa.Engine,
     site: Site,
     span: Span,
@@ -160,17 +157,17 @@ def export_gaugings(
     with_corrected: bool = False,
     as_json: bool = False,
 ) -> Iterator[str]:
-    """Yield gaugings.csv (RFC 4180, UTF-8, one header row) or the same rows as JSON, in blocks.
+    """Yield readings.csv (RFC 4180, UTF-8, one header row) or the same rows as JSON, in blocks.
 
     Opens a session of its own, because the text is made while it is being sent.
     """
     with reading_session(engine) as session:
-        yield from gaugings_text(
+        yield from readings_text(
             session, site, span, structure_id, with_corrected=with_corrected, as_json=as_json
         )
 
 
-def gaugings_text(
+def readings_text(
     session: Session,
     site: Site,
     span: Span,
@@ -180,22 +177,24 @@ def gaugings_text(
     as_json: bool = False,
 ) -> Iterator[str]:
     """Yield the same text from a session that stays open meanwhile."""
-    rows = gauging_rows(session, site, span, structure_id, with_corrected=with_corrected)
-    yield from (json_text(rows) if as_json else csv_lines(GAUGING_COLUMNS, rows))
+    rows = reading_rows(session, site, span, structure_id, with_corrected=with_corrected)
+    yield from (
+        json_text(file_name(site, span), rows) if as_json else csv_lines(EXPORT_COLUMNS, rows)
+    )
 
 
-def json_text(rows: Iterator[dict[str, Any]]) -> Iterator[str]:
-    titles = {column.key: column.title for column in GAUGING_COLUMNS}
-    yield f'{{"name": "gaugings", "columns": {json.dumps(titles)}, "rows": ['
+def json_text(name: str, rows: Iterator[dict[str, Any]]) -> Iterator[str]:
+    titles = {column.key: column.title for column in EXPORT_COLUMNS}
+    yield f'{{"name": {json.dumps(name)}, "columns": {json.dumps(titles)}, "rows": ['
     between = "\n"
     for row in rows:
-        cells = {c.key: json_value(row.get(c.key)) for c in GAUGING_COLUMNS}
+        cells = {c.key: json_value(row.get(c.key)) for c in EXPORT_COLUMNS}
         yield between + json.dumps(cells, ensure_ascii=False)
         between = ",\n"
     yield "\n]}\n"
 
 
 def file_name(site: Site, span: Span) -> str:
-    """Return a file name without ending: gaugings, code and range."""
+    """Return a file name without ending: readings, code and range."""
     days = [str(day) for day in (span.first, span.last) if day is not None]
-    return "-".join(["gaugings", site.code, *days])
+    return "-".join(["readings", site.code, *days])

@@ -17,10 +17,12 @@ from app.hydraulics.rating.uncertainty import round_to_uncertainty
 from app.hydraulics.series.daily import DailyFlow, daily_flow
 from app.hydraulics.series.stretches import closed
 from app.language import words
+from app.language.trade import OCCASIONS
+from app.language.words import counted
 from app.records.entries import Entry
 from app.records.sites import Site, Structure
 from app.services.entries.links import standing_only, what_stands
-from app.services.readings.list import OCCASIONS, Span, span_of, standing
+from app.services.readings.list import Span, span_of, standing
 from app.services.sites.changes import names_of
 from app.services.sites.register import get_site, structures_of
 
@@ -160,7 +162,9 @@ def daily(found: History) -> list[dict[str, Any]]:
         one |= plain_mean(rated)
         if k is not None and not flows.partial[k]:
             one["mean_m3s"] = float(flows.mean_m3s[k])
-            one["basis"] = f"mean over {covered_s / 3600.0:.1f} h covered by {len(group)} readings"
+            one["basis"] = (
+                f"mean over {covered_s / 3600.0:.1f} h covered by {counted(len(group), 'reading')}"
+            )
         days.append(one)
     return days
 
@@ -181,8 +185,7 @@ def volume_of(flows: DailyFlow, k: int | None) -> dict[str, Any]:
 
 def basis_words(readings: int, rated: int) -> str:
     """Return what a day's figures rest on."""
-    noun = "reading" if rated == 1 else "readings"
-    text = f"from {rated} {noun}, not a continuous record"
+    text = f"from {counted(rated, 'reading')}, not a continuous record"
     without = readings - rated
     return text + (f"; {without} without a discharge left out" if without else "")
 

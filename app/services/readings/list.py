@@ -8,14 +8,11 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col
 
-from app.errors import BadInput
 from app.hydraulics.structure.device import Flow, flag_words
 from app.language import forms
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.services.entries.links import LINK_COLUMN, standing_only, what_stands
-
-OCCASIONS = {"as_found": "as found", "as_left": "as left", "during": "during"}
 
 
 @dataclass(frozen=True)
@@ -42,9 +39,7 @@ def span_of(first: str, last: str, utc_offset_min: int) -> Span:
     BadInput
         When one is no day, or they are the wrong way round.
     """
-    begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
-    if begin is not None and end is not None and end < begin:
-        raise BadInput("to", last, f"the last day lies before the first, {begin}", "Swap the two.")
+    begin, end = forms.site_days(first, last)
     return Span(
         begin,
         end,

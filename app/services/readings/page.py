@@ -12,12 +12,12 @@ from app.errors import NotFound, SillbookError
 from app.hydraulics.rating.rate import Rated
 from app.hydraulics.structure.device import flag_words
 from app.language import words
+from app.language.trade import OCCASIONS
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
-from app.services.readings.list import OCCASIONS
 from app.services.readings.observed import Observed, observed
 from app.services.readings.rate import PHONE_DIFFERENCE, rate_observed
 from app.services.readings.steps import Step, parts_of, steps_of

@@ -7,10 +7,10 @@ from app.hydraulics.rating.rate import Rated
 from app.hydraulics.rating.submergence import UNKNOWN_LIMIT_SUBMERGENCE
 from app.hydraulics.structure.device import Device, Flow
 from app.language import words
+from app.language.trade import OCCASIONS
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sites import GaugeZero, Structure
-from app.services.readings.list import OCCASIONS
 from app.services.readings.observed import Observed
 
 # Intermediate values a device may report, as people read them.

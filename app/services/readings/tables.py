@@ -55,11 +55,11 @@ WORD_COLUMNS = (
 
 
 def readings_table(found: History) -> Table:
-    return Table(f"readings-{found.site.code}", READING_COLUMNS, found.rows)
+    return Table(f"history-{found.site.code}", READING_COLUMNS, found.rows)
 
 
 def daily_table(found: History) -> Table:
-    return Table(f"daily-{found.site.code}", READING_DAY_COLUMNS, daily(found))
+    return Table(f"daily-readings-{found.site.code}", READING_DAY_COLUMNS, daily(found))
 
 
 def words_table(found: History) -> Table:

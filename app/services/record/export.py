@@ -16,7 +16,7 @@ from sqlmodel import Session
 
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow, flag_words
-from app.language.tables import PAGE_ROWS, Column, csv_lines, json_value
+from app.language.tables import PAGE_ROWS, Column, Table, csv_lines, json_value
 from app.records.database import reading_session
 from app.records.sensors import SERIES
 from app.records.sites import Site
@@ -25,6 +25,7 @@ from app.services.days.staleness import months_why
 from app.services.days.state import DRAFT, states
 from app.services.days.tables import DAILY_COLUMNS
 from app.services.readings.list import span_of
+from app.services.record.reading import file_name
 from app.services.series import read as series_read
 from app.services.series.months import instant
 from app.services.series.raw import FAR_S
@@ -50,7 +51,7 @@ SERIES_COLUMNS = (
     Column("state", "State"),
     Column("rating_id", "Rating"),
     Column("gauge_zero_id", "Gauge zero"),
-    Column("layer_ids", "Corrections"),
+    Column("layer_ids", "Layers"),
     Column("engine", "Computed by"),
     Column("stale", "Its month is out of date, because"),
 )
@@ -74,6 +75,15 @@ def daily_rows(
     site, structure = place(session, structure_id)
     for row in shown(session, structure_id, first, last):
         yield {"site_code": site.code, "structure_id": structure.id, **row, "day": str(row["day"])}
+
+
+def daily_table(
+    session: Session, structure_id: int, first: date | None = None, last: date | None = None
+) -> Table:
+    """Return the days of the long record as a table: daily.csv and daily.json."""
+    name = file_name(*place(session, structure_id), "daily")
+    rows = daily_rows(session, structure_id, first, last)
+    return Table(name, DAILY_FILE_COLUMNS, list(rows))
 
 
 def daily_csv(
@@ -186,7 +196,8 @@ def series_json(
     """
     with reading_session(engine) as session:
         titles = {column.key: column.title for column in SERIES_COLUMNS}
-        yield f'{{"name": "series", "columns": {json.dumps(titles)}, "limit": {limit}, "rows": ['
+        name = json.dumps(file_name(*place(session, structure_id), "series"))
+        yield f'{{"name": {name}, "columns": {json.dumps(titles)}, "limit": {limit}, "rows": ['
         block: list[str] = []  # rows go out by the hundred: each piece costs a change of thread
         after = None
         for count, row in enumerate(series_rows(session, structure_id, from_s, to_s)):

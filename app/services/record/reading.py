@@ -85,6 +85,5 @@ def usual_days(session: Session, structure_id: int) -> tuple[date | None, date |
 
 
 def file_name(site: Site, structure: Structure, what: str) -> str:
-    """Return a file name without ending: what, site code, structure."""
-    plain = "".join(c if c.isalnum() and c.isascii() else "-" for c in structure.name.lower())
-    return "-".join(["sillbook", what, site.code.lower(), plain.strip("-")])
+    """Return a file name without ending: what it is, site code and structure, as of every list."""
+    return f"{what}-{site.code}-{structure.id}"

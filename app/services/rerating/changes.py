@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from app.language.words import counted
+
 
 @dataclass(frozen=True)
 class Tally:
@@ -109,9 +111,11 @@ class RecordChange:
             if None not in (x.before_m3, x.after_m3)
         )
         return (
-            f"{len(self.months)} months ({states or 'none'}), {self.days.changed} days, "
-            f"{self.points.changed} logger readings; water years: {volumes or 'as before'}; "
-            f"{len(self.turning)} answers of takes turned"
+            f"{counted(len(self.months), 'month')} ({states or 'none'}), "
+            f"{counted(self.days.changed, 'day')}, "
+            f"{counted(self.points.changed, 'logger reading')}; "
+            f"water years: {volumes or 'as before'}; "
+            f"{counted(len(self.turning), 'answer')} of takes turned"
         )
 
     def summary(self) -> dict[str, Any]:

@@ -69,7 +69,7 @@ def items_ahead(session: Session, site_id: int | None) -> list[QueueItem]:
                 kind="ahead",
                 title="a time lies ahead of the office's clock",
                 words=f"{kind_words(entry.kind)}, {names.get(entry.by_id, '')}: "
-                f"{ahead_words(ahead, site.utc_offset_min)} Correct the record, or accept that it "
+                f"{ahead_words(ahead, site.utc_offset_min)} Correct the entry, or accept that it "
                 "was seen",
                 site_id=entry.site_id,
                 site_code=site.code,

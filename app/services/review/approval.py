@@ -14,6 +14,7 @@ from sqlmodel import Session
 from app.errors import BadInput
 from app.hydraulics.series import totals as sums
 from app.language.forms import ChangedMeanwhile
+from app.language.words import counted, noun
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.review import MonthState
@@ -148,7 +149,8 @@ def move(
         raise BadInput(
             "month",
             month,
-            f"{before.open_items} items of the review queue are open in it",
+            f"{counted(before.open_items, 'item')} of the review queue "
+            f"{noun(before.open_items, 'is', 'are')} open in it",
             "Accept or return each of them, then approve the month.",
         )
     assert person.id is not None

@@ -1,4 +1,4 @@
-"""The items of the review queue, gathered from what the record holds.
+"""The items of the review queue, gathered from what is stored.
 
 Keys: fault:, drowned:, offer:, differs:, stale: (of a structure); refused:, conflict:, file: (of
 the office). Nothing is decided here.
@@ -190,7 +190,7 @@ def _fault(site: Site, row: FoundFault) -> QueueItem:
 
 
 def items_of_office(session: Session, site_id: int | None) -> list[QueueItem]:
-    """Return refused and doubled records and files that wait."""
+    """Return refused and doubled entries and files that wait."""
     sites = {site.id: site for site in session.exec(select(Site))}
     items = [
         *_refused(session, sites),
@@ -247,8 +247,10 @@ def _doubled(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]
             key=f"conflict:{row.id}",
             kind="conflict",
             title="a file says otherwise than the record",
-            words=f"{row.name}: {row.conflicts} readings differ from those held; "
-            "the earlier ones count. Take the earlier file back if this one is right",
+            words=f"{row.name}: "
+            f"{words.counted(row.conflicts, 'reading differs', 'readings differ')} "
+            "from those held; the earlier ones count. "
+            "Take the earlier file back if this one is right",
             site_id=structure.site_id,
             site_code=_code(sites, structure.site_id),
             structure_id=structure.id,

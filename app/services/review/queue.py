@@ -1,6 +1,6 @@
-"""What needs a person: faults, offers, refused and doubled records, figures that disagree.
+"""What needs a person: faults, offers, refused and doubled entries, figures that disagree.
 
-Items are gathered from the record each time and never stored; only what people decide about them
+Items are gathered anew each time and never stored; only what people decide about them
 is. An item's key names what it is about, so a decision still belongs to it after the series was
 made again.
 """
@@ -146,7 +146,7 @@ def decide(
     """Accept, return, comment or reopen an item.
 
     Accepting an offer adds its correction, or the one in `form` when it was edited. Accepting
-    anything else says that it was seen and the record stands, unless `with_correction` adds the
+    anything else says that it was seen and stands, unless `with_correction` adds the
     correction that the item carries.
 
     Raises

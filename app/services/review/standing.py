@@ -27,13 +27,13 @@ from app.services.sites.changes import names_of
 from app.services.sync.page import address_of, kind_words
 
 TITLES = {
-    RIVALS: "two corrections of one record stand side by side",
-    RING: "records correct each other in a ring",
-    WITHDRAWN_TOO: "a record was corrected and withdrawn",
+    RIVALS: "two corrections of one entry stand side by side",
+    RING: "entries correct each other in a ring",
+    WITHDRAWN_TOO: "an entry was corrected and withdrawn",
     WAITING: "a correction waits for what it corrects",
-    OTHER_KIND: "a correction names a record of another kind",
-    OTHER_SITE: "a correction names a record of another site",
-    NOT_PERMITTED: "crew corrected a record of somebody else",
+    OTHER_KIND: "a correction names an entry of another kind",
+    OTHER_SITE: "a correction names an entry of another site",
+    NOT_PERMITTED: "crew corrected an entry of somebody else",
 }
 
 
@@ -97,22 +97,22 @@ def addresses(entries: dict[str, Entry], ids: Sequence[str]) -> list[tuple[str, 
 def words_of(doubt: Doubt, links: Standing, by: str, *, named_refused: bool) -> str:
     """Return what stands and how to settle it."""
     kind = links.nodes[doubt.entry_id].kind
-    counts = "it does nothing" if kind == "withdrawal" else "it counts as a record of its own"
+    counts = "it does nothing" if kind == "withdrawal" else "it counts as an entry of its own"
     if doubt.word == RIVALS:
         return f"{len(doubt.others)} corrections; withdraw one of them to leave one standing"
     if doubt.word == RING:
-        return f"{len(doubt.others)} records of the ring stand; withdraw all but one"
+        return f"{len(doubt.others)} entries of the ring stand; withdraw all but one"
     if doubt.word == WITHDRAWN_TOO:
-        return "the correction counts; withdraw that too if the record should count no more"
+        return "the correction counts; withdraw that too if the entry should count no more"
     if doubt.word == WAITING:
         lacks = "was refused" if named_refused else "is not here yet"
-        return f"the record that it names {lacks}; until it comes {counts}"
+        return f"the entry that it names {lacks}; until it comes {counts}"
     if doubt.word == NOT_PERMITTED:
         return (
-            "it does not count and takes nothing from the record it names; where it is right, "
-            "correct that record in the office"
+            "it does not count and takes nothing from the entry it names; where it is right, "
+            "correct that entry in the office"
         )
-    return f"{counts}, and takes nothing from the record it names; withdraw one of them if needed"
+    return f"{counts}, and takes nothing from the entry it names; withdraw one of them if needed"
 
 
 def zeros(session: Session, links: Standing, sites: dict[int | None, Site]) -> list[QueueItem]:

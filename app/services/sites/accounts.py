@@ -10,6 +10,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
+from app.language.forms import together
 from app.records.audit import write_audit
 from app.records.people import ROLES, Person, SignIn, SignInFailure
 
@@ -41,16 +42,23 @@ def add_person(
 ) -> Person:
     """Add a person who can sign in; raises BadInput for a name, role or password that won't do."""
     name = name.strip()
-    if not 1 <= len(name) <= 80:
-        raise BadInput("name", name, "a name has 1 to 80 characters", "Give the name used on site.")
-    if session.exec(select(Person.id).where(Person.name == name)).first() is not None:
-        raise BadInput("name", name, "the name is taken", "Add an initial or a surname.")
-    check_role(role)
-    person = Person(name=name, role=role, password_hash=hashed(password))
+    found = together(
+        name=lambda: _check_name(session, name),
+        role=lambda: check_role(role),
+        password_hash=lambda: hashed(password),
+    )
+    person = Person(name=name, role=role, password_hash=found["password_hash"])
     session.add(person)
     session.flush()
     write_audit(session, by_id, "added", "person", person.id, after={"name": name, "role": role})
     return person
+
+
+def _check_name(session: Session, name: str) -> None:
+    if not 1 <= len(name) <= 80:
+        raise BadInput("name", name, "a name has 1 to 80 characters", "Give the name used on site.")
+    if session.exec(select(Person.id).where(Person.name == name)).first() is not None:
+        raise BadInput("name", name, "the name is taken", "Add an initial or a surname.")
 
 
 def change_person(

@@ -7,7 +7,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
-from app.language import forms, words
+from app.language import forms, position, words
 from app.language.forms import ChangedMeanwhile, Form
 from app.records.audit import write_audit
 from app.records.sites import Site, Structure
@@ -95,7 +95,21 @@ EMPTY_FORM = form_of(Site(code="", name="")) | {"utc_offset": "", "revision": ""
 
 
 def values_of(form: Form) -> dict[str, Any]:
-    """Return the columns of a site from its form; raises BadInput."""
+    """Return the columns of a site from its form; raises BadInput with every fault."""
+    found = forms.together(
+        code=lambda: _code(form),
+        name=lambda: forms.text(form, "name", most=80, required=True),
+        position=lambda: _position(form),
+        utc_offset_min=lambda: forms.utc_offset_min(form),
+        head_unit=lambda: _head_unit(form),
+        hazards=lambda: forms.text(form, "hazards", most=4000),
+        notes=lambda: forms.text(form, "notes", most=4000),
+    )
+    latitude, longitude = found.pop("position")
+    return {**found, "latitude": latitude, "longitude": longitude}
+
+
+def _code(form: Form) -> str:
     code = forms.text(form, "code", most=20, required=True)
     if not CODE.fullmatch(code):
         raise BadInput(
@@ -104,28 +118,30 @@ def values_of(form: Form) -> dict[str, Any]:
             "a code has letters, digits, - and _, at most 20 of them",
             "Give a short code for file names, such as TANSY.",
         )
-    latitude = forms.number(form, "latitude", low=-90, high=90)
-    longitude = forms.number(form, "longitude", low=-180, high=180)
+    return code
+
+
+def _position(form: Form) -> tuple[float | None, float | None]:
+    found = forms.together(
+        latitude=lambda: position.typed_in(form, "latitude"),
+        longitude=lambda: position.typed_in(form, "longitude"),
+    )
+    latitude, longitude = found["latitude"], found["longitude"]
     if (latitude is None) != (longitude is None):
         raise BadInput(
             "longitude" if longitude is None else "latitude",
             "",
             "a position has both latitude and longitude",
-            "Give both in decimal degrees, or neither.",
+            "Give both, or neither.",
         )
+    return latitude, longitude
+
+
+def _head_unit(form: Form) -> str:
     unit = form.get("head_unit", "mm")
     if unit not in HEAD_UNITS:
         raise BadInput("head_unit", unit, "heads are read in mm or m", "Choose one of the two.")
-    return {
-        "code": code,
-        "name": forms.text(form, "name", most=80, required=True),
-        "latitude": latitude,
-        "longitude": longitude,
-        "utc_offset_min": forms.utc_offset_min(form),
-        "head_unit": unit,
-        "hazards": forms.text(form, "hazards", most=4000),
-        "notes": forms.text(form, "notes", most=4000),
-    }
+    return unit
 
 
 def add_site(session: Session, form: Form, by_id: int | None) -> Site:

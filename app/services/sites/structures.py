@@ -5,6 +5,7 @@ A rating and a gauge zero hold from a date and are never overwritten; a newer ro
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from sqlmodel import Session, col, select
@@ -138,14 +139,16 @@ def rating_form(site: Site, structure: Structure, typed: Form, now: datetime) ->
 
 
 def values_of(form: Form) -> dict[str, Any]:
-    """Return the columns a person may change; raises BadInput."""
-    head_mm = forms.number(form, "head_uncertainty_mm", low=0.1, high=200, unit="mm")
-    return {
-        "name": forms.text(form, "name", most=80, required=True),
-        "tailwater_gauge": form.get("tailwater_gauge") == "yes",
-        "pond_area_m2": forms.number(form, "pond_area_m2", low=0, high=1e7, unit="m²"),
-        "head_uncertainty_m": 0.003 if head_mm is None else round(head_mm * LENGTH_M["mm"], 9),
-    }
+    """Return the columns a person may change; raises BadInput with every fault."""
+    found = forms.together(
+        name=lambda: forms.text(form, "name", most=80, required=True),
+        tailwater_gauge=lambda: forms.ticked(form, "tailwater_gauge"),
+        pond_area_m2=lambda: forms.number(form, "pond_area_m2", low=0, high=1e7, unit="m²"),
+        head_mm=lambda: forms.number(form, "head_uncertainty_mm", low=0.1, high=200, unit="mm"),
+    )
+    head_mm = found.pop("head_mm")
+    uncertainty = 0.003 if head_mm is None else round(head_mm * LENGTH_M["mm"], 9)
+    return {**found, "head_uncertainty_m": uncertainty}
 
 
 def refuse_taken(session: Session, site_id: int, name: str, own_id: int | None) -> None:
@@ -165,8 +168,16 @@ def add_structure(session: Session, site_id: int, form: Form, by_id: int | None)
         For the first field that breaks a rule.
     """
     site = get_site(session, site_id)
-    values = values_of(form)
-    device = device_from(form)
+    reason = form.get("reason", "").strip() or "First rating"
+    filled = {**form, "reason": reason}
+    levelled = form.get("crest_rl_m", "").strip() or form.get("zero_rl_m", "").strip()
+    found = forms.together(
+        values=lambda: values_of(form),
+        device=lambda: device_from(form),
+        dated=lambda: _dated(site, filled),
+        levels=lambda: _levels(form) if levelled else None,
+    )
+    values, device = found["values"], found["device"]
     structure = Structure(
         site_id=site_id, **values, family=device.family.key, dims=dict(device.dims)
     )
@@ -181,10 +192,8 @@ def add_structure(session: Session, site_id: int, form: Form, by_id: int | None)
         session.flush()
         write_audit(session, by_id, "added", "structure", structure.id, after=values)
     assert structure.id is not None
-    reason = form.get("reason", "").strip() or "First rating"
-    filled = {**form, "reason": reason}
-    _write_rating(session, site, structure, device, filled, by_id)
-    if form.get("crest_rl_m", "").strip() or form.get("zero_rl_m", "").strip():
+    _write_rating(session, structure, device, found["dated"], by_id)
+    if levelled:
         add_gauge_zero(session, structure.id, filled, by_id)
     return structure
 
@@ -218,24 +227,43 @@ def change_structure(
 def add_rating(session: Session, structure_id: int, form: Form, by_id: int | None) -> Rating:
     """Add a rating in force from a date; raises BadInput."""
     site, structure = place(session, structure_id)
-    return _write_rating(session, site, structure, device_from(form), form, by_id)
+    found = forms.together(device=lambda: device_from(form), dated=lambda: _dated(site, form))
+    return _write_rating(session, structure, found["device"], found["dated"], by_id)
+
+
+def _dated(site: Site, form: Form) -> dict[str, Any]:
+    """Return from when something holds, and why; raises BadInput with every fault."""
+    return forms.together(
+        valid_from=lambda: forms.site_moment(form, "valid_from", site.utc_offset_min),
+        reason=lambda: forms.text(form, "reason", most=2000, required=True),
+    )
+
+
+def _levels(form: Form) -> dict[str, Any]:
+    """Return the levels of a gauge zero; raises BadInput with every fault."""
+    level = partial(forms.needed, form, low=-LEVEL_M, high=LEVEL_M, unit="m")
+    return forms.together(
+        crest_rl_m=lambda: level("crest_rl_m"),
+        zero_rl_m=lambda: level("zero_rl_m"),
+        tail_zero_rl_m=lambda: forms.number(
+            form, "tail_zero_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m"
+        ),
+    )
 
 
 def _write_rating(
     session: Session,
-    site: Site,
     structure: Structure,
     device: Device,
-    form: Form,
+    dated: dict[str, Any],
     by_id: int | None,
 ) -> Rating:
     assert structure.id is not None
     rating = Rating(
         structure_id=structure.id,
-        valid_from=forms.site_moment(form, "valid_from", site.utc_offset_min),
+        **dated,
         family=device.family.key,
         dims=dict(device.dims),
-        reason=forms.text(form, "reason", most=2000, required=True),
         by_id=by_id,
     )
     known = twice.sent_again(session, rating)
@@ -260,15 +288,8 @@ def _write_rating(
 def add_gauge_zero(session: Session, structure_id: int, form: Form, by_id: int | None) -> GaugeZero:
     """Add a gauge zero in force from a date; raises BadInput."""
     site, structure = place(session, structure_id)
-    zero = GaugeZero(
-        structure_id=structure_id,
-        valid_from=forms.site_moment(form, "valid_from", site.utc_offset_min),
-        crest_rl_m=forms.needed(form, "crest_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m"),
-        zero_rl_m=forms.needed(form, "zero_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m"),
-        tail_zero_rl_m=forms.number(form, "tail_zero_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m"),
-        reason=forms.text(form, "reason", most=2000, required=True),
-        by_id=by_id,
-    )
+    found = forms.together(levels=lambda: _levels(form), dated=lambda: _dated(site, form))
+    zero = GaugeZero(structure_id=structure_id, **found["dated"], **found["levels"], by_id=by_id)
     for field, offset in (("zero_rl_m", zero.offset_m), ("tail_zero_rl_m", zero.tail_offset_m)):
         if abs(offset) > 10.0:
             raise BadInput(

@@ -1,7 +1,7 @@
 """The same form sent twice by one person within a minute makes one row.
 
-A slow page is tapped again, a browser sends a form again: the second must neither double a row of
-a record nor be refused as taken. What differs in any figure is new; so is the same after a minute,
+A slow page is tapped again, a browser sends a form again: the second must neither double a row
+nor be refused as taken. What differs in any figure is new; so is the same after a minute,
 or after something else of that person.
 """
 

@@ -7,18 +7,13 @@ from datetime import datetime
 from sqlmodel import Session, col, select
 
 from app.hydraulics.levelling.benchmarks import CornerTrends, MarkMove, corner_trends, moved_marks
+from app.language import trade
 from app.records.entries import Entry
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
 from app.services.sites.changes import names_of
 from app.services.surveys.runs import CORNERS, RunView, runs
 
-CORNER_WORDS = {
-    "corner_ul": "upstream left",
-    "corner_ur": "upstream right",
-    "corner_dl": "downstream left",
-    "corner_dr": "downstream right",
-}
 YEAR_S = 365.25 * 86400.0
 
 
@@ -44,7 +39,9 @@ class LevelHistory:
         """Return each corner's word and its movement in mm a year (NaN from one run)."""
         if self.trends is None:
             return []
-        return list(zip(CORNER_WORDS.values(), self.trends.slope_mm_per_year.tolist(), strict=True))
+        return list(
+            zip(trade.CORNERS.values(), self.trends.slope_mm_per_year.tolist(), strict=True)
+        )
 
 
 @dataclass(frozen=True, kw_only=True)

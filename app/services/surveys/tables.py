@@ -2,8 +2,9 @@
 
 from typing import Any
 
+from app.language import trade
 from app.language.tables import Column, Table
-from app.services.surveys.history import CORNER_WORDS, LevelHistory
+from app.services.surveys.history import LevelHistory
 from app.services.surveys.runs import CORNERS, RunView
 
 LEVEL_COLUMNS = (
@@ -16,7 +17,7 @@ LEVEL_COLUMNS = (
     Column("within_limit", "Within the limit"),
     Column("crest_rl_m", "Reduced level of crest, m"),
     Column("corner_range_m", "Corner range, m"),
-    *(Column(f"{key}_rl_m", f"Crest {word}, m") for key, word in CORNER_WORDS.items()),
+    *(Column(f"{key}_rl_m", f"Crest {word}, m") for key, word in trade.CORNERS.items()),
     Column("zero_rl_m", "Reduced level of gauge zero, m"),
     Column("zero_minus_crest_m", "Gauge zero minus crest, m"),
     Column("zero_from", "Gauge zero in force from, UTC"),
@@ -46,4 +47,4 @@ def run_row(view: RunView) -> dict[str, Any]:
 
 
 def level_table(history: LevelHistory) -> Table:
-    return Table("level-runs", LEVEL_COLUMNS, [run_row(view) for view in history.runs])
+    return Table("levels", LEVEL_COLUMNS, [run_row(view) for view in history.runs])

@@ -14,6 +14,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, SillbookError
+from app.language.words import counted, noun
 from app.records.audit import write_audit
 from app.records.entries import Entry
 from app.records.flows import FlowValue
@@ -155,5 +156,8 @@ def zero_words(session: Session, zero: GaugeZero) -> str:
     ).scalar_one()
     words = f"gauge zero set, {zero.offset_m * 1000:+.1f} mm from the crest"
     if later:
-        words += f"; {later} readings since then keep their values until the site is rated again"
+        words += f"; {counted(later, 'reading')} since then "
+        words += (
+            noun(later, "keeps its value", "keep their values") + " until the site is rated again"
+        )
     return words

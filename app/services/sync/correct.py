@@ -2,6 +2,7 @@
 
 import copy
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from sqlmodel import Session, select
@@ -11,25 +12,18 @@ from app.hydraulics.base.units import LENGTH_M
 from app.language import forms
 from app.language.clock import iso, uuid7
 from app.language.forms import Form
+from app.language.trade import OCCASIONS, TAILWATER, WATER
 from app.language.typed import refuse_future
 from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
 from app.services.readings.export import REPEATS
-from app.services.readings.list import OCCASIONS
 from app.services.readings.page import get_reading
 from app.services.sites.register import HEAD_UNITS
 from app.services.sync import accept as sync
 from app.services.sync import page
 from app.services.sync.page import may_correct as may_correct
-
-CONDITIONS = ("weed", "debris", "silt", "ice", "surging")
-TAIL_STATES = {
-    "read": "read on the staff",
-    "clearly_free": "clearly free, drop seen",
-    "not_seen": "not seen",
-}
 
 
 def form_of(session: Session, entry: Entry, now: datetime) -> dict[str, str]:
@@ -101,11 +95,15 @@ def withdraw(
 
 
 def content_of(session: Session, person: Person, entry: Entry, form: Form) -> dict[str, Any]:
-    """Return the correction as an entry; raises BadInput."""
-    reason = forms.text(form, "reason", most=2000, required=True)
+    """Return the correction as an entry; raises BadInput with every fault."""
     structure, site = place_of(session, form)
-    observed_at = forms.site_moment(form, "observed_at", site.utc_offset_min)
-    refuse_future("observed_at", observed_at, utc_now(), form.get("observed_at", ""))
+    found = forms.together(
+        reason=lambda: forms.text(form, "reason", most=2000, required=True),
+        observed_at=lambda: _observed_at(form, site),
+        body=lambda: typed_body(form),
+    )
+    observed_at: datetime = found["observed_at"]
+    body = copy.deepcopy(entry.body) | found["body"]
     return {
         "id": form.get("correction_id", ""),
         "kind": "head_reading",
@@ -117,10 +115,16 @@ def content_of(session: Session, person: Person, entry: Entry, form: Form) -> di
         "by": person.id,
         "saved_at": form.get("made_at", ""),
         "corrects": entry.id,
-        "reason": reason,
+        "reason": found["reason"],
         "moves": site.id != entry.site_id,
-        "body": body_of(entry, form, observed_at),
+        "body": body | moved_times(entry, body, observed_at),
     }
+
+
+def _observed_at(form: Form, site: Site) -> datetime:
+    observed_at = forms.site_moment(form, "observed_at", site.utc_offset_min)
+    refuse_future("observed_at", observed_at, utc_now(), form.get("observed_at", ""))
+    return observed_at
 
 
 def place_of(session: Session, form: Form) -> tuple[Structure, Site]:
@@ -133,44 +137,55 @@ def place_of(session: Session, form: Form) -> tuple[Structure, Site]:
     return structure, site
 
 
-def body_of(entry: Entry, form: Form, observed_at: datetime) -> dict[str, Any]:
-    """Return the body of a correction: the form's figures over what else the reading held."""
-    body: dict[str, Any] = copy.deepcopy(entry.body)
+def typed_body(form: Form) -> dict[str, Any]:
+    """Return what the form says of a reading; raises BadInput with every fault."""
     unit = form.get("unit", "")
     if unit not in HEAD_UNITS:
         raise BadInput("unit", unit, "heads are read in mm or m", "Choose one of the two.")
     typed = [form.get(f"staff_{k}", "").strip() for k in range(1, REPEATS + 1)]
     if not any(typed):
         raise BadInput("staff_1", "", "at least one staff reading is needed", "Fill it in.")
-    staff = [metres_of(form, f"staff_{k}", unit) for k in range(1, REPEATS + 1) if typed[k - 1]]
     state = form.get("tail_state", "")
-    if state not in TAIL_STATES:
+    if state not in TAILWATER:
         raise BadInput("tail_state", state, "not a state of the tailwater", "Choose one.")
     tail_typed = form.get("tail_staff", "").strip()
-    if state == "read" and not tail_typed:
+    occasion = form.get("occasion", "")
+    if occasion not in OCCASIONS:
+        raise BadInput("occasion", occasion, "not an occasion", "Choose one of the list.")
+    staff = {
+        f"staff_{k}": partial(metres_of, form, f"staff_{k}", unit)
+        for k in range(1, REPEATS + 1)
+        if typed[k - 1]
+    }
+    found = forms.together(
+        **staff,
+        tail=lambda: _tail_m(form, tail_typed, unit) if state == "read" else None,
+        note=lambda: forms.text(form, "note", most=4000),
+    )
+    return {
+        "occasion": occasion,
+        "staff_m": [found[name] for name in staff],
+        "entered": {"unit": unit, "text": [text for text in typed if text]},
+        "tailwater": {
+            "state": state,
+            "staff_m": found["tail"],
+            "text": tail_typed or None if state == "read" else None,
+        },
+        "conditions": [name for name in WATER if form.get(f"condition_{name}") == "yes"],
+        "note": found["note"],
+        "preview": None,
+    }
+
+
+def _tail_m(form: Form, typed: str, unit: str) -> float:
+    if not typed:
         raise BadInput(
             "tail_staff",
             "",
             "a tailwater that was read has a figure",
             "Give the tail staff reading, or choose another state.",
         )
-    occasion = form.get("occasion", "")
-    if occasion not in OCCASIONS:
-        raise BadInput("occasion", occasion, "not an occasion", "Choose one of the list.")
-    body |= {
-        "occasion": occasion,
-        "staff_m": staff,
-        "entered": {"unit": unit, "text": [text for text in typed if text]},
-        "tailwater": {
-            "state": state,
-            "staff_m": metres_of(form, "tail_staff", unit) if state == "read" else None,
-            "text": tail_typed or None if state == "read" else None,
-        },
-        "conditions": [name for name in CONDITIONS if form.get(f"condition_{name}") == "yes"],
-        "note": forms.text(form, "note", most=4000),
-        "preview": None,
-    }
-    return body | moved_times(entry, body, observed_at)
+    return metres_of(form, "tail_staff", unit)
 
 
 def metres_of(form: Form, field: str, unit: str) -> float:

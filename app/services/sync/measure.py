@@ -1,7 +1,9 @@
 """Dimensions typed at the office, and the rating made from what was measured."""
 
 import uuid
+from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 
 from sqlmodel import Session
 
@@ -12,8 +14,8 @@ from app.language import forms
 from app.language.forms import Form
 from app.language.typed import Doubtful, refuse_future, shown, slip
 from app.records.people import Person
-from app.records.sites import Rating
-from app.services.install.as_built import SHEET_REPEATS, as_built
+from app.records.sites import Rating, Site
+from app.services.install.as_built import SHEET_REPEATS, LineOfSheet, as_built
 from app.services.sites import structures
 from app.services.sync import accept as sync
 
@@ -28,23 +30,31 @@ def enter(session: Session, structure_id: int, form: Form, person: Person, now: 
     Raises
     ------
     BadInput
-        For the first figure that is none, or when nothing was typed.
+        With every figure that is none, or when nothing was typed.
     """
     site, structure = structures.place(session, structure_id)
     sheet = as_built(session, structure_id)
+    boxes: dict[str, Callable[[], object]] = {
+        name: partial(dimension_mm, form, name, line.check.named_m / MM)
+        for line in sheet.lines
+        for name in names_of_line(line)
+    }
+    found = forms.together(
+        **boxes,
+        at=lambda: _at(form, site, now),
+        instrument=lambda: forms.text(form, "instrument", most=200),
+        note=lambda: forms.text(form, "note", most=4000),
+    )
+    at: datetime = found["at"]
     told = []
     for line in sheet.lines:
-        names = [f"m.{line.part.key}.{i}" for i in range(1, SHEET_REPEATS + 1)]
-        named_mm = line.check.named_m / MM
-        typed = [dimension_mm(form, name, named_mm) for name in names]
+        typed = [found[name] for name in names_of_line(line)]
         values = [round(v * MM, 6) for v in typed if v is not None]
         if values:
             told.append({"key": line.part.key, "label": line.part.label, "measured_m": values})
     sure = [form[name] for name in form if name.startswith("sure:m.")]
     if not told:
         raise BadInput("dimensions", "", "nothing was measured", "Type one figure at least.")
-    at = forms.site_moment(form, "at", site.utc_offset_min)
-    refuse_future("at", at, now, form.get("at", ""))
     entry: dict[str, object] = {
         "id": str(uuid.uuid4()),
         "kind": "dimension_check",
@@ -59,14 +69,25 @@ def enter(session: Session, structure_id: int, form: Form, person: Person, now: 
         "reason": None,
         "body": {
             "dimensions": told,
-            "instrument": forms.text(form, "instrument", most=200),
-            "note": forms.text(form, "note", most=4000),
+            "instrument": found["instrument"],
+            "note": found["note"],
             **({"as_typed": sure} if sure else {}),
         },
     }
     receipt = sync.accept(session, person, sync.Batch(OFFICE, None, [entry]), now)[0]
     if receipt.error is not None:
         raise receipt.error
+
+
+def names_of_line(line: LineOfSheet) -> list[str]:
+    """Return the boxes of one dimension."""
+    return [f"m.{line.part.key}.{i}" for i in range(1, SHEET_REPEATS + 1)]
+
+
+def _at(form: Form, site: Site, now: datetime) -> datetime:
+    at = forms.site_moment(form, "at", site.utc_offset_min)
+    refuse_future("at", at, now, form.get("at", ""))
+    return at
 
 
 def dimension_mm(form: Form, name: str, named_mm: float) -> float | None:

@@ -1,7 +1,7 @@
 """Take the file a phone's outbox page saved: the road for a phone that cannot sync.
 
 Entries go through the same checks as a sync. The bytes of pictures and logger files travel in the
-same file; a record whose bytes are neither there nor at the office says so, though it is stored.
+same file; an entry whose bytes are neither there nor at the office says so, though it is stored.
 """
 
 import base64
@@ -197,7 +197,7 @@ def _bytes(text: object) -> bytes:
 
 
 def _say_missing(session: Session, taken: list[Taken], entries: list[object]) -> None:
-    """Note on each record that names bytes whether they are at the office now."""
+    """Note on each entry that names bytes whether they are at the office now."""
     named = {
         str(_of(entry, "id"))[:80]: str(_of(_of(entry, "body"), "sha256"))
         for entry in entries

@@ -30,7 +30,7 @@ from app.services.sync.pack_surveys import survey_pack
 from app.services.sync.reviewed import mark_reviewed
 
 RECENT_READINGS = 20  # a site's newest readings, for comparison on the spot
-PHONE_HOLDS = timedelta(days=60)  # a phone lets go of its own records 30 days after their receipt
+PHONE_HOLDS = timedelta(days=60)  # a phone lets go of its own entries 30 days after their receipt
 
 
 @lru_cache(maxsize=512)
@@ -218,7 +218,7 @@ def links_for_phone(
 ) -> list[dict[str, Any]]:
     """Return the linked entries that bear on what the phone shows or still holds itself.
 
-    The phone puts its own records to them and judges by the same rule
+    The phone puts its own entries to them and judges by the same rule
     (static/field/keep/standing.js).
     """
     shown = [one for part in (recents, gaugings) for rows in part.values() for one in rows]

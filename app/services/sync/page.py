@@ -27,7 +27,7 @@ from app.services.sync import accept as sync
 
 PAGES = {
     "head_reading": "/readings/{}",
-    "check_gauging": "/check-gaugings/{}",
+    "check_gauging": "/gaugings/{}",
     "level_run": "/level-runs/{}",
 }
 LINK_WORDS = {
@@ -167,7 +167,7 @@ def withdraw(
     """
     entry = get_entry(session, entry_id)
     if not may_correct(person, entry):
-        raise NotAllowed("crew withdraw their own records; ask the office for this one")
+        raise NotAllowed("crew withdraw their own entries; ask the office for this one")
     content = {
         "id": uuid7(received_at),
         "kind": WITHDRAWAL,

@@ -8,6 +8,7 @@ from typing import Any
 
 from app.errors import BadInput
 from app.language.typed import CLOCK_SKEW
+from app.language.words import counted
 from app.services.entries.bodies.base import instant
 
 PROTOCOL = 1
@@ -65,7 +66,7 @@ def batch_of(content: object) -> Batch:
     if not isinstance(entries, list) or len(entries) > MOST_ENTRIES:
         raise BadInput(
             "entries",
-            f"{len(entries)} entries" if isinstance(entries, list) else "",
+            counted(len(entries), "entry") if isinstance(entries, list) else "",
             f"a request carries a list of up to {MOST_ENTRIES} entries",
             "Send the rest in a further request.",
         )

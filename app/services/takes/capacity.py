@@ -83,26 +83,16 @@ def add_capacity(
     kind = form.get("kind", "")
     if kind not in CAPACITY_KINDS:
         raise BadInput("kind", kind[:20], f"one of {', '.join(CAPACITY_KINDS)}", "Choose one.")
-    amount = None
-    if kind == "head":
-        unit = form.get("unit") or site.head_unit
-        if unit not in LENGTH_M:
-            raise BadInput("unit", unit[:20], "is no unit of a head", "Use mm, cm, m or ft.")
-        factor = LENGTH_M[unit]
-        amount = forms.needed(form, "amount", low=0.001 / factor, high=20.0 / factor, unit=unit)
-        amount = round(amount * factor, 9)
-    elif kind == "flow":
-        amount = forms.needed(form, "amount", low=0.0, high=1e5, unit="m3/s")
-    first = forms.site_day(form.get("valid_from", ""), "valid_from")
-    if first is None:
-        raise BadInput("valid_from", "", "this is needed", "Give the first day it holds.")
+    found = forms.together(
+        amount=lambda: _amount(form, kind, site.head_unit),
+        valid_from=lambda: forms.day_needed(form, "valid_from", "Give the first day it holds."),
+        reason=lambda: forms.text(form, "reason", most=2000, required=True),
+    )
     assert person.id is not None
     row = RaceCapacity(
         structure_id=structure_id,
         kind=kind,
-        amount=amount,
-        valid_from=first,
-        reason=forms.text(form, "reason", most=2000, required=True),
+        **found,
         by_id=person.id,
         added_at=now,
     )
@@ -117,10 +107,24 @@ def add_capacity(
         "race capacity stated",
         "structure",
         structure_id,
-        after={"kind": kind, "amount": amount, "from": str(first)},
+        after={"kind": kind, "amount": row.amount, "from": str(row.valid_from)},
         reason=row.reason,
     )
     return row
+
+
+def _amount(form: Form, kind: str, site_unit: str) -> float | None:
+    """Return the head, m, or the flow, m3/s, that is stated; None where nothing is."""
+    if kind == "head":
+        unit = form.get("unit") or site_unit
+        if unit not in LENGTH_M:
+            raise BadInput("unit", unit[:20], "is no unit of a head", "Use mm, cm, m or ft.")
+        factor = LENGTH_M[unit]
+        amount = forms.needed(form, "amount", low=0.001 / factor, high=20.0 / factor, unit=unit)
+        return round(amount * factor, 9)
+    if kind == "flow":
+        return forms.needed(form, "amount", low=0.0, high=1e5, unit="m3/s")
+    return None
 
 
 def lines(session: Session, structure_id: int) -> list[CapacityLine]:

@@ -123,14 +123,16 @@ def add_limit(
     if kind not in KINDS:
         raise BadInput("kind", kind[:20], f"one of {', '.join(KINDS)}", "Choose one.")
     unit = "m3/s" if kind in RATES else "m3"
-    amount = forms.needed(form, "amount", low=0.0, high=1e12, unit=unit)
-    window = forms.number(form, "window_min", low=0.0, high=366 * 1440.0, unit="min") or 0.0
-    if window and kind != "rate":
-        raise BadInput("window_min", window, "only a rate has a window", "Leave it empty.")
-    first = forms.site_day(form.get("valid_from", ""), "valid_from")
-    last = forms.site_day(form.get("valid_to", ""), "valid_to")
-    if first is None:
-        raise BadInput("valid_from", "", "this is needed", "Give the first day of the limit.")
+    found = forms.together(
+        amount=lambda: forms.needed(form, "amount", low=0.0, high=1e12, unit=unit),
+        window=lambda: _window_min(form, kind),
+        first=lambda: forms.day_needed(form, "valid_from", "Give the first day of the limit."),
+        last=lambda: forms.site_day(form.get("valid_to", ""), "valid_to"),
+        season_begins=lambda: _day_of_year(form.get("season_begins") or "07-01", "season_begins"),
+        season_ends=lambda: _day_of_year(form.get("season_ends") or "06-30", "season_ends"),
+        note=lambda: forms.text(form, "note", most=2000),
+    )
+    amount, first, last = found["amount"], found["first"], found["last"]
     if last is not None and last < first:
         raise BadInput("valid_to", str(last), f"lies before {first}", "Swap the two.")
     assert person.id is not None
@@ -138,12 +140,12 @@ def add_limit(
         structure_id=structure_id,
         kind=kind,
         amount=amount,
-        window_s=int(window * 60),
+        window_s=int(found["window"] * 60),
         valid_from=first,
         valid_to=last,
-        season_begins=_day_of_year(form.get("season_begins") or "07-01", "season_begins"),
-        season_ends=_day_of_year(form.get("season_ends") or "06-30", "season_ends"),
-        note=forms.text(form, "note", most=2000),
+        season_begins=found["season_begins"],
+        season_ends=found["season_ends"],
+        note=found["note"],
         by_id=person.id,
         added_at=now,
     )
@@ -155,6 +157,13 @@ def add_limit(
     after = {"limit_id": row.id, "kind": kind, "amount": amount, "unit": unit, "from": str(first)}
     write_audit(session, person.id, "limit added", "structure", structure_id, after=after)
     return row
+
+
+def _window_min(form: Form, kind: str) -> float:
+    window = forms.number(form, "window_min", low=0.0, high=366 * 1440.0, unit="min") or 0.0
+    if window and kind != "rate":
+        raise BadInput("window_min", window, "only a rate has a window", "Leave it empty.")
+    return window
 
 
 def _day_of_year(text: str, field: str) -> str:

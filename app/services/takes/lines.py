@@ -6,6 +6,7 @@ from typing import Any
 
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.limits import Verdict
+from app.language.words import counted
 from app.services.takes.capacity import Capacity
 from app.services.takes.limits import LimitLine
 
@@ -75,7 +76,7 @@ def said_of(
     else:
         text = verdict.word + ("" if pct is None else f", {pct:.0f} % of the limit")
     if times > 1:
-        text += f", {times} times"
+        text += f", {counted(times, 'time')}"
     if missing_h > MISSING_H:
         text += f"; {missing_h:.{0 if missing_h >= 10 else 1}f} h without record, {race.words}"
     return text

@@ -1,7 +1,6 @@
 """One entry of any kind, and its withdrawal."""
 
 from fastapi import Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -10,8 +9,9 @@ from app.records.people import Person
 from app.services.sync import page as entries
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
+from app.web.posted import PostedDep
 from app.web.render import page
-from app.web.requests import EntryId, FormDep
+from app.web.requests import EntryId
 
 router = guarded_router()
 
@@ -24,15 +24,12 @@ def show(request: Request, session: SessionDep, person: PersonDep, entry_id: Ent
 
 @router.post("/entries/{entry_id}/withdrawals")
 @everyone
-def withdraw(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
-) -> Response:
-    try:
-        entry = entries.withdraw(session, person, entry_id, form, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return show_entry(request, session, person, entry_id, error)
-    return RedirectResponse(entries.address_of(entry), status_code=303)
+def withdraw(post: PostedDep, entry_id: EntryId) -> Response:
+    return post.answer(
+        lambda: entries.withdraw(post.session, post.person, entry_id, post.form, utc_now()),
+        then=entries.address_of,
+        again=lambda error: show_entry(post.request, post.session, post.person, entry_id, error),
+    )
 
 
 def show_entry(
@@ -46,7 +43,6 @@ def show_entry(
     return page(
         request,
         "entries/show.html",
-        status=422 if error else 200,
         error=error,
         found=found,
         may_correct=entries.may_correct(person, found.entry),

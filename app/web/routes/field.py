@@ -1,6 +1,6 @@
 """The phone's pages: shells without any person's data, and what keeps them for work offline.
 
-Each shell is one template and one script; sites, ratings and records come from the phone's own
+Each shell is one template and one script; sites, ratings and entries come from the phone's own
 database. A new page is one line in FIELD_PAGES.
 """
 

@@ -1,21 +1,19 @@
 """Check gaugings in the office: the list of a site and one gauging with its working."""
 
 from fastapi import Request, Response
-from fastapi.responses import JSONResponse
 from sqlmodel import Session
 
-from app.errors import BadInput
 from app.services.gaugings import page as gauging_page
 from app.services.gaugings import results as gaugings
 from app.services.gaugings import tables as gauging_tables
-from app.services.readings.list import Span, span_of
+from app.services.lists import page as page_lists
+from app.services.readings.list import Span
 from app.services.sites import register as sites
 from app.services.sync.page import may_correct
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import listing, page
-from app.web.requests import EntryId, RowId
-from app.web.routes.history import FromQuery, StructureQuery, ToQuery
+from app.web.render import fresh_json, listing, page
+from app.web.requests import DayRange, EntryId, RangeDep, RowId, RowQuery, else_usual
 
 router = guarded_router()
 
@@ -26,63 +24,57 @@ def found_in(
     return gaugings.gauging_results(session, site_id, span.since, span.until, structure_id)
 
 
-@router.get("/sites/{site_id}/check-gaugings.csv")
-@router.get("/sites/{site_id}/check-gaugings.json")
+@router.get("/sites/{site_id}/gaugings.csv")
+@router.get("/sites/{site_id}/gaugings.json")
 @everyone
 def as_list(
     request: Request,
     session: SessionDep,
     site_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    structure: StructureQuery = None,
+    typed: RangeDep,
+    structure: RowQuery = None,
 ) -> Response:
     site = sites.get_site(session, site_id)
-    span = span_of(first, last, site.utc_offset_min)
-    found = found_in(session, site_id, span, structure)
+    found = found_in(session, site_id, typed.span(site.utc_offset_min), structure)
     return listing(request, gauging_tables.gaugings_table(site, found))
 
 
-@router.get("/sites/{site_id}/check-gaugings")
+@router.get("/sites/{site_id}/gaugings")
 @everyone
 def index(
     request: Request,
     session: SessionDep,
     site_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    structure: StructureQuery = None,
+    typed: RangeDep,
+    structure: RowQuery = None,
 ) -> Response:
     site = sites.get_site(session, site_id)
-    error = None
-    try:
-        span = span_of(first, last, site.utc_offset_min)
-    except BadInput as refused:
-        error, span = refused, span_of("", "", site.utc_offset_min)
+    span, error = else_usual(
+        lambda: typed.span(site.utc_offset_min), lambda: DayRange().span(site.utc_offset_min)
+    )
     return page(
         request,
         "gaugings/index.html",
-        status=422 if error else 200,
         site=site,
         structures=sites.structures_of(session, site_id),
         structure_id=structure,
         found=found_in(session, site_id, span, structure)[::-1],
         span=span,
-        first=first,
-        last=last,
+        first=typed.first,
+        last=typed.last,
         error=error,
     )
 
 
-@router.get("/check-gaugings/{entry_id}.json")
+@router.get("/gaugings/{entry_id}.json")
 @everyone
 def whole(session: SessionDep, entry_id: EntryId) -> Response:
     one = gaugings.gauging_result(session, entry_id)
     site = sites.get_site(session, one.entry.site_id)
-    return JSONResponse(gauging_tables.whole(one, site), headers={"cache-control": "no-store"})
+    return fresh_json(gauging_tables.whole(one, site))
 
 
-@router.get("/check-gaugings/{entry_id}")
+@router.get("/gaugings/{entry_id}")
 @everyone
 def show(request: Request, session: SessionDep, person: PersonDep, entry_id: EntryId) -> Response:
     found = gauging_page.explain(session, entry_id)
@@ -94,3 +86,10 @@ def show(request: Request, session: SessionDep, person: PersonDep, entry_id: Ent
         site=found.site,
         may_correct=may_correct(person, found.result.entry),
     )
+
+
+@router.get("/gaugings/{entry_id}/observed.csv")
+@router.get("/gaugings/{entry_id}/observed.json")
+@everyone
+def observed_list(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+    return listing(request, page_lists.observed_table(session, entry_id))

@@ -1,39 +1,35 @@
-"""A site's history: chart, readings, days, and the export of gauging records."""
+"""A site's history: chart, readings, days, and the export of head readings."""
 
 from typing import Annotated
 
-from fastapi import Query, Request, Response
-from fastapi.responses import JSONResponse, StreamingResponse
-from sqlmodel import Session
+from fastapi import Depends, Query, Request, Response
 
-from app.errors import BadInput
 from app.services.days import staleness
 from app.services.readings import charts as history_chart
 from app.services.readings import export as exports
 from app.services.readings import history
 from app.services.readings.history import History
-from app.services.readings.list import span_of
+from app.services.readings.list import Span
 from app.services.readings.tables import daily_table, readings_table, words_table
 from app.services.sites import register as sites
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import download_as, listing, page
-from app.web.requests import RowId
+from app.web.render import download, fresh_json, listing, page
+from app.web.requests import RangeDep, RowId, RowQuery, else_usual
 
 router = guarded_router()
 
-FromQuery = Annotated[str, Query(alias="from", max_length=40)]
-ToQuery = Annotated[str, Query(alias="to", max_length=40)]
-StructureQuery = Annotated[int | None, Query(alias="structure", ge=1, le=2**31 - 1)]
 PartQuery = Annotated[int, Query(alias="part", ge=1, le=100_000)]
 
 
 def asked(
-    session: Session, site_id: int, first: str, last: str, structure_id: int | None
+    session: SessionDep, site_id: RowId, typed: RangeDep, structure: RowQuery = None
 ) -> History:
     site = sites.get_site(session, site_id)
-    span = span_of(first, last, site.utc_offset_min)
-    return history.history(session, site_id, span, structure_id)
+    return history.history(session, site_id, typed.span(site.utc_offset_min), structure)
+
+
+AskedDep = Annotated[History, Depends(asked)]
 
 
 @router.get("/sites/{site_id}/history")
@@ -42,27 +38,27 @@ def show(
     request: Request,
     session: SessionDep,
     site_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    structure: StructureQuery = None,
+    typed: RangeDep,
+    structure: RowQuery = None,
     part: PartQuery = 1,
 ) -> Response:
     site = sites.get_site(session, site_id)
     newest = history.newest_day(session, site)
-    span = history.usual_span(newest, site.utc_offset_min)
-    error = None
-    try:
-        if first or last:
-            span = span_of(first, last, site.utc_offset_min)
-        found = history.history(session, site_id, span, structure)
-    except BadInput as refused:
-        error = refused
-        found = history.history(session, site_id, span, None)
+    usual = history.usual_span(newest, site.utc_offset_min)
+
+    def found_in(span: Span, structure_id: int | None) -> History:
+        return history.history(session, site_id, span, structure_id)
+
+    found, error = else_usual(
+        lambda: found_in(
+            typed.span(site.utc_offset_min) if typed.first or typed.last else usual, structure
+        ),
+        lambda: found_in(usual, None),
+    )
     rows, parts = history.newest_first(found, part)
     return page(
         request,
-        "history/show.html",
-        status=422 if error else 200,
+        "readings/history.html",
         found=found,
         site=site,
         rows=rows,
@@ -71,8 +67,8 @@ def show(
         daily=history.daily(found),
         groups=history.by_flow_word(found.rows),
         ranges=history.quick_ranges(newest),
-        first=first if error else span.first or "",
-        last=last if error else span.last or "",
+        first=typed.first if error else found.span.first or "",
+        last=typed.last if error else found.span.last or "",
         stale=staleness.of_site(session, site_id),
         error=error,
     )
@@ -80,79 +76,47 @@ def show(
 
 @router.get("/sites/{site_id}/history/chart.json")
 @everyone
-def chart(
-    session: SessionDep,
-    site_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    structure: StructureQuery = None,
-) -> Response:
-    found = asked(session, site_id, first, last, structure)
-    return JSONResponse(history_chart.chart(found), headers={"cache-control": "no-store"})
+def chart(site_id: RowId, found: AskedDep) -> Response:
+    return fresh_json(history_chart.chart(found))
 
 
 @router.get("/sites/{site_id}/history.csv")
 @router.get("/sites/{site_id}/history.json")
 @everyone
-def readings(
-    request: Request,
-    session: SessionDep,
-    site_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    structure: StructureQuery = None,
-) -> Response:
-    found = asked(session, site_id, first, last, structure)
+def readings(request: Request, site_id: RowId, found: AskedDep) -> Response:
     return listing(request, readings_table(found))
 
 
-@router.get("/sites/{site_id}/daily.csv")
-@router.get("/sites/{site_id}/daily.json")
+@router.get("/sites/{site_id}/daily-readings.csv")
+@router.get("/sites/{site_id}/daily-readings.json")
 @everyone
-def daily(
-    request: Request,
-    session: SessionDep,
-    site_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    structure: StructureQuery = None,
-) -> Response:
-    found = asked(session, site_id, first, last, structure)
+def daily(request: Request, site_id: RowId, found: AskedDep) -> Response:
     return listing(request, daily_table(found))
 
 
 @router.get("/sites/{site_id}/flow-words.csv")
 @router.get("/sites/{site_id}/flow-words.json")
 @everyone
-def flow_words(
-    request: Request,
-    session: SessionDep,
-    site_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    structure: StructureQuery = None,
-) -> Response:
-    found = asked(session, site_id, first, last, structure)
+def flow_words(request: Request, site_id: RowId, found: AskedDep) -> Response:
     return listing(request, words_table(found))
 
 
-@router.get("/sites/{site_id}/gaugings.csv")
-@router.get("/sites/{site_id}/gaugings.json")
+@router.get("/sites/{site_id}/readings.csv")
+@router.get("/sites/{site_id}/readings.json")
 @everyone
-def gaugings(
+def export(
     request: Request,
     session: SessionDep,
     site_id: RowId,
-    first: FromQuery = "",
-    last: ToQuery = "",
-    structure: StructureQuery = None,
+    typed: RangeDep,
+    structure: RowQuery = None,
     corrected: bool = False,
 ) -> Response:
-    """Send gauging records while they are read, so that a long record needs little memory."""
+    """Send head readings while they are read, so that many of them need little memory."""
     site = sites.get_site(session, site_id)
-    span = span_of(first, last, site.utc_offset_min)
+    span = typed.span(site.utc_offset_min)
     as_json = request.url.path.endswith(".json")
-    blocks = exports.export_gaugings(
+    blocks = exports.export_readings(
         request.app.state.engine,
         site,
         span,
@@ -160,12 +124,4 @@ def gaugings(
         with_corrected=corrected,
         as_json=as_json,
     )
-    name = exports.file_name(site, span) + (".json" if as_json else ".csv")
-    return StreamingResponse(
-        blocks,
-        media_type="application/json" if as_json else "text/csv; charset=utf-8",
-        headers={
-            **download_as(name),
-            "cache-control": "no-store",
-        },
-    )
+    return download(exports.file_name(site, span), blocks, as_json=as_json)

@@ -4,7 +4,6 @@ from contextlib import suppress
 from typing import Annotated, Any
 
 from fastapi import Depends, Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 from starlette.datastructures import UploadFile
 
@@ -28,9 +27,10 @@ from app.services.sites import register as sites
 from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
-from app.web.progress import LINES, watched
-from app.web.render import ENVIRONMENT, page
-from app.web.requests import FormDep, QueryDep, RowId
+from app.web.posted import PostedDep, answer
+from app.web.progress import in_steps, wants_steps
+from app.web.render import page
+from app.web.requests import QueryDep, RowId
 from app.web.routes.loggers import FileHash, lists
 
 router = guarded_router()
@@ -62,13 +62,13 @@ def upload(
     request: Request, session: SessionDep, person: PersonDep, site_id: RowId, file: UploadDep
 ) -> Response:
     sites.get_site(session, site_id)
-    try:
-        sha256 = keep_upload(session, person, site_id, *file, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return lists(request, session, site_id, error)
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}/loggers/files/{sha256}", status_code=303)
+    return answer(
+        request,
+        session,
+        lambda: keep_upload(session, person, site_id, *file, utc_now()),
+        then=lambda sha256: f"/sites/{site_id}/loggers/files/{sha256}",
+        again=lambda error: lists(request, session, site_id, error),
+    )
 
 
 @router.get("/sites/{site_id}/loggers/files/{sha256}")
@@ -117,7 +117,6 @@ def looked(
     return page(
         request,
         "loggers/look.html",
-        status=422 if error else 200,
         site=site,
         structures=sites.structures_of(session, site_id),
         reads=loggers.READS,
@@ -170,57 +169,56 @@ def previewed(
 
 @router.post("/sites/{site_id}/loggers/files/{sha256}")
 @office
-def take_in(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    site_id: RowId,
-    sha256: FileHash,
-) -> Response:
+def take_in(post: PostedDep, site_id: RowId, sha256: FileHash) -> Response:
     """Take the file in as it was looked at; in steps with progress when a script asks so."""
-    try:
-        logger_answers.new_logger(form)
-        token = logger_answers.seen_token(form)
-    except BadInput as error:
+    request, session, person, form = post.request, post.session, post.person, post.form
+    site = sites.get_site(session, site_id)
+
+    def again(error: BadInput) -> Response:
         return looked(request, session, site_id, sha256, form, error)
+
+    def act(own: Session, progress: Progress | None = None) -> ImportResult:
+        return imported(own, person, form, site_id, sha256, progress)
+
+    def shown(own: Session, done: ImportResult) -> dict[str, Any]:
+        return {"done": done, "site": site, "structure_id": structure_of(own, done)}
+
+    def ready(_: None) -> Response:
+        if wants_steps(request):
+            return in_steps(request, session, act, "loggers/_result.html", shown)
+        return post.answer(
+            lambda: act(session),
+            then=lambda done: page(request, "loggers/done.html", **shown(session, done)),
+            again=again,
+        )
+
+    return post.answer(
+        lambda: as_it_was_looked_at(session, form, site_id, sha256), then=ready, again=again
+    )
+
+
+def as_it_was_looked_at(session: Session, form: Form, site_id: int, sha256: str) -> None:
+    """Refuse what differs from what the person saw: answers, or a file that was discarded.
+
+    Raises
+    ------
+    BadInput
+        When an answer cannot be read, the file was discarded, or an answer was changed.
+    """
+    logger_answers.new_logger(form)
+    token = logger_answers.seen_token(form)
     said = logger_waiting.said_of(session, site_id, sha256)
     if said is not None and said.discarded:
-        gone = BadInput(
+        raise BadInput(
             "file", "", f"{said.act_by} discarded it: {said.reason}", "Take it up again first."
         )
-        return looked(request, session, site_id, sha256, form, gone)
     if form.get("seen") != token:
-        changed = BadInput(
+        raise BadInput(
             "answers",
             "",
             "they were changed after the look",
             "Look at the rows below, then import.",
         )
-        return looked(request, session, site_id, sha256, form, changed)
-    site = sites.get_site(session, site_id)
-    if LINES in request.headers.get("accept", ""):
-        new_session = request.app.state.new_session
-        session.close()  # the work has its own session; SQLite has one writer
-
-        def work(progress: Progress) -> dict[str, object]:
-            with new_session() as own:
-                done = imported(own, person, form, site_id, sha256, progress)
-                progress(1, 1)  # the last moment to cancel
-                own.commit()
-                template = ENVIRONMENT.get_template("loggers/_result.html")
-                structure_id = structure_of(own, done)
-                return {"html": template.render(done=done, site=site, structure_id=structure_id)}
-
-        return watched(work)
-    try:
-        done = imported(session, person, form, site_id, sha256, None)
-    except BadInput as error:
-        session.rollback()
-        return looked(request, session, site_id, sha256, form, error)
-    session.commit()
-    structure_id = structure_of(session, done)
-    return page(request, "loggers/done.html", done=done, site=site, structure_id=structure_id)
 
 
 def structure_of(session: Session, done: ImportResult) -> int | None:

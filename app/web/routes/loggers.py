@@ -6,11 +6,9 @@ from datetime import datetime
 from typing import Annotated
 
 from fastapi import Path, Query, Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
-from app.language.forms import Form
 from app.language.tables import PAGE_ROWS
 from app.records.database import utc_now
 from app.records.people import Person
@@ -21,10 +19,11 @@ from app.services.loggers import undo as logger_undo
 from app.services.loggers import waiting as logger_waiting
 from app.services.loggers.uploads import kept_file
 from app.services.sites import register as sites
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
+from app.web.posted import Posted, PostedDep
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import RowId
 
 router = guarded_router()
 
@@ -50,7 +49,6 @@ def lists(
     return page(
         request,
         "loggers/index.html",
-        status=422 if error else 200,
         site=sites.get_site(session, site_id),
         structures=sites.structures_of(session, site_id),
         loggers=found,
@@ -86,72 +84,41 @@ def waiting_list(request: Request, session: SessionDep, site_id: RowId) -> Respo
 
 @router.post("/sites/{site_id}/loggers/files/{sha256}/discard")
 @office
-def discard(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    site_id: RowId,
-    sha256: FileHash,
-) -> Response:
-    return set_aside(
-        request, session, person, form, site_id=site_id, sha256=sha256, act=logger_waiting.discard
-    )
+def discard(post: PostedDep, site_id: RowId, sha256: FileHash) -> Response:
+    return set_aside(post, site_id, sha256, logger_waiting.discard)
 
 
 @router.post("/sites/{site_id}/loggers/files/{sha256}/take-up")
 @office
-def take_up(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    site_id: RowId,
-    sha256: FileHash,
-) -> Response:
-    return set_aside(
-        request, session, person, form, site_id=site_id, sha256=sha256, act=logger_waiting.take_up
-    )
+def take_up(post: PostedDep, site_id: RowId, sha256: FileHash) -> Response:
+    return set_aside(post, site_id, sha256, logger_waiting.take_up)
 
 
 def set_aside(
-    request: Request,
-    session: Session,
-    person: Person,
-    form: Form,
-    *,
+    post: Posted,
     site_id: int,
     sha256: str,
     act: Callable[[Session, int, str, str, Person, datetime], None],
 ) -> Response:
-    sites.get_site(session, site_id)
-    kept_file(session, sha256)
-    try:
-        act(session, site_id, sha256, form.get("reason", ""), person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return lists(request, session, site_id, error, acting=sha256)
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}/loggers#waiting", status_code=303)
+    sites.get_site(post.session, site_id)
+    kept_file(post.session, sha256)
+    why = post.form.get("reason", "")
+    return post.answer(
+        lambda: act(post.session, site_id, sha256, why, post.person, utc_now()),
+        then=lambda _: f"/sites/{site_id}/loggers#waiting",
+        again=lambda error: lists(post.request, post.session, site_id, error, acting=sha256),
+    )
 
 
 @router.post("/sites/{site_id}/loggers/imports/{import_id}/undo")
 @office
-def undo(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    site_id: RowId,
-    import_id: RowId,
-) -> Response:
-    try:
-        logger_undo.undo_import(session, import_id, person, utc_now(), form.get("reason", ""))
-    except BadInput as error:
-        session.rollback()
-        return lists(request, session, site_id, error, undoing=import_id)
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}/loggers#imports", status_code=303)
+def undo(post: PostedDep, site_id: RowId, import_id: RowId) -> Response:
+    why = post.form.get("reason", "")
+    return post.answer(
+        lambda: logger_undo.undo_import(post.session, import_id, post.person, utc_now(), why),
+        then=lambda _: f"/sites/{site_id}/loggers#imports",
+        again=lambda error: lists(post.request, post.session, site_id, error, undoing=import_id),
+    )
 
 
 @router.get("/sites/{site_id}/loggers/{logger_id}/conflicts")

@@ -1,20 +1,20 @@
 """Signing in and out, and the steward's list of people."""
 
-from typing import Annotated
-
-from fastapi import Form, Request, Response
+from fastapi import Request, Response
 from fastapi.responses import JSONResponse, RedirectResponse
 
 from app.errors import BadInput
+from app.language import forms
 from app.records.database import utc_now
 from app.records.people import ROLES
 from app.services.sites import accounts
 from app.services.sites.tables import people_table
 from app.services.sync.accept import PROTOCOL
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import cookie_name, guarded_router, public, steward
+from app.web.posted import PostedDep, answer
 from app.web.render import listing, page, wants_html
-from app.web.requests import RowId
+from app.web.requests import FormDep, RowId
 
 router = guarded_router()
 
@@ -32,43 +32,35 @@ def sign_in_form(request: Request, next: str = "/") -> Response:
 
 @router.post("/sign-in")
 @public
-def sign_in(
-    request: Request,
-    session: SessionDep,
-    name: Annotated[str, Form()] = "",
-    password: Annotated[str, Form()] = "",
-    next: Annotated[str, Form()] = "/",
-) -> Response:
+def sign_in(request: Request, session: SessionDep, form: FormDep) -> Response:
+    name, going = form.get("name", ""), local_path(form.get("next", "/"))
     address = request.client.host if request.client else ""
-    try:
-        token = accounts.sign_in(session, name, password, address, utc_now())
-    except BadInput as error:
-        wait = isinstance(error, accounts.TooManyAttempts)
-        answer = page(
-            request,
-            "people/sign_in.html",
-            status=429 if wait else 422,
-            error=error,
-            name=name,
-            next=local_path(next),
+
+    def then(token: str) -> Response:
+        https = request.app.state.settings.https
+        if earlier := request.cookies.get(cookie_name(https)):
+            accounts.sign_out(session, earlier)  # one browser is signed in once
+        welcome = RedirectResponse(going, status_code=303)
+        welcome.set_cookie(
+            cookie_name(https),
+            token,
+            max_age=accounts.SIGN_IN_DAYS * 86_400,
+            path="/",
+            secure=https,
+            httponly=True,
+            samesite="lax",
         )
-        if isinstance(error, accounts.TooManyAttempts):
-            answer.headers["retry-after"] = str(error.wait_s)
-        return answer
-    https = request.app.state.settings.https
-    if earlier := request.cookies.get(cookie_name(https)):
-        accounts.sign_out(session, earlier)  # one browser is signed in once
-    answer_ok = RedirectResponse(local_path(next), status_code=303)
-    answer_ok.set_cookie(
-        cookie_name(https),
-        token,
-        max_age=accounts.SIGN_IN_DAYS * 86_400,
-        path="/",
-        secure=https,
-        httponly=True,
-        samesite="lax",
+        return welcome
+
+    return answer(
+        request,
+        session,
+        lambda: accounts.sign_in(session, name, form.get("password", ""), address, utc_now()),
+        then=then,
+        again=lambda error: page(
+            request, "people/sign_in.html", error=error, name=name, next=going
+        ),
     )
-    return answer_ok
 
 
 @router.post("/sign-out")
@@ -114,7 +106,6 @@ def show_people(
     return page(
         request,
         "people/index.html",
-        status=422 if error else 200,
         people=accounts.people(session),
         roles=ROLES,
         error=error,
@@ -124,40 +115,34 @@ def show_people(
 
 @router.post("/people")
 @steward
-def add_person(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    name: Annotated[str, Form()] = "",
-    role: Annotated[str, Form()] = "",
-    password: Annotated[str, Form()] = "",
-) -> Response:
-    try:
-        accounts.add_person(session, name, role, password, by_id=person.id)
-    except BadInput as error:
-        return show_people(request, session, error, name)
-    session.commit()
-    return RedirectResponse("/people", status_code=303)
+def add_person(post: PostedDep) -> Response:
+    name, form = post.form.get("name", ""), post.form
+    return post.answer(
+        lambda: accounts.add_person(
+            post.session,
+            name,
+            form.get("role", ""),
+            form.get("password", ""),
+            by_id=post.by_id,
+        ),
+        then=lambda _: "/people",
+        again=lambda error: show_people(post.request, post.session, error, name),
+    )
 
 
 @router.post("/people/{person_id}")
 @steward
-def change_person(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    person_id: RowId,
-    role: Annotated[str, Form()] = "",
-    active: Annotated[bool, Form()] = False,
-    password: Annotated[str, Form()] = "",
-) -> Response:
-    assert person.id is not None
-    try:
-        accounts.change_person(
-            session, person_id, by_id=person.id, role=role, active=active, password=password
-        )
-    except BadInput as error:
-        session.rollback()
-        return show_people(request, session, error)
-    session.commit()
-    return RedirectResponse("/people", status_code=303)
+def change_person(post: PostedDep, person_id: RowId) -> Response:
+    form = post.form
+    return post.answer(
+        lambda: accounts.change_person(
+            post.session,
+            person_id,
+            by_id=post.by_id,
+            role=form.get("role", ""),
+            active=forms.ticked(form, "active"),
+            password=form.get("password", ""),
+        ),
+        then=lambda _: "/people",
+        again=lambda error: show_people(post.request, post.session, error),
+    )

@@ -1,23 +1,24 @@
 """One reading: how its discharge came about, and its correction."""
 
 from fastapi import Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput, NotAllowed
+from app.language.trade import OCCASIONS, TAILWATER, WATER
 from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person
 from app.services.days import staleness
+from app.services.lists import page as page_lists
 from app.services.readings import page as reading_page
 from app.services.readings.export import REPEATS
-from app.services.readings.list import OCCASIONS
 from app.services.sites.register import HEAD_UNITS
 from app.services.sync import correct as reading_corrections
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import page
-from app.web.requests import EntryId, FormDep
+from app.web.posted import PostedDep
+from app.web.render import listing, page
+from app.web.requests import EntryId
 
 router = guarded_router()
 
@@ -39,7 +40,6 @@ def show_reading(
     return page(
         request,
         "readings/show.html",
-        status=422 if error else 200,
         error=error,
         found=found,
         stale=staleness.reading_why(session, found.entry),
@@ -61,29 +61,27 @@ def correct_form(
 
 @router.post("/readings/{entry_id}/corrections")
 @everyone
-def correct(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
-) -> Response:
-    entry = own_reading(session, person, entry_id)
-    try:
-        new_id = reading_corrections.correct(session, person, entry_id, form, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return show_form(request, session, entry, form, error)
-    return RedirectResponse(f"/readings/{new_id}", status_code=303)
+def correct(post: PostedDep, entry_id: EntryId) -> Response:
+    entry = own_reading(post.session, post.person, entry_id)
+    return post.answer(
+        lambda: reading_corrections.correct(
+            post.session, post.person, entry_id, post.form, utc_now()
+        ),
+        then=lambda new_id: f"/readings/{new_id}",
+        again=lambda error: show_form(post.request, post.session, entry, post.form, error),
+    )
 
 
 @router.post("/readings/{entry_id}/withdrawals")
 @everyone
-def withdraw(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
-) -> Response:
-    try:
-        reading_corrections.withdraw(session, person, entry_id, form, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return show_reading(request, session, person, entry_id, error)
-    return RedirectResponse(f"/readings/{entry_id}", status_code=303)
+def withdraw(post: PostedDep, entry_id: EntryId) -> Response:
+    return post.answer(
+        lambda: reading_corrections.withdraw(
+            post.session, post.person, entry_id, post.form, utc_now()
+        ),
+        then=lambda _: f"/readings/{entry_id}",
+        again=lambda error: show_reading(post.request, post.session, post.person, entry_id, error),
+    )
 
 
 def own_reading(session: Session, person: Person, entry_id: str) -> Entry:
@@ -103,15 +101,27 @@ def show_form(
     return page(
         request,
         "readings/correct.html",
-        status=422 if error else 200,
         entry=entry,
         form=form,
-        now={},
         places=reading_corrections.places(session),
         occasions=OCCASIONS,
         units=HEAD_UNITS,
-        tail_states=reading_corrections.TAIL_STATES,
-        conditions=reading_corrections.CONDITIONS,
+        tail_states=TAILWATER,
+        conditions=WATER,
         repeats=REPEATS,
         error=error,
     )
+
+
+@router.get("/readings/{entry_id}/values.csv")
+@router.get("/readings/{entry_id}/values.json")
+@everyone
+def value_list(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+    return listing(request, page_lists.values_table(session, entry_id))
+
+
+@router.get("/readings/{entry_id}/steps.csv")
+@router.get("/readings/{entry_id}/steps.json")
+@everyone
+def step_list(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+    return listing(request, page_lists.steps_table(session, entry_id))

@@ -5,9 +5,7 @@ from urllib.parse import urlencode
 
 from fastapi import Query, Request, Response
 from fastapi.encoders import jsonable_encoder
-from fastapi.responses import JSONResponse, StreamingResponse
 
-from app.language import forms
 from app.language.tables import PAGE_ROWS
 from app.services.days import daily, staleness
 from app.services.record import charts as series_charts
@@ -18,8 +16,8 @@ from app.services.sites.structures import place
 from app.services.takes import use as takes
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import FRESH, download_as, page, wants_part
-from app.web.requests import RowId
+from app.web.render import download, fresh_json, page, wants_part
+from app.web.requests import AsOfDep, RowId, RowQuery
 
 router = guarded_router()
 
@@ -60,7 +58,7 @@ def chart(
     """Answer the columns of a view; no peak is thinned away and gaps stay open."""
     ids = [structure_id, *(int(part) for part in others.split(",") if part)]
     found = series_charts.several(session, ids, from_s, to_s, columns, what)
-    return JSONResponse(found, headers=FRESH)
+    return fresh_json(found)
 
 
 @router.get("/structures/{structure_id}/record/reading.json")
@@ -71,13 +69,13 @@ def reading(
     at: Annotated[int, Query(ge=-(2**40), le=2**40)],
 ) -> Response:
     """Answer the stored reading nearest to a time, with its uncertainty, words and versions."""
-    return JSONResponse(record_reading.nearest(session, structure_id, at), headers=FRESH)
+    return fresh_json(record_reading.nearest(session, structure_id, at))
 
 
 @router.get("/structures/{structure_id}/record/years.json")
 @everyone
 def years(session: SessionDep, structure_id: RowId) -> Response:
-    return JSONResponse(series_charts.year_over_year(session, structure_id), headers=FRESH)
+    return fresh_json(series_charts.year_over_year(session, structure_id))
 
 
 @router.get("/structures/{structure_id}/record/cumulative.json")
@@ -85,12 +83,12 @@ def years(session: SessionDep, structure_id: RowId) -> Response:
 def cumulative(
     session: SessionDep,
     structure_id: RowId,
-    limit: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
-    as_of: Annotated[str, Query(max_length=20)] = "",
+    as_of: AsOfDep,
+    limit: RowQuery = None,
 ) -> Response:
-    day = forms.site_day(as_of, "as_of") or takes.last_day(session, structure_id)
+    day = as_of or takes.last_day(session, structure_id)
     found = jsonable_encoder(series_charts.cumulative(session, structure_id, limit, day))
-    return JSONResponse(found, headers=FRESH)
+    return fresh_json(found)
 
 
 @router.get("/structures/{structure_id}/series.csv")
@@ -110,21 +108,14 @@ def series(
     """
     site, structure = place(session, structure_id)
     name = record_reading.file_name(site, structure, "series")
-    session.rollback()
+    session.close()  # the blocks are read in a session of their own
     as_json = request.url.path.endswith(".json")
     engine = request.app.state.engine
     if as_json:
         blocks = record_exports.series_json(engine, structure_id, from_s, to_s, limit=limit)
     else:
         blocks = record_exports.series_csv(engine, structure_id, from_s, to_s)
-    return StreamingResponse(
-        blocks,
-        media_type="application/json" if as_json else "text/csv; charset=utf-8",
-        headers={
-            **download_as(f"{name}.{'json' if as_json else 'csv'}"),
-            **FRESH,
-        },
-    )
+    return download(name, blocks, as_json=as_json)
 
 
 @router.get("/structures/{structure_id}/record/table")

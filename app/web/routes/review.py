@@ -4,23 +4,25 @@ from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import Query, Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput, NotFound
 from app.language import forms
-from app.language.forms import ChangedMeanwhile, Form
+from app.language.forms import Form
 from app.records.database import utc_now
 from app.services.days import staleness
+from app.services.lists import export as record_lists
 from app.services.review import approval
 from app.services.review import queue as review_queue
 from app.services.review import tables as review_tables
+from app.services.review.kinds import KINDS
 from app.services.sites.structures import place
 from app.services.sites.tables import site_list
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
+from app.web.posted import PostedDep
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId, SiteQuery
+from app.web.requests import RowId, SiteDep, else_usual
 
 router = guarded_router()
 
@@ -29,16 +31,23 @@ StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
 
 
+class Gone(BadInput):
+    """The item was put right while somebody looked at it."""
+
+    def __init__(self) -> None:
+        super().__init__("item", "", "it is no longer in the queue", "Somebody has put it right.")
+
+
 @router.get("/review")
 @office
 def queue(
     request: Request,
     session: SessionDep,
-    site: SiteQuery = "",
+    site_id: SiteDep,
     state: StateQuery = "open",
     month: MonthQuery = "",
 ) -> Response:
-    return queued(request, session, int(site) if site else None, state, month=month)
+    return queued(request, session, site_id, state, month=month)
 
 
 def queued(
@@ -52,13 +61,13 @@ def queued(
     month: str = "",
 ) -> Response:
     """Answer with the queue; after a clash the item shows what the other person decided."""
-    try:
-        found = review_tables.filtered(session, site_id, state, month)
-    except BadInput as refused:
-        error, state, month = refused, "open", ""
-        found = review_tables.filtered(session, site_id, state, month)
+    found, unread = else_usual(
+        lambda: review_tables.filtered(session, site_id, state, month),
+        lambda: review_tables.filtered(session, site_id, "open", ""),
+    )
+    if unread:
+        error, state, month = unread, "open", ""
     count, found = len(found), found[:SHOWN]
-    clash = isinstance(error, ChangedMeanwhile)
     form = form or {}
     gone = None
     if form and not any(item.key == form.get("key") for item in found):
@@ -69,9 +78,9 @@ def queued(
     return page(
         request,
         "review/queue.html",
-        status=409 if clash else 422 if error else 200,
         items=[gone, *found] if gone else found,
         count=count,
+        kinds=KINDS,
         counts=review_queue.counts(session, site_id),
         sites=site_list(session).rows,
         site_id=site_id,
@@ -88,46 +97,53 @@ def queued(
 def queue_list(
     request: Request,
     session: SessionDep,
-    site: SiteQuery = "",
+    site_id: SiteDep,
     state: StateQuery = "open",
     month: MonthQuery = "",
 ) -> Response:
     """List what the page lists under the same filter, without its cut."""
-    items = review_tables.filtered(session, int(site) if site else None, state, month)
+    items = review_tables.filtered(session, site_id, state, month)
     return listing(request, review_tables.queue_table(items))
 
 
 @router.post("/review")
 @office
-def decide(request: Request, session: SessionDep, person: PersonDep, form: FormDep) -> Response:
+def decide(post: PostedDep) -> Response:
     """Take one decision; `next` is the item to go on with."""
+    form = post.form
     site = form.get("site", "")
     site_id = int(site) if site.isascii() and site.isdigit() and len(site) < 10 else None
     state, month = form.get("state") or "open", form.get("month", "")
     action = form.get("action", "")
-    try:
-        review_queue.decide(
-            session,
-            form.get("key", ""),
-            action.removesuffix(" with correction"),
-            text=form.get("text", ""),
-            person=person,
-            now=utc_now(),
-            revision=forms.revision(form),
-            with_correction=action.endswith(" with correction"),
+
+    def act() -> None:
+        try:
+            review_queue.decide(
+                post.session,
+                form.get("key", ""),
+                action.removesuffix(" with correction"),
+                text=form.get("text", ""),
+                person=post.person,
+                now=utc_now(),
+                revision=forms.revision(form),
+                with_correction=action.endswith(" with correction"),
+            )
+        except NotFound:
+            raise Gone from None
+
+    def then(_: None) -> str:
+        following = form.get("next", "")
+        anchor = f"#{following}" if following.replace("-", "").isalnum() else ""
+        asked = urlencode({"site": site_id or "", "state": state, "month": month})
+        return f"/review?{asked}{anchor}"
+
+    def again(error: BadInput) -> Response:
+        typed = {} if isinstance(error, Gone) else form
+        return queued(
+            post.request, post.session, site_id, state, error=error, form=typed, month=month
         )
-    except BadInput as error:
-        session.rollback()
-        return queued(request, session, site_id, state, error=error, form=form, month=month)
-    except NotFound:
-        session.rollback()
-        gone = BadInput("item", "", "it is no longer in the queue", "Somebody has put it right.")
-        return queued(request, session, site_id, state, error=gone, month=month)
-    session.commit()
-    then = form.get("next", "")
-    anchor = f"#{then}" if then.replace("-", "").isalnum() else ""
-    asked = urlencode({"site": site_id or "", "state": state, "month": month})
-    return RedirectResponse(f"/review?{asked}{anchor}", status_code=303)
+
+    return post.answer(act, then=then, again=again)
 
 
 @router.get("/structures/{structure_id}/months")
@@ -148,7 +164,6 @@ def months_of(
     return page(
         request,
         "review/months.html",
-        status=409 if isinstance(error, ChangedMeanwhile) else 422 if error else 200,
         site=site,
         structure=structure,
         months=approval.months(session, structure_id)[::-1],
@@ -162,27 +177,26 @@ def months_of(
 
 @router.post("/structures/{structure_id}/months/{month}")
 @office
-def move(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-    month: str,
-) -> Response:
-    try:
-        approval.move(
-            session,
+def move(post: PostedDep, structure_id: RowId, month: str) -> Response:
+    form = post.form
+    return post.answer(
+        lambda: approval.move(
+            post.session,
             structure_id,
             month,
             form.get("to", ""),
-            person,
+            post.person,
             utc_now(),
             reason=form.get("reason", ""),
             revision=forms.revision(form),
-        )
-    except BadInput as error:
-        session.rollback()
-        return months_of(request, session, structure_id, error, form, month)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/months#m-{month}", status_code=303)
+        ),
+        then=lambda _: f"/structures/{structure_id}/months#m-{month}",
+        again=lambda error: months_of(post.request, post.session, structure_id, error, form, month),
+    )
+
+
+@router.get("/structures/{structure_id}/months.csv")
+@router.get("/structures/{structure_id}/months.json")
+@office
+def month_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, record_lists.months_table(session, structure_id))

@@ -4,7 +4,6 @@ from fastapi import Request, Response
 from fastapi.responses import RedirectResponse
 
 from app.errors import BadInput
-from app.language.forms import ChangedMeanwhile
 from app.records.database import utc_now
 from app.services.days import staleness
 from app.services.sites import changes
@@ -13,8 +12,9 @@ from app.services.sites import tables as site_tables
 from app.services.sites import views as structure_views
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep, present_revision
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import RowId
 
 router = guarded_router()
 
@@ -47,14 +47,12 @@ def new(request: Request) -> Response:
 
 @router.post("/sites")
 @office
-def add(request: Request, session: SessionDep, person: PersonDep, form: FormDep) -> Response:
-    try:
-        site = sites.add_site(session, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return site_form(request, None, sites.EMPTY_FORM | form, error)
-    session.commit()
-    return RedirectResponse(f"/sites/{site.id}", status_code=303)
+def add(post: PostedDep) -> Response:
+    return post.answer(
+        lambda: sites.add_site(post.session, post.form, post.by_id),
+        then=lambda site: f"/sites/{site.id}",
+        again=lambda error: site_form(post.request, None, sites.EMPTY_FORM | post.form, error),
+    )
 
 
 @router.get("/sites/{site_id}")
@@ -79,31 +77,23 @@ def edit(request: Request, session: SessionDep, site_id: RowId) -> Response:
 
 @router.post("/sites/{site_id}")
 @office
-def change(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, site_id: RowId
-) -> Response:
-    try:
-        sites.change_site(session, site_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return site_form(request, site_id, sites.EMPTY_FORM | form, error)
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}", status_code=303)
+def change(post: PostedDep, site_id: RowId) -> Response:
+    return post.answer(
+        lambda: sites.change_site(post.session, site_id, post.form, post.by_id),
+        then=lambda _: f"/sites/{site_id}",
+        again=lambda error: site_form(post.request, site_id, sites.EMPTY_FORM | post.form, error),
+    )
 
 
 def site_form(
     request: Request, site_id: int | None, form: dict[str, str], error: BadInput | None = None
 ) -> Response:
     """Answer with the form, what was typed kept; after a clash the present values beside it."""
-    now = error.now if isinstance(error, ChangedMeanwhile) else {}
     return page(
         request,
         "sites/form.html",
-        status=409 if now else 422 if error else 200,
         site_id=site_id,
-        # Saving again after a clash is meant, so it is against the present revision.
-        form=form | {key: now[key] for key in now if key == "revision"},
-        now=now,
+        form=form | present_revision(error),
         units=sites.HEAD_UNITS,
         error=error,
     )

@@ -1,20 +1,22 @@
 """Forms of a structure, its ratings and its gauge zeros."""
 
+from collections.abc import Callable
+
 from fastapi import Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
-from app.language.forms import ChangedMeanwhile
+from app.language.forms import Form
 from app.records.database import utc_now
 from app.records.sites import Site, Structure
 from app.services.sites import families as devices
 from app.services.sites import register as sites
 from app.services.sites import structures
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
+from app.web.posted import Posted, PostedDep, present_revision, rate_again_at
 from app.web.render import page
-from app.web.requests import FormDep, QueryDep, RowId
+from app.web.requests import QueryDep, RowId
 
 router = guarded_router()
 
@@ -28,17 +30,17 @@ def new(request: Request, session: SessionDep, typed: QueryDep, site_id: RowId) 
 
 @router.post("/sites/{site_id}/structures")
 @office
-def add(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, site_id: RowId
-) -> Response:
-    try:
-        structures.add_structure(session, site_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        site = sites.get_site(session, site_id)
-        return structure_form(request, site, structures.new_form(site, utc_now()) | form, error)
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}", status_code=303)
+def add(post: PostedDep, site_id: RowId) -> Response:
+    def again(error: BadInput) -> Response:
+        site = sites.get_site(post.session, site_id)
+        form = structures.new_form(site, utc_now()) | post.form
+        return structure_form(post.request, site, form, error)
+
+    return post.answer(
+        lambda: structures.add_structure(post.session, site_id, post.form, post.by_id),
+        then=lambda _: f"/sites/{site_id}",
+        again=again,
+    )
 
 
 def structure_form(
@@ -47,11 +49,9 @@ def structure_form(
     family = structures.family_of(form["family"])
     return page(
         request,
-        "structures/new.html",
-        status=422 if error else 200,
+        "sites/structure_new.html",
         site=site,
         form=form,
-        now={},
         families=devices.families(),
         family=family,
         boxes=structures.boxes(family) if family else [],
@@ -68,19 +68,17 @@ def edit(request: Request, session: SessionDep, structure_id: RowId) -> Response
 
 @router.post("/structures/{structure_id}")
 @office
-def change(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, structure_id: RowId
-) -> Response:
-    try:
-        structure = structures.change_structure(session, structure_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        site, structure = structures.place(session, structure_id)
-        kept = structures.form_of(structure) | {"tailwater_gauge": ""} | form
-        return edit_form(request, site, structure, kept, error)
-    site_id = structure.site_id
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}", status_code=303)
+def change(post: PostedDep, structure_id: RowId) -> Response:
+    def again(error: BadInput) -> Response:
+        site, structure = structures.place(post.session, structure_id)
+        kept = structures.form_of(structure) | {"tailwater_gauge": ""} | post.form
+        return edit_form(post.request, site, structure, kept, error)
+
+    return post.answer(
+        lambda: structures.change_structure(post.session, structure_id, post.form, post.by_id),
+        then=lambda structure: f"/sites/{structure.site_id}",
+        again=again,
+    )
 
 
 def edit_form(
@@ -90,15 +88,12 @@ def edit_form(
     form: dict[str, str],
     error: BadInput | None = None,
 ) -> Response:
-    now = error.now if isinstance(error, ChangedMeanwhile) else {}
     return page(
         request,
-        "structures/edit.html",
-        status=409 if now else 422 if error else 200,
+        "sites/structure_edit.html",
         site=site,
         structure=structure,
-        form=form | {key: now[key] for key in now if key == "revision"},
-        now=now,
+        form=form | present_revision(error),
         error=error,
     )
 
@@ -110,20 +105,13 @@ def new_rating(
 ) -> Response:
     site, structure = structures.place(session, structure_id)
     form = structures.rating_form(site, structure, typed, utc_now())
-    return dated_form(request, session, "structures/rating.html", structure_id, form)
+    return dated_form(request, session, "sites/rating.html", structure_id, form)
 
 
 @router.post("/structures/{structure_id}/ratings")
 @office
-def add_rating(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, structure_id: RowId
-) -> Response:
-    try:
-        structures.add_rating(session, structure_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return dated_form(request, session, "structures/rating.html", structure_id, form, error)
-    return rate_again(session, structure_id)
+def add_rating(post: PostedDep, structure_id: RowId) -> Response:
+    return dated(post, "sites/rating.html", structure_id, structures.add_rating)
 
 
 @router.get("/structures/{structure_id}/gauge-zeros/new")
@@ -131,27 +119,29 @@ def add_rating(
 def new_zero(request: Request, session: SessionDep, structure_id: RowId) -> Response:
     site, _ = structures.place(session, structure_id)
     form = structures.new_form(site, utc_now())
-    return dated_form(request, session, "structures/zero.html", structure_id, form)
+    return dated_form(request, session, "sites/zero.html", structure_id, form)
 
 
 @router.post("/structures/{structure_id}/gauge-zeros")
 @office
-def add_zero(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, structure_id: RowId
+def add_zero(post: PostedDep, structure_id: RowId) -> Response:
+    return dated(post, "sites/zero.html", structure_id, structures.add_gauge_zero)
+
+
+def dated(
+    post: Posted,
+    template: str,
+    structure_id: int,
+    add: Callable[[Session, int, Form, int | None], object],
 ) -> Response:
-    try:
-        structures.add_gauge_zero(session, structure_id, form, person.id)
-    except BadInput as error:
-        session.rollback()
-        return dated_form(request, session, "structures/zero.html", structure_id, form, error)
-    return rate_again(session, structure_id)
-
-
-def rate_again(session: Session, structure_id: int) -> Response:
-    """Keep what was entered and go to the look at what it changes."""
-    site_id = structures.get_structure(session, structure_id).site_id
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}/rate-again", status_code=303)
+    """Keep a dated row and go to the look at what it changes."""
+    return post.answer(
+        lambda: add(post.session, structure_id, post.form, post.by_id),
+        then=lambda _: rate_again_at(post.session, structure_id),
+        again=lambda error: dated_form(
+            post.request, post.session, template, structure_id, post.form, error
+        ),
+    )
 
 
 def dated_form(
@@ -168,11 +158,9 @@ def dated_form(
     return page(
         request,
         template,
-        status=422 if error else 200,
         site=site,
         structure=structure,
         form=form,
-        now={},
         families=devices.families(),
         family=family,
         boxes=structures.boxes(family) if family else [],

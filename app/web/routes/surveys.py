@@ -3,27 +3,25 @@
 from typing import Annotated
 
 from fastapi import Path, Request, Response
-from fastapi.responses import RedirectResponse
 
 from app.errors import BadInput
 from app.language import forms
 from app.records.database import utc_now
 from app.services.install import page as survey_page
-from app.services.install import stops as install_stops
-from app.services.install.hold_points import CAUTIONS, STOPS
+from app.services.lists import page as page_lists
 from app.services.sites import register as sites
-from app.services.sites import structures
 from app.services.surveys import history as level_history
 from app.services.surveys import runs as level_runs
 from app.services.surveys import zeros as surveys
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep, rate_again_at
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import RowId
 
 router = guarded_router()
 
-RunEntryId = Annotated[str, Path(max_length=36)]
+RunId = Annotated[str, Path(max_length=36)]
 
 
 @router.get("/sites/{site_id}/levels.csv")
@@ -57,43 +55,34 @@ def mark_list(request: Request, session: SessionDep, site_id: RowId) -> Response
 @router.get("/level-runs/{entry_id}.csv")
 @router.get("/level-runs/{entry_id}.json")
 @everyone
-def book(request: Request, session: SessionDep, entry_id: RunEntryId) -> Response:
+def book(request: Request, session: SessionDep, entry_id: RunId) -> Response:
     return listing(request, survey_page.book_table(level_runs.get_run(session, entry_id)))
 
 
 @router.get("/level-runs/{entry_id}")
 @everyone
-def show(request: Request, session: SessionDep, entry_id: RunEntryId) -> Response:
+def show(request: Request, session: SessionDep, entry_id: RunId) -> Response:
     return run_page(request, session, entry_id, {})
 
 
 @router.post("/level-runs/{entry_id}/accept")
 @office
-def accept(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: RunEntryId
-) -> Response:
-    try:
-        zero = survey_page.accept(session, entry_id, form, person)
-    except BadInput as error:
-        session.rollback()
-        return run_page(request, session, entry_id, form, error)
-    site_id = structures.get_structure(session, zero.structure_id).site_id
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}/rate-again", status_code=303)
+def accept(post: PostedDep, entry_id: RunId) -> Response:
+    return post.answer(
+        lambda: survey_page.accept(post.session, entry_id, post.form, post.person),
+        then=lambda zero: rate_again_at(post.session, zero.structure_id),
+        again=lambda error: run_page(post.request, post.session, entry_id, post.form, error),
+    )
 
 
 @router.post("/level-runs/{entry_id}/decline")
 @office
-def decline(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: RunEntryId
-) -> Response:
-    try:
-        survey_page.decline(session, entry_id, form, person)
-    except BadInput as error:
-        session.rollback()
-        return run_page(request, session, entry_id, form, error)
-    session.commit()
-    return RedirectResponse(f"/level-runs/{entry_id}", status_code=303)
+def decline(post: PostedDep, entry_id: RunId) -> Response:
+    return post.answer(
+        lambda: survey_page.decline(post.session, entry_id, post.form, post.person),
+        then=lambda _: f"/level-runs/{entry_id}",
+        again=lambda error: run_page(post.request, post.session, entry_id, post.form, error),
+    )
 
 
 def run_page(
@@ -112,7 +101,6 @@ def run_page(
     return page(
         request,
         "surveys/run.html",
-        status=422 if error else 200,
         site=site,
         view=view,
         figures=survey_page.figures(view),
@@ -120,33 +108,13 @@ def run_page(
         doubt=surveys.doubt(view),
         pictures=survey_page.pictures(session, view.entry.site_id).get(entry_id, []),
         form=usual | form,
-        now={},
         error=error,
         looked_at=utc_now(),
     )
 
 
-@router.get("/structures/{structure_id}/install.csv")
-@router.get("/structures/{structure_id}/install.json")
+@router.get("/structures/{structure_id}/corners.csv")
+@router.get("/structures/{structure_id}/corners.json")
 @everyone
-def stop_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    _, structure = structures.place(session, structure_id)
-    return listing(request, survey_page.stops_table(session, structure_id, structure.site_id))
-
-
-@router.get("/structures/{structure_id}/install")
-@everyone
-def timeline(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    site, structure = structures.place(session, structure_id)
-    found = install_stops.stops(session, structure_id)
-    seen = {view.stop.key for view in found if view.stands}
-    return page(
-        request,
-        "surveys/install.html",
-        site=site,
-        structure=structure,
-        stops=found,
-        sequence=[(stop, stop.key in seen) for stop in STOPS],
-        cautions=CAUTIONS,
-        pictures=survey_page.pictures(session, structure.site_id),
-    )
+def corner_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, page_lists.trends_table(session, structure_id))

@@ -16,6 +16,7 @@ from app.services.sync.pack import pack
 from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import cookie_name, everyone, guarded_router
+from app.web.render import fresh_json
 
 router = guarded_router()
 
@@ -53,14 +54,13 @@ def receive(
     received_at = utc_now()
     batch = sync.batch_of(content)
     receipts = sync.accept(session, person, batch, received_at)
-    return JSONResponse(
+    return fresh_json(
         {
             "protocol": sync.PROTOCOL,
             "server_epoch": sync.server_epoch(session),
             "received_at": iso(received_at),
             "receipts": [receipt.as_dict() for receipt in receipts],
-        },
-        headers={"cache-control": "no-store"},
+        }
     )
 
 

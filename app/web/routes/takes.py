@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from fastapi import Query, Request, Response
-from fastapi.responses import JSONResponse, RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -11,6 +10,7 @@ from app.language import forms
 from app.language.forms import Form
 from app.records.database import utc_now
 from app.services.days import staleness
+from app.services.lists import export as record_lists
 from app.services.sites.structures import place
 from app.services.takes import calendar as take_calendar
 from app.services.takes import capacity as race_capacity
@@ -18,14 +18,15 @@ from app.services.takes import limits as take_limits
 from app.services.takes import page as take_views
 from app.services.takes import use as takes
 from app.services.takes.tables import capacity_table, use_lines_table
-from app.web.deps import PersonDep, SessionDep
+from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.render import FRESH, listing, page
-from app.web.requests import AsOf, FormDep, RowId
+from app.web.posted import PostedDep
+from app.web.render import fresh_json, listing, page
+from app.web.requests import AsOfDep, DayQuery, RowId, RowQuery, else_usual
 
 router = guarded_router()
 
-LimitQuery = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
+LimitId = Annotated[int, Query(ge=1, le=2**31 - 1)]
 
 
 @router.get("/takes")
@@ -46,7 +47,7 @@ def alerts(request: Request, session: SessionDep) -> Response:
 @router.get("/takes.json")
 @everyone
 def alert_list(request: Request, session: SessionDep) -> Response:
-    return listing(request, use_lines_table("take-alerts", take_views.alerts(session)))
+    return listing(request, use_lines_table("takes", take_views.alerts(session)))
 
 
 @router.get("/structures/{structure_id}/takes")
@@ -55,8 +56,8 @@ def show(
     request: Request,
     session: SessionDep,
     structure_id: RowId,
-    as_of: AsOf = "",
-    limit: LimitQuery = None,
+    as_of: DayQuery = "",
+    limit: RowQuery = None,
 ) -> Response:
     return shown(request, session, structure_id, {}, as_of=as_of, limit=limit)
 
@@ -73,15 +74,10 @@ def shown(
     capacity_form: Form | None = None,
 ) -> Response:
     site, structure = place(session, structure_id)
-    day = None
-    try:
-        day = forms.site_day(as_of, "as_of")
-    except BadInput as refused:
-        error = refused
+    day, unread = else_usual(lambda: forms.site_day(as_of, "as_of"), lambda: None)
     return page(
         request,
         "takes/show.html",
-        status=422 if error else 200,
         site=site,
         structure=structure,
         kinds=take_limits.KINDS,
@@ -96,7 +92,7 @@ def shown(
         stale=staleness.of_structure(session, structure_id),
         as_of=as_of,
         form=form,
-        error=error,
+        error=unread or error,
         tab="takes",
     )
 
@@ -104,20 +100,18 @@ def shown(
 @router.get("/structures/{structure_id}/takes.csv")
 @router.get("/structures/{structure_id}/takes.json")
 @everyone
-def use_list(
-    request: Request, session: SessionDep, structure_id: RowId, as_of: AsOf = ""
-) -> Response:
+def use_list(request: Request, session: SessionDep, structure_id: RowId, day: AsOfDep) -> Response:
     site, _ = place(session, structure_id)
-    found = takes.use(session, structure_id, forms.site_day(as_of, "as_of"))
+    found = takes.use(session, structure_id, day)
     return listing(request, use_lines_table(f"takes-{site.code}", found))
 
 
 @router.get("/structures/{structure_id}/takes/calendar.json")
 @everyone
-def calendar(session: SessionDep, structure_id: RowId, as_of: AsOf = "") -> Response:
+def calendar(session: SessionDep, structure_id: RowId, day: AsOfDep) -> Response:
     place(session, structure_id)
-    found = take_views.heat(session, structure_id, forms.site_day(as_of, "as_of"))
-    return JSONResponse(found, headers=FRESH)
+    found = take_views.heat(session, structure_id, day)
+    return fresh_json(found)
 
 
 @router.get("/structures/{structure_id}/race-capacity.csv")
@@ -129,57 +123,66 @@ def capacity_list(request: Request, session: SessionDep, structure_id: RowId) ->
 
 @router.post("/structures/{structure_id}/race-capacity")
 @office
-def state_capacity(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-) -> Response:
-    try:
-        race_capacity.add_capacity(session, structure_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, structure_id, {}, error=error, capacity_form=form)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/takes#race", status_code=303)
+def state_capacity(post: PostedDep, structure_id: RowId) -> Response:
+    return post.answer(
+        lambda: race_capacity.add_capacity(
+            post.session, structure_id, post.form, post.person, utc_now()
+        ),
+        then=lambda _: f"/structures/{structure_id}/takes#race",
+        again=lambda error: shown(
+            post.request, post.session, structure_id, {}, error=error, capacity_form=post.form
+        ),
+    )
 
 
 @router.post("/structures/{structure_id}/takes")
 @office
-def add(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-) -> Response:
-    try:
-        take_limits.add_limit(session, structure_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, structure_id, form, error=error)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/takes#limits", status_code=303)
+def add(post: PostedDep, structure_id: RowId) -> Response:
+    return post.answer(
+        lambda: take_limits.add_limit(
+            post.session, structure_id, post.form, post.person, utc_now()
+        ),
+        then=lambda _: f"/structures/{structure_id}/takes#limits",
+        again=lambda error: shown(post.request, post.session, structure_id, post.form, error=error),
+    )
 
 
 @router.post("/structures/{structure_id}/takes/{limit_id}/end")
 @office
-def end(
-    request: Request,
-    session: SessionDep,
-    person: PersonDep,
-    form: FormDep,
-    structure_id: RowId,
-    limit_id: RowId,
+def end(post: PostedDep, structure_id: RowId, limit_id: RowId) -> Response:
+    def act() -> None:
+        day = forms.day_needed(post.form, "last_day", "Give the last day it holds.")
+        why = post.form.get("reason", "")
+        take_limits.end_limit(post.session, limit_id, day, why, post.person, utc_now())
+
+    return post.answer(
+        act,
+        then=lambda _: f"/structures/{structure_id}/takes#limits",
+        again=lambda error: shown(post.request, post.session, structure_id, {}, error=error),
+    )
+
+
+@router.get("/structures/{structure_id}/take-limits.csv")
+@router.get("/structures/{structure_id}/take-limits.json")
+@everyone
+def limit_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return listing(request, record_lists.limits_table(session, structure_id))
+
+
+@router.get("/structures/{structure_id}/take-periods.csv")
+@router.get("/structures/{structure_id}/take-periods.json")
+@everyone
+def period_list(
+    request: Request, session: SessionDep, structure_id: RowId, limit: LimitId
 ) -> Response:
-    try:
-        day = forms.site_day(form.get("last_day", ""), "last_day")
-        if day is None:
-            raise BadInput("last_day", "", "this is needed", "Give the last day it holds.")
-        take_limits.end_limit(session, limit_id, day, form.get("reason", ""), person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, structure_id, {}, error=error)
-    session.commit()
-    return RedirectResponse(f"/structures/{structure_id}/takes#limits", status_code=303)
+    return listing(request, record_lists.periods_table(session, structure_id, limit))
+
+
+@router.get("/structures/{structure_id}/take-calendar.csv")
+@router.get("/structures/{structure_id}/take-calendar.json")
+@everyone
+def calendar_list(
+    request: Request, session: SessionDep, structure_id: RowId, day: AsOfDep
+) -> Response:
+    place(session, structure_id)
+    return listing(request, record_lists.calendar_table(session, structure_id, day))

@@ -1,4 +1,6 @@
 /** How far a clock is off, in words; a day and more is no drift but a wrong clock (common practice). */
+import { counted } from "../../shared/counted.js";
+
 const DAY_S = 86400;
 
 export function clockWords(seconds) {
@@ -24,7 +26,7 @@ export function duration(seconds) {
   for (const [name, size] of units) {
     const count = Math.floor(left / size);
     left -= count * size;
-    if (count) said.push(`${count} ${name}${name.length > 3 && count > 1 ? "s" : ""}`);
+    if (count) said.push(counted(count, name, size < DAY_S ? name : undefined));
   }
   return said.slice(0, 2).join(" ") || "0 s";
 }

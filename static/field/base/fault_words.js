@@ -30,7 +30,7 @@ export function fieldWords(field) {
   const words = faultPath(field).map((part) =>
     /^\d+$/.test(part) ? String(Number(part) + 1) : wordsOf(part),
   );
-  return words.join(" ").replace(/^./, (letter) => letter.toUpperCase()) || "This record";
+  return words.join(" ").replace(/^./, (letter) => letter.toUpperCase()) || "This entry";
 }
 
 function wordsOf(part) {

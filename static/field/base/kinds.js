@@ -1,5 +1,5 @@
 /**
- * Every kind of record that this phone makes: its words, the page whose form puts a refused one
+ * Every kind of entry that this phone makes: its words, the page whose form puts a refused one
  * right (?fix=ID), and whether that form corrects a stored one (?correct=ID). One line a kind.
  */
 export const KINDS = {

@@ -1,5 +1,5 @@
 /**
- * The states of a record as a word and a shape, never by colour alone:
+ * The states of an entry as a word and a shape, never by colour alone:
  * on this phone, at the office, reviewed; and "needs a look" for a refused one.
  */
 import { el } from "../../shared/dom.js";
@@ -19,7 +19,7 @@ const WORDS = {
   replaced: "replaced",
 };
 
-/** The word for an outbox record; `reviewedIds` comes from the pack. */
+/** The word for an outbox entry; `reviewedIds` comes from the pack. */
 export function stateWord(record, reviewedIds = new Set()) {
   if (record.state === "stored" && reviewedIds.has(record.id)) return "reviewed";
   return WORDS[record.state];

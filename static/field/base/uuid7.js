@@ -1,5 +1,5 @@
 /**
- * Ids of field records: UUID version 7 (RFC 9562, 5.7), made on the phone.
+ * Ids of field entries: UUID version 7 (RFC 9562, 5.7), made on the phone.
  *
  * Later ids sort after earlier ones, also within one millisecond (a 12-bit counter in the rand_a
  * field, RFC 9562 6.2 method 1). `crypto.randomUUID` is not used: it is missing on plain HTTP.

@@ -1,4 +1,5 @@
 /** What the gauging page shows of the result: discharge, uncertainty and its parts, the verdict. */
+import { counted } from "../../shared/counted.js";
 import { byId, el, fill, show } from "../../shared/dom.js";
 import { discharge, dischargeLine, millimetres } from "../../shared/format.js";
 import { problemWords } from "./entry.js";
@@ -16,7 +17,7 @@ const PART_WORDS = {
   panels: "depth, width, points, meter, exposure",
   scatter: "scatter of the repeats",
   volume: "volume",
-  timer: "watch",
+  timer: "stopwatch",
   dose: "dose",
   factor: "calibration factor",
   background: "background and scatter of the readings",
@@ -29,6 +30,7 @@ const PART_WORDS = {
   method: "method",
   device: "device",
   head: "head",
+  dimensions: "dimensions",
 };
 
 const pct = (value) => `${value < 10 ? value.toFixed(1) : value.toFixed(0)} %`;
@@ -178,7 +180,7 @@ function factsOf(gauging) {
     return rows([
       [
         "Section",
-        `${gauging.verticals} verticals in the water, ${gauging.width_m.toFixed(2)} m wide, ${gauging.area_m2.toFixed(3)} m\u00b2`,
+        `${counted(gauging.verticals, "vertical")} in the water, ${gauging.width_m.toFixed(2)} m wide, ${gauging.area_m2.toFixed(3)} m\u00b2`,
       ],
       ["Mean velocity", `${gauging.mean_velocity_ms.toFixed(3)} m/s`],
       ["Largest panel", `${gauging.largest_share_pct.toFixed(1)} %`],

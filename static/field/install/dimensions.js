@@ -8,7 +8,7 @@ import { dimensionBody } from "./entry.js";
 
 const isHalf = ({ texts }) => Object.values(texts).some((text) => text.trim());
 
-/** Those of the structure, and whatever a record that is put right holds besides. */
+/** Those of the structure, and whatever an entry that is put right holds besides. */
 function wantedDimensions({ dimensions, record }) {
   const named = dimensions.length
     ? dimensions

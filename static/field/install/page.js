@@ -53,7 +53,7 @@ async function open(ctx, pack) {
   if (!structure || !pack.survey) {
     if (values || dimensionsDrawn) return undefined;
     show(byId("sequence"), false);
-    return notHere("structure or record", byId("structure"));
+    return notHere("structure or entry", byId("structure"));
   }
   const { stops, cautions } = pack.survey;
   const survey = pack.survey.structures[structure.id];

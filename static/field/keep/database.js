@@ -1,5 +1,5 @@
 /**
- * The phone's own database: records, drafts, and what is kept from the office.
+ * The phone's own database: entries, drafts, and what is kept from the office.
  *
  * `openFieldDatabase` gives the same open database to everybody and opens it again when the
  * browser closed it (memory pressure, a newer page in another tab).

@@ -14,7 +14,7 @@ export class NoAnswer extends Error {
 const WORDS = {
   network: "No reply: no signal, or the office computer is off.",
   slow: "The office did not reply in time.",
-  cut: "The reply broke off half-way. It is sent again; the office stores each record only once.",
+  cut: "The reply broke off half-way. It is sent again; the office stores each entry only once.",
   stranger: "Something else replied instead of the office, such as the start page of a network.",
   signedOut: "You are signed out. Sign in to send.",
 };

@@ -1,8 +1,8 @@
 /**
- * Records made on this phone, from "on this phone" to the office's receipt.
+ * Entries made on this phone, from "on this phone" to the office's receipt.
  *
- * A record is saved when its transaction is complete and written through to the disk. It leaves
- * "waiting" only on its own receipt. Nothing expires: stored records stay 30 days after their
+ * An entry is saved when its transaction is complete and written through to the disk. It leaves
+ * "waiting" only on its own receipt. Nothing expires: stored entries stay 30 days after their
  * receipt, so that an office restored from a backup can be given them again.
  */
 const STRICT = { durability: "strict" };
@@ -15,7 +15,7 @@ function content(entry) {
 
 /** `mayHold(entry)` throws when the entry is not of the person who is signed in on this phone. */
 export function makeOutbox(database, now = () => new Date(), mayHold = async () => {}) {
-  /** Change records inside one durable transaction; resolves when it is complete. */
+  /** Change entries inside one durable transaction; resolves when it is complete. */
   async function change(work) {
     const db = await database();
     const tx = db.transaction(["entries", "drafts"], "readwrite", STRICT);
@@ -41,7 +41,7 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
   async function putNew(entries, entry) {
     const held = await entries.get(entry.id);
     if (held && content(held.entry) !== content(entry)) {
-      throw new Error("another record with this id is already on this phone");
+      throw new Error("another entry with this id is already on this phone");
     }
     if (!held) await entries.put(waitingRecord(entry));
     return held ?? waitingRecord(entry);
@@ -125,7 +125,7 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
         if (record?.state === "refused") await entries.put({ ...record, state: "waiting" });
       }),
 
-    /** Let go of records whose receipt is older than 30 days. */
+    /** Let go of entries whose receipt is older than 30 days. */
     tidy: () =>
       change(async (entries) => {
         const limit = now().getTime() - KEEP_STORED_MS;

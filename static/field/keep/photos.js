@@ -23,7 +23,7 @@ const put = (fetch, row) =>
     SLOW_MS,
   );
 
-/** Where the entry of a row stands: its record, or null once it is let go after 30 days. */
+/** The outbox row of the entry of a picture, or null once it is let go after 30 days. */
 const recordOf = (records, row) => records.find(({ id }) => id === row.entry_id) ?? null;
 
 /** Not at the office yet: neither its bytes nor a word of the office about them. */
@@ -72,7 +72,7 @@ export function makePhotos(database, now = () => Date.now()) {
     },
 
     /**
-     * Send the pictures whose entries the office holds, and give way as soon as a record waits.
+     * Send the pictures whose entries the office holds, and give way as soon as an entry waits.
      * Returns {sent, why}.
      */
     async send(outbox, fetch, personId) {
@@ -95,7 +95,7 @@ export function makePhotos(database, now = () => Date.now()) {
       return { sent, why: "" };
     },
 
-    /** Let pictures go when their record has gone: sent 30 days ago, or never held at all. */
+    /** Let pictures go when their entry has gone: sent 30 days ago, or never held at all. */
     async tidy(records) {
       for (const row of await all()) {
         const gone = recordOf(records, row) === null;

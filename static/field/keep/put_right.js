@@ -1,7 +1,7 @@
-/** A refused record that is put right: the new one in its place, and its photos with it. */
+/** A refused entry that is put right: the new one in its place, and its photos with it. */
 import { uuid7 } from "../base/uuid7.js";
 
-/** Photos of a record that got another id, each as a correction of itself. */
+/** Photos of an entry that got another id, each as a correction of itself. */
 export function photosToMove(records, fromId, entry, makeId = uuid7) {
   if (fromId === entry.id) return [];
   const moved = new Set(records.map((one) => one.entry.corrects));
@@ -16,14 +16,14 @@ export function photosToMove(records, fromId, entry, makeId = uuid7) {
       id: makeId(),
       saved_at: entry.saved_at,
       corrects: photo.id,
-      reason: "the record that it belongs to was put right",
+      reason: "the entry that it belongs to was put right",
       body: { ...photo.body, of: entry.id },
     }));
 }
 
 /**
  * Inside one transaction of the outbox. The refused one stays readable: as "replaced", or, when the
- * new one keeps its id (a visit, which other records cite), inside the new record.
+ * new one keeps its id (a visit, which other entries cite), inside the new entry.
  */
 export async function putRight(
   { entries, drafts, putNew, waitingRecord, now },
@@ -34,7 +34,7 @@ export async function putRight(
   const refused = await entries.get(refusedId);
   const again = refused?.replaced_by === entry.id; // saved twice: once is enough
   if (refused?.state !== "refused" && !again) {
-    throw new Error("the first record is no longer refused; look in the outbox");
+    throw new Error("the first entry is no longer refused; look in the outbox");
   }
   let record = waitingRecord(entry);
   if (entry.id === refusedId) {

@@ -1,4 +1,5 @@
 /** Readings of a site from both sides: what the office knows, and what is still on this phone. */
+import { counted } from "../../shared/counted.js";
 import { stateWord } from "../base/states.js";
 
 const isReading = (entry) => entry.kind === "head_reading";
@@ -92,7 +93,7 @@ export function ago(iso, now = new Date()) {
   if (minutes < 1) return "just now";
   if (minutes < 60) return `${minutes} min ago`;
   if (minutes < 36 * 60) return `${Math.round(minutes / 60)} h ago`;
-  return `${Math.round(minutes / 1440)} days ago`;
+  return `${counted(Math.round(minutes / 1440), "day")} ago`;
 }
 
 /** The readings that the office has reviewed, by id. */

@@ -1,6 +1,6 @@
 /**
  * Which entries stand: the office's rule (app/services/entries/standing.py, which states it), here
- * over what the pack tells of links and over this phone's own records. The shared vectors in
+ * over what the pack tells of links and over this phone's own entries. The shared vectors in
  * tests/tables/standing_vectors.json prove the two equal.
  *
  * A node: {id, kind, site_id, by, any, moves, corrects}; `any` may correct everybody's entries.

@@ -1,8 +1,8 @@
 /**
- * Send what waits on this phone; settle only what the office has answered for, record by record.
+ * Send what waits on this phone; settle only what the office has answered for, entry by entry.
  *
  * One sender at a time across tabs, by a Web Lock where there is one. Sending twice is harmless:
- * the office knows each record by its id.
+ * the office knows each entry by its id.
  */
 import { askOffice, NoAnswer } from "./office.js";
 
@@ -50,7 +50,7 @@ async function sendBatch(outbox, post, batch) {
     );
   }
   if (settled.length === 0) {
-    throw new NoAnswer("no reply", "The office replied without a receipt for these records.");
+    throw new NoAnswer("no reply", "The office replied without a receipt for these entries.");
   }
   return settled.length;
 }
@@ -90,7 +90,7 @@ export async function drain(outbox, post, personId) {
 
 /**
  * The page's sender: `send()` drains now and tells `onResult`; a call during a run starts another
- * run after it, so that a record saved meanwhile is not left for the timer.
+ * run after it, so that an entry saved meanwhile is not left for the timer.
  */
 export function makeSender({
   outbox,

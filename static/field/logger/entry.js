@@ -1,4 +1,4 @@
-/** A logger file as a record: what was picked, and how far the logger's clock ran. */
+/** A logger file as an entry: what was picked, and how far the logger's clock ran. */
 import { parseNumber } from "../../shared/numbers.js";
 import { observedAt } from "../typed/text.js";
 

@@ -1,6 +1,6 @@
 /**
  * Bring a logger's file to the office: picked here, kept on this phone to the byte, sent after all
- * records. The office looks at it before anything is taken in. ?fix=UUID puts a refused one right.
+ * entries. The office looks at it before anything is taken in. ?fix=UUID puts a refused one right.
  */
 
 import { byId, el, fill, show } from "../../shared/dom.js";

@@ -55,7 +55,7 @@ async function open(ctx, pack) {
   if (life.isSaved) return undefined;
   const where = await placeOf(ctx, pack, ["opening"]);
   const { structure, record } = where;
-  if (!structure) return values ? undefined : notHere("structure or record");
+  if (!structure) return values ? undefined : notHere("structure or entry");
   const gaugings = (await ctx.outbox.all()).filter(
     ({ entry, state }) =>
       entry.kind === "check_gauging" && entry.structure_id === structure.id && state !== "replaced",

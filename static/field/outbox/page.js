@@ -1,4 +1,4 @@
-/** Every record on this phone with its state and reason; send now, save to a file, put right. */
+/** Every entry on this phone with its state and reason; send now, save to a file, put right. */
 import { byId, el, fill, show } from "../../shared/dom.js";
 import { dischargeLine } from "../../shared/format.js";
 import { fieldWords, shownValue } from "../base/fault_words.js";
@@ -27,7 +27,7 @@ async function draw(ctx, pack) {
   const known = reviewedIds(pack);
   const stand = standingHere(pack, records);
   fill(
-    byId("records"),
+    byId("entries"),
     records.map((record) => row(record, pack, known, stand)),
   );
   const drafts = await ctx.drafts.all();
@@ -40,7 +40,7 @@ async function draw(ctx, pack) {
   await drawSafe();
 }
 
-/** What a record is, in a few words: "Head reading, as found". */
+/** What an entry is, in a few words: "Head reading, as found". */
 function recordTitle(entry) {
   const name = kindWords(entry.kind);
   const occasion = entry.body?.occasion ? `, ${entry.body.occasion.replace("_", " ")}` : "";
@@ -139,7 +139,7 @@ function draftRow({ href, title, typed_at, by, by_name }, personId) {
 async function drawSafe() {
   const kept = await navigator.storage?.persisted?.().catch(() => false);
   byId("safe").textContent = kept
-    ? "This phone has promised not to clear Sillbook's records by itself."
+    ? "This phone has promised not to clear Sillbook's entries by itself."
     : "This phone may clear what a website keeps when it runs short or is not used for weeks. " +
       "Put Sillbook on the home screen, send often, or save to a file.";
 }

@@ -3,6 +3,7 @@
  * other figures from the tables of the candidates. Address: ?site=ID, &plan=ID shows one; fix=UUID
  * puts a refused request right.
  */
+import { counted } from "../../shared/counted.js";
 import { address, byId, el, fill, query, show } from "../../shared/dom.js";
 import { drawing } from "../../shared/drawing.js";
 import { siteTime } from "../../shared/format.js";
@@ -100,7 +101,8 @@ function list(plans) {
 }
 
 function chosenWords(plan) {
-  if (plan.chosen === null) return `${plan.result.candidates.length} candidates, none chosen yet`;
+  if (plan.chosen === null)
+    return `${counted(plan.result.candidates.length, "candidate")}, none chosen yet`;
   const one = plan.result.candidates[plan.chosen];
   return `Chosen: ${one.described}, crest ${one.crest_rl_m.toFixed(3)} m`;
 }

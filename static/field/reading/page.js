@@ -54,7 +54,7 @@ async function open(ctx, pack) {
   }
   place = await placeOf(ctx, pack, ["head_reading"]);
   const { site, structure, record } = place;
-  if (!structure) return notHere("structure or record");
+  if (!structure) return notHere("structure or entry");
   const back =
     record &&
     (await import("./correct.js")).valuesOf(record.entry, uuid7(), (iso) =>

@@ -14,7 +14,7 @@ import { setHalfFilled } from "./start.js";
 /**
  * Where an entry belongs and who makes it: {site, structure, record, personId, name, visitId,
  * corrects, refusedId}, from the address: ?structure or ?site, ?visit, or ?correct=ID and ?fix=ID
- * of a record of one of `kinds`. `site` or `record` is null when this phone does not hold it.
+ * of an entry of one of `kinds`. `site` or `record` is null when this phone does not hold it.
  */
 export async function placeOf(ctx, pack, kinds, asked = query()) {
   const earlier = asked.correct ?? asked.fix;
@@ -120,7 +120,7 @@ export function entryForm({
     title: title(place),
   });
 
-  /** `start()` gives the values of an empty form or of the record; returns them or the draft's. */
+  /** `start()` gives the values of an empty form or of the entry; returns them or the draft's. */
   async function open(context, where, { bareKey, start }) {
     [ctx, place, bare] = [context, where, bareKey];
     key = ownKey(bare, place.personId);

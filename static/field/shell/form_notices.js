@@ -1,6 +1,6 @@
 /**
  * What a form says above itself: a half-filled form that is back, whose another one is, why a
- * record was not accepted; and beside the box, what is wrong with it.
+ * entry was not accepted; and beside the box, what is wrong with it.
  */
 import { el, show } from "../../shared/dom.js";
 import { faultPath, fieldWords, shownValue, unitOf } from "../base/fault_words.js";
@@ -15,7 +15,7 @@ const ENVELOPE = {
   observed_at: "Time",
   reason: "Why it is corrected",
   visit_id: "Visit",
-  corrects: "The record it corrects",
+  corrects: "The entry it corrects",
 };
 
 /** A box's name as the form prints it. */
@@ -168,7 +168,7 @@ export function makeNotices({ context, form, place, draft, others, noun, boxOf, 
         el(
           "p",
           { class: "notice", id: draft ? null : "restored" },
-          "This makes a correction. The first record stays as it was.",
+          "This makes a correction. The first entry stays as it was.",
         ),
       );
     if (draft)

@@ -2,7 +2,7 @@
 import { el } from "../../shared/dom.js";
 
 export const update = (take, halfFilled) => [
-  el("p", {}, "A new version of Sillbook is on this phone. Records and drafts stay."),
+  el("p", {}, "A new version of Sillbook is on this phone. Entries and drafts stay."),
   el("p", { id: "update-wait", hidden: !halfFilled }, "Save or discard this form first."),
   el(
     "button",
@@ -16,7 +16,7 @@ export const insecure = () => [
     "p",
     {},
     el("strong", {}, "No work without signal here: "),
-    "this phone reaches the office by plain HTTP. Records are kept on the phone, but the pages " +
+    "this phone reaches the office by plain HTTP. Entries are kept on the phone, but the pages " +
       "themselves open only with a connection. Ask the steward for the HTTPS address.",
   ),
 ];
@@ -29,7 +29,7 @@ export function signed_out(count) {
     el(
       "p",
       {},
-      "You are signed out; records and drafts stay on this phone. ",
+      "You are signed out; entries and drafts stay on this phone. ",
       el("a", { href: `/sign-in?next=${next}` }, words),
     ),
   ];

@@ -58,7 +58,7 @@ form.addEventListener("input", ({ target }) => {
   life.typed();
 });
 
-/** The record that it belongs to may have been put right under another id meanwhile. */
+/** The entry that it belongs to may have been put right under another id meanwhile. */
 async function belongsTo(ctx, id) {
   const record = id ? await ctx.outbox.get(id) : null;
   return record?.replaced_by ? belongsTo(ctx, record.replaced_by) : id;

@@ -2,8 +2,9 @@
  * The phone without anybody signed in: after "Sign out", and before the first sites.
  *
  * Signing out holds at once. The office hears of it at the next contact, before anything else is
- * asked of it; only a sign-in made after that opens the phone again. Records are never touched.
+ * asked of it; only a sign-in made after that opens the phone again. Entries are never touched.
  */
+import { counted } from "../../shared/counted.js";
 import { address, byId, el, fill, show } from "../../shared/dom.js";
 import { askOffice, NoAnswer } from "../keep/office.js";
 import { KEY } from "../keep/pack.js";
@@ -80,8 +81,6 @@ const signInLink = (words) =>
     words,
   );
 
-const many = (count, one) => `${count} ${one}${count === 1 ? "" : "s"}`;
-
 /** What is on the phone, in numbers only: whose and where is for those who sign in. */
 async function heldWords(context) {
   const waiting = (await context.outbox.all()).filter(
@@ -89,8 +88,8 @@ async function heldWords(context) {
   ).length;
   const drafts = (await context.drafts.all()).length;
   const parts = [
-    waiting ? many(waiting, "record") : null,
-    drafts ? many(drafts, "half-filled form") : null,
+    waiting ? counted(waiting, "entry", "entries") : null,
+    drafts ? counted(drafts, "half-filled form") : null,
   ].filter(Boolean);
   const stay =
     waiting + drafts === 1

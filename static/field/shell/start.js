@@ -1,8 +1,9 @@
 /**
- * What every field page shares: theme, header, the line that says where the records are, the
+ * What every field page shares: theme, header, the line that says where the entries are, the
  * sender, the update offer. A page calls `startPage(draw)` once.
  */
 
+import { counted } from "../../shared/counted.js";
 import { byId, el, show } from "../../shared/dom.js";
 import { openFieldDatabase } from "../keep/database.js";
 import { makeDrafts } from "../keep/drafts.js";
@@ -48,7 +49,7 @@ function offerUpdate(take) {
   usual("update", take, halfFilled);
 }
 
-/** The permanent line: how many records are where, and why some wait. */
+/** The permanent line: how many entries are where, and why some wait. */
 async function stateLine(context) {
   const pack = await context.pack.read();
   const records = await context.outbox.all();
@@ -61,8 +62,8 @@ async function stateLine(context) {
   const parts = [];
   if (mine) parts.push(`${mine} on this phone, to send`);
   if (others) parts.push(`${others} of another person`);
-  if (photos) parts.push(`${photos} photo${photos === 1 ? "" : "s"} to send`);
-  if (refused) parts.push(`${refused} need${refused === 1 ? "s" : ""} a look`);
+  if (photos) parts.push(`${counted(photos, "photo")} to send`);
+  if (refused) parts.push(counted(refused, "needs a look", "need a look"));
   const line = byId("state-line");
   line.dataset.calm = String(parts.length === 0);
   line.textContent = parts.length

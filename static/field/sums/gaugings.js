@@ -39,7 +39,7 @@ export function volumetric({
     throw new BadInput(
       "volume_m3",
       given.length,
-      `there are ${times.length} times`,
+      `not as many as times: ${times.length}`,
       "Give one volume a fill.",
     );
   const volumes = given.map((each) => positive("volume_m3", each));

@@ -8,7 +8,9 @@
  *   meanVelocity(row, field?) -> [velocity, points]   meterVelocity({counts, seconds, pieces})
  *   COMPONENTS: the editable tables of standard uncertainties in %, from memory where the server says so
  */
+
 import { BadInput } from "../../shared/bad_input.js";
+import { counted } from "../../shared/counted.js";
 import { typedFigure } from "../typed/number_words.js";
 import { general, sum } from "./statistics.js";
 
@@ -195,7 +197,8 @@ function flagsOf(read, wet, ends, method, largest_pct, width) {
   if (largest_pct > PANEL_LIMIT_PCT + DUST)
     flags.push(`largest panel carries ${largest_pct.toFixed(1)} %: over ${PANEL_LIMIT_PCT} %`);
   const least = WIDTH_VERTICALS.find(([limit]) => width < limit)[1];
-  if (wet < least) flags.push(`${wet} verticals in the water: ${least} are asked at this width`);
+  if (wet < least)
+    flags.push(`${counted(wet, "vertical")} in the water: ${least} are asked at this width`);
   ["first", "last"].forEach((name, i) => {
     const depth = read.at(-i).d;
     if (method === "mid" && ends[i] === "bank" && depth > 0)

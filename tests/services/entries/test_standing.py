@@ -113,7 +113,7 @@ def of_readings(session: Session, places: Places) -> list[set[str]]:
         site = session.get(Site, structure.site_id)
         assert site is not None
         out[0] |= {r["id"] for r in readings.standing(session, structure.site_id, OPEN)}
-        out[1] |= {r["reading_id"] for r in exports.gauging_rows(session, site, OPEN)}
+        out[1] |= {r["reading_id"] for r in exports.reading_rows(session, site, OPEN)}
         out[2] |= {r["id"] for r in history.history(session, structure.site_id, OPEN, None).rows}
         whole = readings.standing(session, structure.site_id, OPEN, with_corrected=True)
         rated = {r["entry_id"]: r["stands"] for r in rerate.look(session, site.id or 0, NOW).rows}
@@ -352,7 +352,7 @@ def test_a_visit_is_cited_as_it_stands(
     send(session, ines, visit, named, reading)
     site = session.get(Site, structure.site_id)
     assert site is not None
-    assert [r["visit_observers"] for r in exports.gauging_rows(session, site, OPEN)] == [["Nell"]]
+    assert [r["visit_observers"] for r in exports.reading_rows(session, site, OPEN)] == [["Nell"]]
 
 
 def test_three_hundred_sites_take_one_query_for_what_stands(

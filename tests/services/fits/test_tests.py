@@ -1,4 +1,4 @@
-"""How a rating stands: the tests in words against a worked example, seasons, and volumes.
+"""A rating tested: the tests in words against a worked example, seasons, and volumes.
 
 Bias, signs and runs: the worked figures of tests/tables/gaugings_checks.csv, rows rating_bias, in
 the form of ISO 1100-2 (from memory); the arithmetic is checked there against its own derivation.
@@ -16,9 +16,9 @@ from app.hydraulics.rating.rate import rate
 from app.records.people import Person
 from app.records.sites import Rating, Site, Structure
 from app.services.fits import sides as rating_sides
-from app.services.fits import tables as standing_tables
-from app.services.fits import test_charts as standing_charts
-from app.services.fits import tests as standing
+from app.services.fits import tables as test_tables
+from app.services.fits import test_charts
+from app.services.fits import tests as rating_tests
 from app.services.fits.tables import sides_table
 from app.services.gaugings.results import gauging_results
 from app.services.ratings.volumes import as_if_always, effect, head_record
@@ -77,7 +77,7 @@ def test_the_worked_example_of_bias_signs_and_runs(
         if check.device == "rating_bias"
     }
     gauge(session, structure, ines, HEADS, off(structure, HEADS, deviations))
-    found = standing.standing(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     tests = found.tests
     assert tests is not None
     assert tests.bias.t == pytest.approx(expected["student_t"], rel=1e-6)
@@ -86,7 +86,7 @@ def test_the_worked_example_of_bias_signs_and_runs(
     assert "reads low" in tests.bias.words
     assert tests.signs.z == pytest.approx(expected["sign_test_statistic"], rel=1e-6)
     assert not tests.signs.uneven
-    word, advice = standing.conclusion(found)
+    word, advice = rating_tests.conclusion(found)
     assert word == "look"
     assert any("gauge zero" in line for line in advice)
 
@@ -96,7 +96,7 @@ def test_runs_are_seen_apart_from_a_bias(
 ) -> None:
     deviations = [6.0, 7.0, 6.2, 7.1, 6.1, 7.2, 6.3, 6.9]
     gauge(session, structure, ines, HEADS, off(structure, HEADS, deviations))
-    tests = standing.standing(session, structure.id or 0, NOW).tests
+    tests = rating_tests.rating_tested(session, structure.id or 0, NOW).tests
     assert tests is not None
     assert tests.signs.uneven
     assert tests.runs_about_mean
@@ -107,8 +107,8 @@ def test_runs_are_seen_apart_from_a_bias(
 def test_a_rating_that_agrees_stands(session: Session, structure: Structure, ines: Person) -> None:
     deviations = [1.0, -1.1, 0.8, -0.9, 1.2, -1.0, 0.9, -0.9]
     gauge(session, structure, ines, HEADS, off(structure, HEADS, deviations))
-    found = standing.standing(session, structure.id or 0, NOW)
-    assert standing.conclusion(found) == ("stands", [])
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
+    assert rating_tests.conclusion(found) == ("passes", [])
     for point, deviation in zip(found.points, deviations, strict=True):
         assert point.one.deviation_pct == pytest.approx(deviation, abs=1e-9)
         assert point.one.word == "agrees"
@@ -120,7 +120,7 @@ def test_the_verdict_is_that_of_the_gauging_itself(
     flows = off(structure, HEADS[:3], [0.5, 14.0, -7.0])
     gauge(session, structure, ines, HEADS[:3], flows)
     own = gauging_results(session, structure.site_id)
-    found = standing.standing(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     assert [point.one for point in found.points] == own
 
 
@@ -137,17 +137,17 @@ def test_what_cannot_testify_is_shown_and_does_not_count(
         a_gauging(structure, ines, -0.2, q, at=BEGIN + timedelta(days=60)),
         a_gauging(structure, ines, 0.2, q, at=BEGIN + timedelta(days=70), uncertainty_pct=0.0),
     )
-    found = standing.standing(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     said = [point.why_not for point in found.points]
     assert said[0] == ""
     assert said[1] == "an indication only"
     assert said[2] == "the head moved while it was made"
     assert "head" in said[3]
     assert said[4] == "no discharge could be worked out"
-    assert standing.conclusion(found)[0] == "unknown"
-    rows = standing_tables.points_table(found).rows
+    assert rating_tests.conclusion(found)[0] == "unknown"
+    rows = test_tables.points_table(found).rows
     assert [row["counted"] for row in rows] == [True, False, False, False, False]
-    charts = standing_charts.charts(found, log=True)
+    charts = test_charts.charts(found, log=True)
     assert [p["mark"] for p in charts["curve"]["points"]].count("not counted") == 2
 
 
@@ -157,13 +157,13 @@ def test_gaugings_made_under_another_rating(
     flows = off(structure, HEADS[:4], [1.0, 2.0, -1.0, 0.5])
     gauge(session, structure, ines, HEADS[:4], flows)  # on days 10, 20, 30 and 40
     second = add_rating(session, structure, 25, dims={"size": "2ft"})
-    first = standing.standing(session, structure.id or 0, NOW, rating_id=1)
+    first = rating_tests.rating_tested(session, structure.id or 0, NOW, rating_id=1)
     assert first.until == second.valid_from
-    found = standing.standing(session, structure.id or 0, NOW)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
     assert found.rating is not None
     assert found.rating.id == second.id
     assert (len(found.points), found.elsewhere) == (2, 2)
-    every = standing.standing(session, structure.id or 0, NOW, every=True)
+    every = rating_tests.rating_tested(session, structure.id or 0, NOW, every=True)
     assert (len(every.points), every.elsewhere) == (4, 0)
     assert {p.one.rating.rating_id for p in every.points} == {second.id}
     assert all((p.one.deviation_pct or 0.0) < -40 for p in every.points)  # twice the width
@@ -173,25 +173,25 @@ def test_days_and_strangers_are_refused(
     session: Session, structure: Structure, ines: Person
 ) -> None:
     with pytest.raises(BadInput, match="no such rating"):
-        standing.standing(session, structure.id or 0, NOW, rating_id=999)
+        rating_tests.rating_tested(session, structure.id or 0, NOW, rating_id=999)
     with pytest.raises(BadInput, match="a day between"):
-        standing.standing(session, structure.id or 0, NOW, first="soon")
+        rating_tests.rating_tested(session, structure.id or 0, NOW, first="soon")
     with pytest.raises(NotFound):
-        standing.standing(session, 999, NOW)
+        rating_tests.rating_tested(session, 999, NOW)
 
 
 def test_nothing_to_judge(session: Session, a_site: Callable[..., Structure]) -> None:
     bare = a_site("BARE", rated=False)
-    found = standing.standing(session, bare.id or 0, NOW)
+    found = rating_tests.rating_tested(session, bare.id or 0, NOW)
     assert found.rating is None
-    assert standing.conclusion(found)[0] == "unknown"
-    assert standing_charts.charts(found, log=False) == {"utc_offset_min": 720}
+    assert rating_tests.conclusion(found)[0] == "unknown"
+    assert test_charts.charts(found, log=False) == {"utc_offset_min": 720}
     assert rating_sides.side_by_side(session, found).rows == []
     rated_one = a_site("RATED")
-    found = standing.standing(session, rated_one.id or 0, NOW)
+    found = rating_tests.rating_tested(session, rated_one.id or 0, NOW)
     assert found.points == []
-    assert standing_tables.season_grid(found).rows == []
-    assert standing_charts.charts(found, log=True)["curve"]["points"] == []
+    assert test_tables.season_grid(found).rows == []
+    assert test_charts.charts(found, log=True)["curve"]["points"] == []
 
 
 @pytest.mark.parametrize(
@@ -208,7 +208,7 @@ def test_nothing_to_judge(session: Session, a_site: Callable[..., Structure]) ->
 def test_seasons(day: str, latitude: float | None, season: str, year: str) -> None:
     site = Site(code="X", name="X", utc_offset_min=720, latitude=latitude)
     at = datetime.fromisoformat(day).replace(tzinfo=UTC)
-    assert standing.season_of(at, site) == (season, year)
+    assert rating_tests.season_of(at, site) == (season, year)
 
 
 def test_drift_by_season_in_a_grid(session: Session, structure: Structure, ines: Person) -> None:
@@ -222,8 +222,8 @@ def test_drift_by_season_in_a_grid(session: Session, structure: Structure, ines:
             for day, d in days.items()
         ),
     )
-    found = standing.standing(session, structure.id or 0, NOW)
-    grid = standing_tables.season_grid(found)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW)
+    grid = test_tables.season_grid(found)
     assert grid.years == ["2024", "2025"]
     means = {
         each.season: [part and round(part.mean_pct, 6) for part in years]
@@ -291,7 +291,7 @@ def test_side_by_side(session: Session, a_site: Callable[..., Structure], ines: 
     gauge(session, structure, ines, heads, [0.6 * h**1.5 for h in heads])
     readings = (a_reading(structure, ines, 0.25, at=BEGIN + timedelta(days=d)) for d in (1, 11))
     send(session, ines, *readings)
-    found = standing.standing(session, structure.id or 0, NOW, rating_id=1)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW, rating_id=1)
     sides = rating_sides.side_by_side(session, found)
     assert sides.heads_m == [0.25]
     newer, older = sides.rows
@@ -311,9 +311,9 @@ def test_a_rating_that_cannot_be_built_is_no_dead_end(
 ) -> None:
     gauge(session, structure, ines, [0.2], rated(structure, [0.2]))
     broken = add_rating(session, structure, 400, family="gone", dims={})
-    found = standing.standing(session, structure.id or 0, NOW, every=True)
+    found = rating_tests.rating_tested(session, structure.id or 0, NOW, every=True)
     assert found.rating is not None
     assert found.rating.id == broken.id
     assert "gone" in found.points[0].why_not
-    assert standing_charts.charts(found, log=False) == {"utc_offset_min": 720}
+    assert test_charts.charts(found, log=False) == {"utc_offset_min": 720}
     assert len(rating_sides.side_by_side(session, found).rows) == 2

@@ -12,12 +12,12 @@ import sqlalchemy as sa
 from sqlmodel import Session, select
 
 from app.errors import BadInput
+from app.language.trade import SEEPS
 from app.records.audit import AuditEntry
 from app.records.people import Person
 from app.records.plans import FitSheet
 from app.records.sites import Structure
 from app.services.install import sheet as commissioning
-from app.services.install.parts import SEEPS
 from tests.conftest import BEGIN, iso, send
 
 NOW = datetime(2026, 11, 25, tzinfo=UTC)

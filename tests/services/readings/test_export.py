@@ -1,4 +1,4 @@
-"""gaugings.csv: RFC 4180, every figure to the last digit, no formula in a text cell."""
+"""readings.csv: RFC 4180, every figure to the last digit, no formula in a text cell."""
 
 import csv
 import io
@@ -17,7 +17,7 @@ from app.language.tables import Column, csv_lines
 from app.records.flows import FlowValue
 from app.records.people import Person
 from app.records.sites import Structure
-from app.services.readings.export import GAUGING_COLUMNS, export_gaugings
+from app.services.readings.export import EXPORT_COLUMNS, export_readings
 from app.services.readings.list import span_of
 from app.services.sites.register import get_site
 from tests.conftest import BEGIN, a_reading, send
@@ -30,7 +30,7 @@ def exported(
 ) -> tuple[str, list[dict[str, str]]]:
     site = get_site(session, structure.site_id)
     session.commit()
-    text = "".join(export_gaugings(engine, site, options.pop("span", OPEN), **options))
+    text = "".join(export_readings(engine, site, options.pop("span", OPEN), **options))
     return text, list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
 
 
@@ -73,7 +73,7 @@ def test_the_text_is_rfc_4180(
     send(session, ines, a_reading(structure, ines, body_note=note))
     text, (row,) = exported(engine, session, structure)
     header, rest = text.split("\r\n", 1)
-    assert header.split(",") == [c.key for c in GAUGING_COLUMNS]
+    assert header.split(",") == [c.key for c in EXPORT_COLUMNS]
     assert rest.endswith("\r\n")
     assert '"said ""about, 25"",\nthen left"' in rest  # RFC 4180 sec. 2 rules 6 and 7
     assert row["note"] == note
@@ -133,7 +133,7 @@ def test_json_holds_the_same_rows(
     assert [r["discharge_m3s"] for r in content["rows"]] == [
         float(r["discharge_m3s"]) for r in rows
     ]
-    assert list(content["columns"]) == [c.key for c in GAUGING_COLUMNS]
+    assert list(content["columns"]) == [c.key for c in EXPORT_COLUMNS]
 
 
 def test_a_range_with_nothing_is_a_header_and_an_empty_list(

@@ -99,7 +99,7 @@ def test_readings_already_rated_keep_their_value_and_the_receipt_says_so(
 ) -> None:
     send(session, crew, a_reading(structure, crew, 0.251, at=FROM + timedelta(hours=1)))
     receipt = send(session, crew, a_run(structure, crew, set_zero=WISH))[0]
-    assert "1 readings since then keep their values" in receipt.notes[0]
+    assert "1 reading since then keeps its value" in receipt.notes[0]
     assert session.exec(select(FlowValue)).one().head_m == pytest.approx(0.251)
 
 

@@ -134,7 +134,7 @@ def test_a_gauging_without_heads_is_stored_and_every_page_shows_it(
         f"/sites/{site}/history",
         f"/sites/{site}/gaugings",
         f"/gaugings/{entry['id']}",
-        f"/structures/{flume}/standing",
+        f"/structures/{flume}/rating-tests",
         f"/structures/{flume}/fit",
         "/review",
         "/pack",

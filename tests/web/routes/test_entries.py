@@ -43,8 +43,8 @@ def test_every_address_agrees_about_a_reading_brought_back(
 
     def agree(stands: dict[str, Any], other: dict[str, Any]) -> None:
         assert ids_of(as_office, f"{place}/history", "id") == {stands["id"]}
-        assert ids_of(as_office, f"{place}/gaugings", "reading_id") == {stands["id"]}
-        [daily] = as_office.get(f"{place}/daily.json").json()["rows"]
+        assert ids_of(as_office, f"{place}/readings", "reading_id") == {stands["id"]}
+        [daily] = as_office.get(f"{place}/daily-readings.json").json()["rows"]
         [listed] = as_office.get("/sites.json").json()["rows"]
         [again] = as_office.get(f"{place}/history.json").json()["rows"]
         assert listed["readings"] == daily["readings"] == 1
@@ -83,9 +83,9 @@ def test_a_gauging_and_a_run_can_be_withdrawn_on_their_pages(
     gauging, run = a_gauging(structure, ines, 0.2, 0.06), a_run(structure, ines)
     send(session, ines, gauging, run)
     place = f"/sites/{structure.site_id}"
-    assert ids_of(as_office, f"{place}/check-gaugings", "gauging_id") == {gauging["id"]}
+    assert ids_of(as_office, f"{place}/gaugings", "gauging_id") == {gauging["id"]}
     for entry, page, words in (
-        (gauging, "/check-gaugings", "This gauging was withdrawn"),
+        (gauging, "/gaugings", "This gauging was withdrawn"),
         (run, "/level-runs", "This run was withdrawn"),
     ):
         address = f"{page}/{entry['id']}"
@@ -95,7 +95,7 @@ def test_a_gauging_and_a_run_can_be_withdrawn_on_their_pages(
         after = as_office.get(address, headers=HTML).text
         assert words in after
         assert f"/entries/{entry['id']}/withdrawals" not in after
-    assert ids_of(as_office, f"{place}/check-gaugings", "gauging_id") == set()
+    assert ids_of(as_office, f"{place}/gaugings", "gauging_id") == set()
     pack = as_office.get("/pack").json()
     assert pack["sites"][0]["check_gaugings"] == []
     assert pack["survey"]["sites"][str(structure.site_id)]["runs"] == []
@@ -147,12 +147,12 @@ def doubtful(
     assert session.exec(select(GaugeZero).where(GaugeZero.run_entry_id == run["id"])).all()
     session.commit()  # lets go of the write lock: the server writes next
     return {
-        "crew corrected a record of somebody else": meddled,
+        "crew corrected an entry of somebody else": meddled,
         "a correction waits for what it corrects": absent,
-        "a correction names a record of another kind": gauging,
-        "a correction names a record of another site": elsewhere,
-        "two corrections of one record stand side by side": stop,
-        "records correct each other in a ring": min(ring, key=lambda e: str(e["id"])),
+        "a correction names an entry of another kind": gauging,
+        "a correction names an entry of another site": elsewhere,
+        "two corrections of one entry stand side by side": stop,
+        "entries correct each other in a ring": min(ring, key=lambda e: str(e["id"])),
         "a gauge zero rests on a level run that stands no more": run,
     }
 
@@ -223,7 +223,7 @@ def test_the_office_moves_a_reading_to_another_site(
 def test_a_reading_without_effect_is_not_called_replaced(
     as_office: TestClient, doubtful: dict[str, dict[str, Any]]
 ) -> None:
-    meddled = doubtful["crew corrected a record of somebody else"]
+    meddled = doubtful["crew corrected an entry of somebody else"]
     page = as_office.get(f"/readings/{meddled['id']}", headers=HTML).text
     assert "does not count" in page
     assert "has replaced" not in page

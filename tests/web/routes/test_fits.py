@@ -77,7 +77,7 @@ def test_the_road_from_gaugings_to_a_rating(
     assert ratings(session) == 2
     again = as_office.get("/sites/1/rate-again", headers=HTML)
     assert "With another value</dt><dd>1</dd>" in tight(again.text)
-    assert as_office.get("/structures/1/standing?every=yes", headers=HTML).status_code == 200
+    assert as_office.get("/structures/1/rating-tests?every=yes", headers=HTML).status_code == 200
 
 
 def test_a_date_before_another_rating_says_when_that_takes_over(
@@ -149,6 +149,6 @@ def test_lists_and_chart(as_office: TestClient, ids: list[str]) -> None:
 def test_crew_may_not_fit(as_crew: TestClient, ids: list[str]) -> None:
     assert as_crew.get("/structures/1/fits").status_code == 403
     assert as_crew.post("/structures/1/fits", data=filled(do="store")).status_code == 403
-    page = as_crew.get("/structures/1/standing", headers=HTML)
+    page = as_crew.get("/structures/1/rating-tests", headers=HTML)
     assert page.status_code == 200
     assert "Fit a rating" not in page.text

@@ -40,7 +40,7 @@ def test_list_page_csv_and_json_agree(
     session: Session, as_office: TestClient, gauged: tuple[Structure, str, str]
 ) -> None:
     structure, first, _ = gauged
-    address = f"/sites/{structure.site_id}/check-gaugings"
+    address = f"/sites/{structure.site_id}/gaugings"
     one = gauging_result(session, first)
     session.commit()
     page = as_office.get(address, headers=HTML)
@@ -66,10 +66,10 @@ def test_words_in_a_note_stay_words(
     as_office: TestClient, gauged: tuple[Structure, str, str]
 ) -> None:
     structure, _, second = gauged
-    page = as_office.get(f"/check-gaugings/{second}", headers=HTML).text
+    page = as_office.get(f"/gaugings/{second}", headers=HTML).text
     assert "<b>bold</b>" not in page
     assert "&lt;b&gt;bold&lt;/b&gt;" in page
-    text = as_office.get(f"/sites/{structure.site_id}/check-gaugings.csv").text
+    text = as_office.get(f"/sites/{structure.site_id}/gaugings.csv").text
     rows = list(csv.DictReader(io.StringIO(text)))
     assert rows[1]["remarks"].startswith("'=")  # runs in no spreadsheet
 
@@ -78,13 +78,13 @@ def test_page_of_one_shows_panels_parts_and_what_the_office_decided(
     as_crew: TestClient, gauged: tuple[Structure, str, str]
 ) -> None:
     _, first, second = gauged
-    page = as_crew.get(f"/check-gaugings/{first}", headers=HTML).text
+    page = as_crew.get(f"/gaugings/{first}", headers=HTML).text
     for words in ("0.430", "15.9 %", "over 10 %", "number of verticals", "known to 12.0 % only"):
         assert words in page, words
     assert "style=" not in page
-    trace = as_crew.get(f"/check-gaugings/{second}", headers=HTML).text
+    trace = as_crew.get(f"/gaugings/{second}", headers=HTML).text
     assert "mixing not checked" in trace
-    whole = as_crew.get(f"/check-gaugings/{first}.json").json()
+    whole = as_crew.get(f"/gaugings/{first}.json").json()
     assert len(whole["gauging"]["panel_m3s"]) == 11
     assert whole["observed"]["verticals"][1]["distance_m"] == "0,2"
 
@@ -93,7 +93,7 @@ def test_range_and_structure_narrow_the_list(
     as_office: TestClient, gauged: tuple[Structure, str, str]
 ) -> None:
     structure, _, second = gauged
-    address = f"/sites/{structure.site_id}/check-gaugings"
+    address = f"/sites/{structure.site_id}/gaugings"
     day = (AT + timedelta(days=1, hours=12)).date()  # the site's clock is twelve hours ahead
     rows = as_office.get(f"{address}.json?from={day}").json()["rows"]
     assert [row["gauging_id"] for row in rows] == [second]
@@ -108,13 +108,13 @@ def test_who_may_look_and_what_is_not_there(
 ) -> None:
     structure, first, _ = gauged
     for address in (
-        f"/sites/{structure.site_id}/check-gaugings",
-        f"/sites/{structure.site_id}/check-gaugings.csv",
-        f"/check-gaugings/{first}",
-        f"/check-gaugings/{first}.json",
+        f"/sites/{structure.site_id}/gaugings",
+        f"/sites/{structure.site_id}/gaugings.csv",
+        f"/gaugings/{first}",
+        f"/gaugings/{first}.json",
     ):
         assert client.get(address).status_code == 401
         assert as_crew.get(address).status_code == 200
-    assert as_crew.get("/check-gaugings/" + "0" * 36).status_code == 404
-    assert as_crew.get("/check-gaugings/not-an-id").status_code in (404, 422)
-    assert as_crew.get("/sites/999/check-gaugings").status_code == 404
+    assert as_crew.get("/gaugings/" + "0" * 36).status_code == 404
+    assert as_crew.get("/gaugings/not-an-id").status_code in (404, 422)
+    assert as_crew.get("/sites/999/gaugings").status_code == 404

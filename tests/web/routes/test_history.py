@@ -14,7 +14,7 @@ from app.records.sites import Structure
 from tests.conftest import BEGIN, a_reading, send
 
 HTML = {"accept": "text/html"}
-LISTS = ("history", "daily", "flow-words", "gaugings")
+LISTS = ("history", "daily-readings", "flow-words", "readings")
 
 
 @pytest.fixture
@@ -61,7 +61,7 @@ def test_an_impossible_range_keeps_what_was_typed(as_office: TestClient, filled:
     assert answer.status_code == 422
     assert 'value="2024-08-01"' in answer.text
     assert "Swap the two" in answer.text
-    assert as_office.get(f"/sites/{filled.site_id}/gaugings.csv?from=x").status_code == 422
+    assert as_office.get(f"/sites/{filled.site_id}/readings.csv?from=x").status_code == 422
 
 
 @pytest.mark.parametrize("name", LISTS)
@@ -84,9 +84,9 @@ def test_signed_out_is_refused(client: TestClient, filled: Structure, name: str)
 def test_the_page_and_the_export_agree(as_office: TestClient, filled: Structure) -> None:
     site = filled.site_id
     shown = as_office.get(f"/sites/{site}/history.json").json()["rows"]
-    exported = as_office.get(f"/sites/{site}/gaugings.csv?from=2024-07-01&to=2024-12-31")
+    exported = as_office.get(f"/sites/{site}/readings.csv?from=2024-07-01&to=2024-12-31")
     assert (
-        'filename="gaugings-TANSY-2024-07-01-2024-12-31.csv"'
+        'filename="readings-TANSY-2024-07-01-2024-12-31.csv"'
         in exported.headers["content-disposition"]
     )
     rows = list(csv.DictReader(io.StringIO(exported.text, newline=""), strict=True))

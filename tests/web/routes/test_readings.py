@@ -208,7 +208,7 @@ def test_a_withdrawn_rival_leaves_one_standing(
     send(session, ines, first, *rivals)
     site = structure.site_id
     session.commit()
-    address = f"/sites/{site}/gaugings.json"
+    address = f"/sites/{site}/readings.json"
     rows = as_office.get(address).json()["rows"]
     assert [r["rival"] for r in rows] == [True, True]
     assert "rival" in as_office.get("/review", headers={"accept": "text/html"}).text
@@ -244,10 +244,10 @@ def test_the_barest_reading_shows_on_every_page(
         f"/readings/{bare['id']}",
         f"/readings/{bare['id']}/correct",
         f"/sites/{site}/history",
-        f"/sites/{site}/gaugings.csv",
-        f"/sites/{site}/gaugings.json",
-        f"/structures/{structure.id}/corrections",
-        f"/structures/{structure.id}/standing",
+        f"/sites/{site}/readings.csv",
+        f"/sites/{site}/readings.json",
+        f"/structures/{structure.id}/layers",
+        f"/structures/{structure.id}/rating-tests",
         "/review",
         "/pack",
     ):

@@ -152,7 +152,7 @@ def test_a_correction_is_previewed_added_and_taken_back(
         "shape": "offset", "quantity": "head", "from": "2024-08-05T00:00",
         "to": "2024-08-06T00:00", "amount": "0,004", "reason": "knocked",
     }  # fmt: skip
-    path = f"{base(record)}/corrections"
+    path = f"{base(record)}/layers"
     page = as_office.get(path, params=form, headers=HTML).text
     assert "largest change of head 4 mm" in page
     chart = as_office.get(f"{path}/preview.json", params=form).json()
@@ -182,7 +182,7 @@ def test_acceptance_bands_are_editable(as_office: TestClient, record: Structure)
     path = f"{base(record)}/acceptance-bands"
     form = {"over_mm_1": "3", "over_mm_2": "6,5", "over_flow_pct_2": "4", "over_mm_3": "25"}
     assert as_office.post(path, data=form).status_code == 303
-    page = as_office.get(f"{base(record)}/corrections", headers=HTML).text
+    page = as_office.get(f"{base(record)}/layers", headers=HTML).text
     assert 'value="6.5"' in page
     assert as_office.post(path, data={**form, "over_mm_3": "1"}, headers=HTML).status_code == 422
 

@@ -50,7 +50,7 @@ def test_the_queue_takes_words_and_answers(as_office: TestClient, record: Struct
     aside = {**form, "revision": "1", "action": "accept with correction", "text": "a bird"}
     assert as_office.post("/review", data=aside).status_code == 303
     assert as_office.get(f"/structures/{record.id}/daily.csv").text != before
-    assert "a bird" in as_office.get(f"/structures/{record.id}/corrections", headers=HTML).text
+    assert "a bird" in as_office.get(f"/structures/{record.id}/layers", headers=HTML).text
 
 
 def test_two_people_at_once(
@@ -115,7 +115,7 @@ def test_months_go_to_approved_and_open_again_with_a_reason(
         "shape": "offset", "quantity": "head", "from": "2024-09-05T00:00",
         "to": "2024-09-06T00:00", "amount": "0.004", "reason": "late thought",
     }  # fmt: skip
-    refused = as_office.post(f"/structures/{record.id}/corrections", data=layer, headers=HTML)
+    refused = as_office.post(f"/structures/{record.id}/layers", data=layer, headers=HTML)
     assert refused.status_code == 422
     assert "Open the month again with a reason" in refused.text
     no_reason = as_office.post(september, data={"to": "draft", "revision": "2"}, headers=HTML)

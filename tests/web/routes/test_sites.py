@@ -46,6 +46,23 @@ def test_an_error_comes_back_in_the_form_with_all_that_was_typed(as_office: Test
     assert "without daylight saving" in answer.text
 
 
+def test_a_position_is_typed_as_people_write_it(as_office: TestClient) -> None:
+    typed = SITE | {"latitude": "43°36'07,6\" S", "longitude": "E 172 38.5"}
+    place = as_office.post("/sites", data=typed).headers["location"]
+    row = as_office.get("/sites.json").json()["rows"][0]
+    assert row["latitude"] == -43.602111111  # 43 + 36/60 + 7.6/3600
+    assert row["longitude"] == 172.641666667
+    assert "43°36&#39;07.6&#34;S 172°38&#39;30.0&#34;E" in as_office.get(place, headers=HTML).text
+    form = as_office.get(f"{place}/edit", headers=HTML).text
+    kept = SITE | {name: value_of(form, name) for name in ("latitude", "longitude", "revision")}
+    assert as_office.post(place, data=kept).status_code == 303
+    assert as_office.get("/sites.json").json()["rows"][0] == row  # posted back it is the same
+    wrong = as_office.post(place, data=kept | {"latitude": "43 61 S"}, headers=HTML)
+    assert wrong.status_code == 422
+    assert "minutes are less than 60" in wrong.text
+    assert value_of(wrong.text, "latitude") == "43 61 S"
+
+
 def test_a_clash_shows_both_and_loses_nothing(as_office: TestClient, session: Session) -> None:
     place = as_office.post("/sites", data=SITE).headers["location"]
     opened = SITE | {
@@ -168,7 +185,7 @@ def test_a_site_code_of_any_letters_names_its_downloads(
     site = structure.site_id
     session.commit()
     for path in (
-        f"/sites/{site}/gaugings.csv",
+        f"/sites/{site}/readings.csv",
         f"/sites/{site}/history.csv",
         f"/sites/{site}/changes.csv",
         f"/structures/{structure.id}/daily.csv",

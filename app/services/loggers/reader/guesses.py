@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.errors import BadInput
+from app.language.words import counted
 from app.services.loggers.reader.table import Table
 
 
@@ -48,7 +49,7 @@ def told_columns(table: Table, answers: Mapping[str, Any]) -> dict[int, Mapping[
             raise BadInput(
                 f"row {table.first_line + 1}, column {text}",
                 choice,
-                f"the file has {table.fields} columns, the time apart",
+                f"the file has {counted(table.fields, 'column')}, the time apart",
                 "Say the columns again for this file.",
             )
         if isinstance(choice.get("name"), str) and choice["name"] != table.names[index]:

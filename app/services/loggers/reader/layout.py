@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from app.errors import BadInput
+from app.language.words import counted
 from app.services.loggers.reader.cells.dates import IN_STAMPS, date_order, time_zone
 from app.services.loggers.reader.cells.numbers import (
     MISSING_TEXTS,
@@ -77,7 +78,7 @@ def lay_out(table: Table, encoding: Encoded, answers: Mapping[str, Any]) -> Layo
         Guess(
             "delimiter",
             table.delimiter,
-            f"{table.fields} columns in nearly every row",
+            f"{counted(table.fields, 'column')} in nearly every row",
             tuple(name for name in table.rivals if name != table.delimiter),
         ),
     ]

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.language.words import counted, noun
 from app.services.loggers.reader.cells.numbers import MISSING_TEXTS, looks_numeric
 from app.services.loggers.reader.cells.text import refuse
 from app.services.loggers.reader.columns import Column
@@ -85,7 +86,8 @@ class Left:
                 row,
                 label,
                 line,
-                f"has {found} column{'' if found == 1 else 's'}, {self.needed} are needed",
+                f"has {counted(found, 'column')}, "
+                f"{self.needed} {noun(self.needed, 'is', 'are')} needed",
                 "Check the delimiter, or whether the row was cut off.",
             )
         table = self.layout.table

@@ -8,6 +8,7 @@ import numpy as np
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats, Ints
+from app.language.words import counted
 from app.services.loggers.reader.cells.dates import (
     DAYLIGHT,
     DAYLIGHT_CHANGES,
@@ -144,7 +145,7 @@ def _every(step_s: int | None) -> str:
 
 
 def _count(number: int, one: str, many: str = "") -> list[str]:
-    return [f"{number:,} {one if number == 1 else many or one + 's'}"] if number else []
+    return [counted(number, one, many)] if number else []
 
 
 def sentence(facts: LoggerFile, ends: Ends, resets: int, conflicts: int) -> str:

@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
+from app.language.words import counted
 from app.services.loggers.reader.cells.numbers import looks_numeric
 from app.services.loggers.reader.cells.stamps import is_clock
 from app.services.loggers.reader.cells.text import refuse
@@ -75,7 +76,7 @@ def refuse_double_comma(
     titles = sum(bool(cell.strip()) for cell in above)
     short = not said.named and shape.time_columns < titles < shape.fields
     if short and any(sign.isalpha() for cell in above for sign in cell):
-        words = f"{titles} columns have names and {shape.fields} have values"
+        words = f"{counted(titles, 'name')} over {counted(shape.fields, 'column')}"
     elif not said.named and lead:
         words = "a column of whole numbers is followed by one with leading zeros"
     else:

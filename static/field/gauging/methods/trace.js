@@ -5,7 +5,9 @@
  * a clock (h:mm:ss, m:ss). Between figures: tab, semicolon, blanks or a comma; a comma is the
  * decimal sign where something else parts the figures. Lines of words at the top are headings.
  */
+
 import { BadInput } from "../../../shared/bad_input.js";
+import { counted } from "../../../shared/counted.js";
 import { parseNumber } from "../../../shared/numbers.js";
 import { columnOf, decimalSign } from "../../typed/number_words.js";
 
@@ -78,7 +80,7 @@ export function readTrace(text) {
   if (time_s.length > MOST_READINGS)
     throw new BadInput(
       "trace",
-      `${time_s.length} readings`,
+      counted(time_s.length, "reading"),
       `at most ${MOST_READINGS}`,
       "Cut the file to the cloud and its background.",
     );
