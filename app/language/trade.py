@@ -50,8 +50,6 @@ SEEPS = {
 }
 """Where water may pass a structure instead of going through it."""
 
-SEEN_SEEPS = ("none", "clear", "muddy")
-
 GAUGING_PARTS = {
     "systematic": "systematic",
     "verticals": "number of verticals",

@@ -9,7 +9,7 @@ import logging
 import queue
 import threading
 from collections.abc import AsyncIterator, Callable
-from typing import Any, TypeVar
+from typing import Any
 
 import anyio
 from fastapi import Request, Response
@@ -19,10 +19,10 @@ from sqlmodel import Session
 from app.errors import BadInput
 from app.language.progress import Progress
 from app.records.trouble import trouble_of
+from app.web.posted import Done
 from app.web.render import ENVIRONMENT
 
 log = logging.getLogger("sillbook")
-Done = TypeVar("Done")
 LINES = "application/x-ndjson"
 LOOK_AGAIN_S = 0.1
 CRASHED = BadInput(

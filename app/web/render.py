@@ -16,8 +16,6 @@ from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
 from app.services.sites.accounts import TooManyAttempts
 
-FRESH = {"cache-control": "no-store"}
-
 ENVIRONMENT = Environment(
     loader=FileSystemLoader(TEMPLATES),
     autoescape=True,

@@ -179,7 +179,7 @@ def test_how_sure_its_numbers_are(seen: dict[str, Any]) -> None:
 
 
 def test_its_reading_is_rated_and_exported(seen: dict[str, Any], tree: Path, data: Path) -> None:
-    (row,) = csv.DictReader(io.StringIO(seen["gaugings.csv"]))
+    (row,) = csv.DictReader(io.StringIO(seen["readings.csv"]))
     assert float(row["discharge_m3s"]) == pytest.approx(0.04, rel=1e-9)  # 1.25 x 0.5 x 0.16^1.5
     assert "paper_step" in row.values()
     by_verb = run(tree, "-m", "app.cli", "export", "SEDGE", "--data", str(data))

@@ -13,6 +13,7 @@ from app.hydraulics.base.result import plain
 from app.hydraulics.install import checks as install
 from app.hydraulics.install import groundwork
 from app.hydraulics.levelling import benchmarks as marks
+from app.language.trade import CORNERS
 from app.services.install import stops as install_stops
 from tests.paths import TABLES
 
@@ -57,7 +58,7 @@ def corners(stop: str, backsight: float, *readings: float) -> dict[str, Any]:
             "reference": "BM1",
             "reference_rl_m": 100.0,
             "backsight_m": backsight,
-            "readings_m": dict(zip(install_stops.CORNERS, readings, strict=False)),
+            "readings_m": dict(zip(CORNERS, readings, strict=False)),
         },
     }
 

@@ -1,13 +1,6 @@
 """How a rating stands against its gaugings, and what another rating would change.
 
-Deviations are 100 (gauged / rated - 1), rating as base. Public functions:
-
-    bias_test(deviation_pct, *, confidence=0.95) -> BiasTest
-    sign_test(deviation_pct) -> SignTest
-    run_test(deviation_pct, head_m=None) -> RunTest; put in order of head when heads are given
-    drift_test(deviation_pct, days, *, confidence=0.95) -> DriftTest; slope in % a year
-    by_season(deviation_pct, seasons, *, confidence=0.95) -> list[SeasonMean], as first seen
-    volume_effect(time_s, old_m3s, new_m3s) -> VolumeEffect; gaps (NaN) are not bridged
+Deviations are 100 (gauged / rated - 1), rating as base.
 
 References
 ----------

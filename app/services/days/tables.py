@@ -33,10 +33,6 @@ DAILY_COLUMNS = (
 )
 
 
-def days_table(name: str, rows: Sequence[dict[str, Any]]) -> Table:
-    return Table(f"daily-{name}", DAILY_COLUMNS, list(rows))
-
-
 TOTAL_COLUMNS = (
     Column("period", "Period"),
     Column("first_day", "First day"),

@@ -26,6 +26,7 @@ from app.services.ratings.volumes import HeadRecord, as_if_always, effect, head_
 from app.services.readings.list import span_of
 from app.services.rerating.readings import ReadingChanges, reading_changes
 from app.services.sites import structures
+from app.services.sites.families import DIM
 from app.services.sites.views import ratings_of
 from app.services.sites.words import lowest_limit
 
@@ -139,7 +140,7 @@ def store(
     if box["never"]:
         dims["cannot_drown"] = box["never"]
     form = {
-        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
+        DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in dims.items()
     } | {
         "family": family.key,

@@ -14,12 +14,12 @@ from sqlmodel import Session, col, select
 from app.errors import BadInput
 from app.hydraulics.install import checks as install
 from app.hydraulics.install import groundwork
+from app.language.trade import CORNERS
 from app.records.entries import Entry
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
 from app.services.install.hold_points import STOP_OF, Stop
 from app.services.sites.changes import names_of
-from app.services.surveys.runs import CORNERS as CORNERS
 
 WIDTHS = ("top_m", "middle_m", "bottom_m")
 

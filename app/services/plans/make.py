@@ -23,6 +23,7 @@ from app.services.plans.inputs import EMPTY, plan_inputs
 from app.services.plans.work import work_out
 from app.services.sites import structures
 from app.services.sites.changes import names_of
+from app.services.sites.families import DIM
 from app.services.sites.register import get_site
 
 log = logging.getLogger("sillbook.planning")
@@ -161,7 +162,7 @@ def choose(session: Session, plan_id: int, form: Form, by_id: int) -> PlanChoice
     one = view.candidates[number]
     reason = forms.text(form, "reason", most=1000, required=True)
     dims = {
-        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
+        DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in one["dims"].items()
     }
     rating_form = dims | {

@@ -3,7 +3,6 @@
 A rating and a gauge zero hold from a date and are never overwritten; a newer row takes over.
 """
 
-from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from typing import Any
@@ -12,77 +11,18 @@ from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
 from app.hydraulics.base.units import LENGTH_M
-from app.hydraulics.families.registry import DEVICES
-from app.hydraulics.structure.device import Device, Family
+from app.hydraulics.structure.device import Device
 from app.language import forms
 from app.language.forms import ChangedMeanwhile, Form
 from app.records.audit import write_audit
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.sites import twice
 from app.services.sites.changes import update_revision, who_last, write_change
+from app.services.sites.families import DIM, device_from
 from app.services.sites.register import get_site, structures_of
 from app.services.sites.views import ratings_of
 
-DIM = "dim."  # form names of dimensions, so that none can clash with another box
 LEVEL_M = 9000.0  # reduced levels lie within this of their datum
-
-
-@dataclass(frozen=True, kw_only=True)
-class DimensionBox:
-    """One box of the structure form: what the registry says of a dimension, as a form needs it."""
-
-    name: str
-    key: str
-    label: str
-    kind: str
-    hint: str
-    required: bool
-    choices: tuple[tuple[str, str], ...]
-    placeholder: str
-
-
-def family_of(key: str) -> Family | None:
-    return DEVICES.get(key)
-
-
-def boxes(family: Family) -> list[DimensionBox]:
-    """Return the form boxes of a family, in the order of its dimensions."""
-    made = []
-    for d in family.dimensions:
-        unit = d.unit if d.unit not in ("", "-") else ""
-        bounds = [
-            f"from {d.low:g}" if d.low is not None else "",
-            f"to {d.high:g}" if d.high else "",
-        ]
-        hint = " ".join([d.help, " ".join(filter(None, bounds)) + (f" {unit}" if unit else "")])
-        preset = d.key != "size" and bool(family.presets)
-        made.append(
-            DimensionBox(
-                name=DIM + d.key,
-                key=d.key,
-                label=d.label + (f", {unit}" if unit else ""),
-                kind=d.kind,
-                hint=hint.strip(),
-                required=d.required and d.default is None and not preset,
-                choices=tuple((c, family.sizes.get(c, c)) for c in d.choices),
-                placeholder="" if d.default is None else f"{d.default}",
-            )
-        )
-    return made
-
-
-def dims_of(form: Form) -> dict[str, str]:
-    """Return what was typed into the boxes of dimensions, empty ones left out."""
-    return {k.removeprefix(DIM): v for k, v in form.items() if k.startswith(DIM) and v.strip()}
-
-
-def device_from(form: Form) -> Device:
-    """Return the device a form describes; raises BadInput naming the dimension."""
-    key = form.get("family", "")
-    family = DEVICES.get(key)
-    if family is None:
-        raise BadInput("family", key, "choose what kind of structure it is", "Pick one family.")
-    return family.build(dims_of(form))
 
 
 def get_structure(session: Session, structure_id: int) -> Structure:

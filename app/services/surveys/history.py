@@ -12,7 +12,7 @@ from app.records.entries import Entry
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
 from app.services.sites.changes import names_of
-from app.services.surveys.runs import CORNERS, RunView, runs
+from app.services.surveys.runs import RunView, runs
 
 YEAR_S = 365.25 * 86400.0
 
@@ -65,14 +65,14 @@ def level_history(session: Session, structure_id: int, site_id: int) -> LevelHis
     """Return the runs of a structure with corner trends, and benchmarks of its site that moved."""
     links = what_stands(session, site_id)
     mine = runs(session, structure_id=structure_id, links=links)
-    whole = [v for v in mine if standing(v) and all(c in v.corners_m for c in CORNERS)]
+    whole = [v for v in mine if standing(v) and all(c in v.corners_m for c in trade.CORNERS)]
     trends = None
     if whole:
         last = whole[-1].results
         assert last is not None
         trends = corner_trends(
             [view.entry.observed_at.timestamp() / YEAR_S for view in whole],
-            [[view.corners_m[corner] for corner in CORNERS] for view in whole],
+            [[view.corners_m[corner] for corner in trade.CORNERS] for view in whole],
             tolerance_m=last.corner_tolerance_m,
         )
     return LevelHistory(mine, trends, moved(runs(session, site_id=site_id, links=links)))

@@ -1,6 +1,6 @@
 """Level runs as stored, reduced again on the server: levels, misclosure, what they say."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,13 +10,13 @@ from app.errors import BadInput, NotFound
 from app.hydraulics.levelling.book import mark_name
 from app.hydraulics.levelling.reduce import RULES, ReducedRun, reduce_run
 from app.hydraulics.levelling.results import CrestResults, TwoPeg, results_of_run, two_peg
+from app.language.trade import CORNERS
 from app.records.entries import Entry
 from app.records.sites import GaugeZero
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
 from app.services.sites.changes import names_of
 
-CORNERS = ("corner_ul", "corner_ur", "corner_dl", "corner_dr")
 PLACES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
 
 
@@ -108,7 +108,7 @@ def results(body: dict[str, Any], run: ReducedRun) -> CrestResults:
     )
 
 
-def levels_m(body: dict[str, Any], run: ReducedRun, roles: Sequence[str]) -> dict[str, float]:
+def levels_m(body: dict[str, Any], run: ReducedRun, roles: Container[str]) -> dict[str, float]:
     """Return point levels, m, of the rows that play one of the roles, by role or mark name."""
     levels = run.point_levels(bool(body.get("adjusted")) and run.within_limit is not None)
     found: dict[str, float] = {}

@@ -5,7 +5,7 @@ from typing import Any
 from app.language import trade
 from app.language.tables import Column, Table
 from app.services.surveys.history import LevelHistory
-from app.services.surveys.runs import CORNERS, RunView
+from app.services.surveys.runs import RunView
 
 LEVEL_COLUMNS = (
     Column("entry_id", "Level run"),
@@ -38,7 +38,7 @@ def run_row(view: RunView) -> dict[str, Any]:
         "within_limit": run.within_limit if run else None,
         "crest_rl_m": found.crest_rl_m if found else None,
         "corner_range_m": found.corner_range_m if found else None,
-        **{f"{corner}_rl_m": view.corners_m.get(corner) for corner in CORNERS},
+        **{f"{corner}_rl_m": view.corners_m.get(corner) for corner in trade.CORNERS},
         "zero_rl_m": found.zero_rl_m if found else None,
         "zero_minus_crest_m": found.zero_minus_crest_m if found else None,
         "zero_from": newest,

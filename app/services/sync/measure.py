@@ -17,6 +17,7 @@ from app.records.people import Person
 from app.records.sites import Rating, Site
 from app.services.install.as_built import SHEET_REPEATS, LineOfSheet, as_built
 from app.services.sites import structures
+from app.services.sites.families import DIM
 from app.services.sync import accept as sync
 
 OFFICE = "office"  # stands for the phone in entries typed at a desk
@@ -135,7 +136,7 @@ def make_rating(session: Session, structure_id: int, form: Form, by_id: int) -> 
         )
     words = "all inside tolerance" if not sheet.outside else f"{len(sheet.outside)} outside"
     fields = {
-        structures.DIM + key: value if isinstance(value, str) else forms.figure_text(value)
+        DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in sheet.dims.items()
     }
     fields |= {

@@ -20,7 +20,7 @@ from app.services.sites import twice
 from app.services.sites.changes import names_of
 from app.services.sites.structures import place
 
-KINDS = {
+LIMIT_KINDS = {
     "rate": "largest rate",
     "daily": "volume of a day",
     "monthly": "volume of a month",
@@ -80,7 +80,7 @@ def limits(
             site_id=site.id or 0,
             site_code=site.code,
             kind=row.kind,
-            kind_words=KINDS[row.kind]
+            kind_words=LIMIT_KINDS[row.kind]
             + (f", mean of {row.window_s // 60} min" if row.window_s else ""),
             amount=row.amount,
             unit="m3/s" if row.kind in RATES else "m3",
@@ -120,8 +120,8 @@ def add_limit(
     """  # noqa: D205
     place(session, structure_id)
     kind = form.get("kind", "")
-    if kind not in KINDS:
-        raise BadInput("kind", kind[:20], f"one of {', '.join(KINDS)}", "Choose one.")
+    if kind not in LIMIT_KINDS:
+        raise BadInput("kind", kind[:20], f"one of {', '.join(LIMIT_KINDS)}", "Choose one.")
     unit = "m3/s" if kind in RATES else "m3"
     found = forms.together(
         amount=lambda: forms.needed(form, "amount", low=0.0, high=1e12, unit=unit),

@@ -46,6 +46,7 @@ def corrected(
     person: Person,
     structure_id: int,
     form: Form = MappingProxyType({}),
+    *,
     error: BadInput | None = None,
     typed_bands: Form | None = None,
 ) -> Response:

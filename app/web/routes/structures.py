@@ -46,7 +46,7 @@ def add(post: PostedDep, site_id: RowId) -> Response:
 def structure_form(
     request: Request, site: Site, form: dict[str, str], error: BadInput | None = None
 ) -> Response:
-    family = structures.family_of(form["family"])
+    family = devices.family_of(form["family"])
     return page(
         request,
         "sites/structure_new.html",
@@ -54,7 +54,7 @@ def structure_form(
         form=form,
         families=devices.families(),
         family=family,
-        boxes=structures.boxes(family) if family else [],
+        boxes=devices.boxes(family) if family else [],
         error=error,
     )
 
@@ -154,7 +154,7 @@ def dated_form(
 ) -> Response:
     site, structure = structures.place(session, structure_id)
     form = structures.new_form(site, utc_now()) | form
-    family = structures.family_of(form["family"])
+    family = devices.family_of(form["family"])
     return page(
         request,
         template,
@@ -163,6 +163,6 @@ def dated_form(
         form=form,
         families=devices.families(),
         family=family,
-        boxes=structures.boxes(family) if family else [],
+        boxes=devices.boxes(family) if family else [],
         error=error,
     )

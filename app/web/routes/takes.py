@@ -80,7 +80,7 @@ def shown(
         "takes/show.html",
         site=site,
         structure=structure,
-        kinds=take_limits.KINDS,
+        kinds=take_limits.LIMIT_KINDS,
         capacities=race_capacity.lines(session, structure_id),
         capacity_kinds=race_capacity.CAPACITY_KINDS,
         capacity_form=capacity_form or {},

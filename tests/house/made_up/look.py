@@ -57,7 +57,7 @@ def main(folder: Path, name: str, password: str) -> dict[str, object]:
     sent = {"protocol": 1, "phone": "made-up", "entries": [entry, omen, wrong]}
     found["receipts"] = client.post("/sync", json=sent).json()
     found["entry page"] = client.get(f"/entries/{omen['id']}", headers=HTML).text
-    found["gaugings.csv"] = client.get(f"{place}/gaugings.csv").text
+    found["readings.csv"] = client.get(f"{place}/readings.csv").text
     found["about"] = client.get("/about/numbers", headers=HTML).text
     found["about.json"] = client.get("/about/numbers.json").json()
     found["steps.csv"] = client.get("/steps.csv").text

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from sqlmodel import Session
 
+from app.language.trade import CORNERS
 from app.records.people import Person
 from app.records.sites import Structure
 from app.services.install import stops as install_stops
@@ -59,7 +60,7 @@ def corners(backsight: float, *readings: float) -> dict[str, Any]:
         "reference": "BM1",
         "reference_rl_m": 100.0,
         "backsight_m": backsight,
-        "readings_m": dict(zip(install_stops.CORNERS, readings, strict=True)),
+        "readings_m": dict(zip(CORNERS, readings, strict=True)),
     }
 
 

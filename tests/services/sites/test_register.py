@@ -11,7 +11,7 @@ from app.language import forms
 from app.language.forms import ChangedMeanwhile
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Structure
-from app.services.sites import changes, structures
+from app.services.sites import changes, families, structures
 from app.services.sites import register as sites
 from app.services.sites import views as structure_views
 from app.services.sites.tables import site_list
@@ -146,11 +146,10 @@ def test_levels_over_two_datums_are_refused(session: Session) -> None:
 
 
 def test_every_family_has_a_form(session: Session) -> None:
-    from app.services.sites.families import families
 
     site = sites.add_site(session, SITE, None)
-    for family in families():
-        boxes = structures.boxes(family)
+    for family in families.families():
+        boxes = families.boxes(family)
         assert [b.key for b in boxes] == [d.key for d in family.dimensions]
         typed = {f"dim.{key}": str(value) for key, value in family.example.items()}
         form = {k: v for k, v in FLUME.items() if not k.startswith("dim.")} | typed
@@ -159,7 +158,7 @@ def test_every_family_has_a_form(session: Session) -> None:
         )
         assert made.family == family.key
         filled = structures.rating_form(site, made, {}, datetime(2026, 7, 1, tzinfo=UTC))
-        again = structures.device_from(filled).dims
+        again = families.device_from(filled).dims
         assert list(again) == list(made.dims)
         for key, value in made.dims.items():  # a form shows twelve figures
             assert again[key] == (value if isinstance(value, str) else pytest.approx(value, 1e-11))

@@ -19,6 +19,7 @@ Name = Annotated[str, Field(min_length=1, max_length=80)]
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 
 Stability = Literal["firm", "doubtful", "disturbed", "gone"]
+SeepState = Literal["none", "clear", "muddy", "not looked at"]
 Corner = Literal["corner_ul", "corner_ur", "corner_dl", "corner_dr"]
 Role = Literal[
     "corner_ul", "corner_ur", "corner_dl", "corner_dr", "floor", "staff_mark", "tail_mark",
@@ -259,9 +260,7 @@ class Opening(Strict):
 
     gate: Annotated[list[GateStep], Field(max_length=60)] = []
     heads: Annotated[list[TimedHead], Field(max_length=200)] = []
-    seeps: Annotated[
-        dict[Name, Literal["none", "clear", "muddy", "not looked at"]], Field(max_length=20)
-    ] = {}
+    seeps: Annotated[dict[Name, SeepState], Field(max_length=20)] = {}
     seep_note: Text = ""
     sensor: SensorSet | None = None
     clock: ClockSet | None = None
