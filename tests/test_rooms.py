@@ -1,6 +1,7 @@
 """Rules of the rooms: folders by noun of the trade, the same on every floor, imports by a table."""
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -148,3 +149,17 @@ def test_the_floor_plan_names_every_room() -> None:
     for floor, order in ORDER.items():
         for room in order:
             assert f"`{floor.removeprefix('app/')}/{room}`" in plan, f"{floor}/{room}"
+
+
+def test_the_floor_plan_names_the_phones_rooms_and_the_offices_routes() -> None:
+    """The last two columns of its table of rooms are the folders and files that are there."""
+    plan = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    table = plan[plan.index("| room | holds |") :].split("\n\n")[0]
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in table.splitlines()]
+    names = [[re.findall(r"`(\w+)`", cell) for cell in row[2:4]] for row in rows[2:]]
+    phone = sorted(name for row in names for name in row[0])
+    office = sorted(name for row in names for name in row[1])
+    rooms = {path.name for path in (ROOT / "static" / "field").iterdir() if path.is_dir()}
+    assert phone == sorted(rooms - {"base", "shell", "typed"})
+    routes = {path.stem for path in (ROOT / "app" / "web" / "routes").glob("*.py")}
+    assert office == sorted(routes - {"__init__"})
