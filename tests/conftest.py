@@ -14,13 +14,14 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session
 
 from app.main import create_app
-from app.records.database import migrate, open_engine
+from app.records.database import open_engine
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.sites import accounts
 from app.services.sync import accept as sync
 from app.services.upkeep import backup
 from app.settings import Settings
+from tests.builders.fresh import Fresh, empty_postgres
 
 IN_CI = os.environ.get("CI") == "true"
 
@@ -52,30 +53,29 @@ PASSWORD = "a long enough password"
 BEGIN = datetime(2024, 7, 1, tzinfo=UTC)
 
 
-def empty_postgres(url: str) -> None:
-    engine = sa.create_engine(url, isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        connection.exec_driver_sql("DROP SCHEMA public CASCADE")
-        connection.exec_driver_sql("CREATE SCHEMA public")
-    engine.dispose()
+@pytest.fixture(scope="session")
+def fresh(tmp_path_factory: pytest.TempPathFactory) -> Fresh:
+    """Give the maker of fresh databases of this process."""
+    return Fresh(tmp_path_factory.mktemp("newest"))
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    """Give the address of an empty database on each engine."""
+    """Give the address of an empty database on each engine; `engine` brings it up to date."""
     if request.param == "sqlite":
         return f"sqlite:///{tmp_path / 'test.sqlite3'}"
     if not POSTGRES:
         if IN_CI:
             pytest.fail("SILLBOOK_TEST_POSTGRES must name a running server in CI")
         pytest.skip("SILLBOOK_TEST_POSTGRES names no PostgreSQL server")
-    empty_postgres(POSTGRES)
+    if "engine" not in request.fixturenames:
+        empty_postgres(POSTGRES)
     return POSTGRES
 
 
 @pytest.fixture
-def engine(database_url: str) -> Iterator[sa.Engine]:
-    migrate(database_url)
+def engine(database_url: str, fresh: Fresh) -> Iterator[sa.Engine]:
+    fresh.make(database_url)
     engine = open_engine(database_url)
     backup.ensure_epoch(engine)
     yield engine
