@@ -24,7 +24,8 @@ export function duration(seconds) {
   for (const [name, size] of units) {
     const count = Math.floor(left / size);
     left -= count * size;
-    if (count) said.push(`${count} ${name}${name.length > 3 && count > 1 ? "s" : ""}`);
+    if (count)
+      said.push(`${count} ${name}${["year", "day"].includes(name) && count > 1 ? "s" : ""}`);
   }
   return said.slice(0, 2).join(" ") || "0 s";
 }

@@ -6,7 +6,7 @@ import { BadInput } from "./bad_input.js";
 import { fill } from "./dom.js";
 import { blank, figure, figures, typed } from "./gauging_figures.js";
 import { drawSection } from "./gauging_picture.js";
-import { meterVelocity, velocityArea } from "./sums_gaugings.js";
+import { COMPONENTS, meterVelocity, velocityArea } from "./sums_gaugings.js";
 
 export { draw } from "./gauging_velocity_form.js";
 
@@ -134,6 +134,15 @@ function velocityOf(name, point, pieces) {
   }
 }
 
+function component(name, value) {
+  const isTable = Array.isArray(value);
+  if (name in COMPONENTS && isTable !== Array.isArray(COMPONENTS[name])) {
+    const kind = isTable ? "a number" : "a table of pairs";
+    throw new BadInput(`component ${name}`, "other", `is ${kind}`, "Type the component again.");
+  }
+  return isTable ? value.map((pair) => figures(name, pair)) : figure(name, value);
+}
+
 export function work(seen) {
   const pieces = (seen.meter_pieces ?? []).map((row, i) => figures(`meter equation ${i + 1}`, row));
   const verticals = seen.verticals.map((vertical, i) => {
@@ -148,10 +157,7 @@ export function work(seen) {
     return row;
   });
   const components = Object.fromEntries(
-    Object.entries(seen.components ?? {}).map(([name, value]) => [
-      name,
-      Array.isArray(value) ? value.map((pair) => figures(name, pair)) : figure(name, value),
-    ]),
+    Object.entries(seen.components ?? {}).map(([name, value]) => [name, component(name, value)]),
   );
   return velocityArea({ verticals, method: seen.section, edges: seen.edges, components });
 }

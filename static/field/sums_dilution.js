@@ -291,5 +291,5 @@ export function calibrationFactor({ concentration_mg_l, conductivity_us_cm }) {
 }
 
 export function saltMassKg({ discharge_m3s }) {
-  return SALT_KG_PER_M3S * positive("discharge_m3s", discharge_m3s);
+  return SALT_KG_PER_M3S * positive("discharge_m3s", discharge_m3s, "Give the flow expected.");
 }

@@ -7,11 +7,11 @@ own sensitivities.
 """
 
 from collections.abc import Callable
-from decimal import ROUND_HALF_UP, Decimal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from app.hydraulics.base.rounding import fixed
 from app.hydraulics.structure.device import Array
 
 Pct = Array | float
@@ -121,15 +121,6 @@ def round_to_uncertainty(value: float, pct: float) -> str:
     else:
         places = 0
     return fixed(value, places)
-
-
-def fixed(value: float, places: int) -> str:
-    """Return a number with so many decimals, halves away from nought, as a phone rounds too.
-
-    Negative places round to tens and hundreds.
-    """
-    step = Decimal(1).scaleb(-places)
-    return f"{Decimal(value).quantize(step, ROUND_HALF_UP) + 0:.{max(places, 0)}f}"
 
 
 def monte_carlo_pct(ratio: ArrayLike) -> float:

@@ -1,0 +1,52 @@
+/**
+ * Answers questions about the phone's code: one JSON line in, one out, until the input ends.
+ *
+ * argv[2]: {name: address of a module}. A question is {call: "module.function", args}; a call in
+ * `made` is built from several functions. Numbers that JSON has no word for go as {"$number"}.
+ */
+import { createInterface } from "node:readline";
+
+const modules = {};
+for (const [name, address] of Object.entries(JSON.parse(process.argv[2]))) {
+  modules[name] = await import(address);
+}
+const { standing, sums_crest, sums_gaugings, sums_levels } = modules;
+
+const made = {
+  results_of_run: ({ run, ...rest }) =>
+    sums_crest.resultsOfRun({ run: sums_levels.reduceRun(run), ...rest }),
+  point_levels: ({ run, adjusted }) => sums_levels.pointLevels(sums_levels.reduceRun(run), adjusted),
+  standing: (nodes) => {
+    const found = standing.standing(nodes);
+    const ids = [...new Set(nodes.map(({ id }) => id))].sort();
+    return {
+      stand: ids.filter(found.stands),
+      rivals: ids.filter(found.rival),
+      tips: Object.fromEntries(ids.map((id) => [id, found.tips(id)])),
+      latest: Object.fromEntries(ids.map((id) => [id, found.latest(id)])),
+    };
+  },
+  mean_velocity: (row) => sums_gaugings.meanVelocity(row),
+  order: (sites, here) => modules.nearest.order(sites, here).map(({ site, away_m }) => ({ id: site.id, away_m })),
+  two_sided: (dof) => modules.sums_statistics.twoSided(dof),
+};
+
+const wired = (_, value) =>
+  typeof value === "number" && !Number.isFinite(value) ? { $number: String(value) } : value;
+const unwired = (_, value) =>
+  value && typeof value === "object" && "$number" in value ? Number(value.$number) : value;
+
+function answer({ call, args }) {
+  const [module, name] = call.split(".");
+  try {
+    return { result: (made[call] ?? modules[module][name])(...args) ?? null };
+  } catch (error) {
+    if (error.name !== "BadInput") return { fault: String(error.stack) };
+    const { field, rule, remedy } = error;
+    return { error: { field, rule, remedy } };
+  }
+}
+
+for await (const line of createInterface({ input: process.stdin })) {
+  process.stdout.write(`${JSON.stringify(answer(JSON.parse(line, unwired)), wired)}\n`);
+}
