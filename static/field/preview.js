@@ -61,11 +61,13 @@ function submergenceUncertainty(table, submergence_ratio) {
 
 /** d ln F / d ln head and d ln F / d ln tailwater of the drowned factor, central differences. */
 function sensitivities(table, head_m, tailwater_m) {
+  // beyond the table's last ratio the factor is held and has no slope: looked at just before it
+  const tail_m = Math.min(tailwater_m, head_m * table.drowned.submergence.at(-1) * (1 - 2 * STEP));
   const log = (head, tail) => Math.log(Math.max(drownedFactor(table, head, tail / head), 1e-12));
   const slope = (above, below) => (above - below) / (2 * STEP);
   return {
-    toHead: slope(log(head_m * (1 + STEP), tailwater_m), log(head_m * (1 - STEP), tailwater_m)),
-    toTail: slope(log(head_m, tailwater_m * (1 + STEP)), log(head_m, tailwater_m * (1 - STEP))),
+    toHead: slope(log(head_m * (1 + STEP), tail_m), log(head_m * (1 - STEP), tail_m)),
+    toTail: slope(log(head_m, tail_m * (1 + STEP)), log(head_m, tail_m * (1 - STEP))),
   };
 }
 

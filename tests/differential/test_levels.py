@@ -70,8 +70,9 @@ MESSY = st.lists(
 def spoilt(draw) -> list[dict[str, Any]]:
     """A sound run with one cell changed."""
     rows = draw(sound())
-    row = draw(st.sampled_from(rows))
-    row[draw(st.sampled_from(["bs", "is", "fs", "point", "setup", "distance_m"]))] = draw(READING)
+    row, key = draw(st.sampled_from(rows)), draw(st.sampled_from(["bs", "is", "fs", "distance_m"]))
+    row[key] = draw(READING)
+    row |= draw(st.sampled_from([{}, {}, {"point": ""}, {"point": "TP1"}, {"setup": "2"}]))
     return rows
 
 

@@ -30,7 +30,8 @@ def general(value: float, digits: int = 6) -> str:
     """Return a number with so many figures at most: 0.00001, 1234570, 1e-7."""
     if not math.isfinite(value):
         return f"{value:g}"
-    found = Context(prec=digits, rounding=ROUND_HALF_UP).create_decimal(Decimal(value)).normalize()
+    cut = Context(prec=digits, rounding=ROUND_HALF_UP).create_decimal(Decimal(value))
+    found = Decimal(repr(float(cut))).normalize()
     if found == 0 or 1e-6 <= abs(found) < Decimal("1e21"):
         return f"{abs(found) if found == 0 else found:f}"
     mantissa, _, power = f"{found:e}".partition("e")

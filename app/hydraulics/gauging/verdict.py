@@ -236,7 +236,7 @@ def verdict(
     """
     gauged = _positive("discharge_m3s", discharge_m3s)
     spread = _positive("uncertainty_pct", uncertainty_pct)
-    if rating_m3s is None or rating_uncertainty_pct is None or not rating_m3s > 0.0:
+    if rating_m3s is None or rating_uncertainty_pct is None or not 0.0 < rating_m3s < math.inf:
         reason = "no rated discharge with its uncertainty at this head"
         return Verdict("not proven", reason, math.nan, math.nan, tolerance_pct, "not proven")
     deviation = 100.0 * (gauged / rating_m3s - 1.0)

@@ -137,10 +137,6 @@ def test_lean_script_keeps_every_line_of_code(script: object) -> None:
     assert token.findall(lean(script.stem)) == token.findall(remark.sub("", code))  # type: ignore[attr-defined]
 
 
-def test_unknown_script_is_not_found(client: TestClient) -> None:
-    assert client.get("/static/field/nothing.js").status_code == 404
-
-
 def test_precached_files_hold_nothing_else() -> None:
     assert not [f for f in precached_files() if "htmx" in f or "uPlot" in f or f.endswith(".json")]
 
