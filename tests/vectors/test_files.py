@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from tests.paths import TABLES
+from tests.paths import ROOT, TABLES
 from tests.vectors.files import FILES
 from tests.vectors.harness import assert_same, at, cases, shaped
 
@@ -29,3 +29,10 @@ def test_what_was_worked_outside_this_code_comes_out(name: str) -> None:
         for path, wanted in one.get("published", {}).items():
             where = f"{one['name']} {path} ({one['source']})"
             assert_same(at(one["result"], path), wanted, one["tolerance"], where)
+
+
+def test_the_phones_tests_read_them_in_one_way() -> None:
+    phone = ROOT / "tests" / "phone"
+    for path in phone.rglob("*.js"):
+        if path.name != "vectors.js":
+            assert "tables/" not in path.read_text("utf-8"), f"{path} reads a table by itself"
