@@ -1,7 +1,7 @@
 """Drawings as plain shapes, so that a page, a phone and a file show the same picture.
 
 A drawing is data: lines and texts with presentation attributes, a title and a description in
-words. `templates/_drawing.html` and `static/field/drawing.js` put it on the page as SVG.
+words. `templates/_drawing.html` and `static/shared/drawing.js` put it on the page as SVG.
 """
 
 from collections.abc import Sequence

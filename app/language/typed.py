@@ -6,7 +6,7 @@
     column(field, texts, unit=) -> values, decided by the whole column
     refuse_future(field, ...) -> a date that lies ahead is refused
 
-The grammar is `app.hydraulics.base.figures`; the phone's twin is static/field/numbers.js.
+The grammar is `app.hydraulics.base.figures`; the phone's twin is static/shared/numbers.js.
 """
 
 import re
@@ -142,7 +142,7 @@ def slip(value: float, named: float) -> float | None:
     """Return what a dimension is likely meant as; itself when it is like its named value.
 
     None when it is unlike and no usual slip explains it. The phone's twin is in
-    static/field/dimension_slip.js.
+    static/field/typed/dimension_slip.js.
     """
     if abs(value - named) <= max(LIKE_NAMED * abs(named), 5.0):
         return value

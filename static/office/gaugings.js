@@ -1,5 +1,5 @@
 /** The picture on a check gauging's page: the same drawing as on the phone, from the office's sums. */
-import { drawSection, drawTrace } from "/static/field/gauging_picture.js";
+import { drawSection, drawTrace } from "/static/shared/gauging_picture.js";
 
 const figure = document.querySelector("[data-gauging]");
 const answer = await fetch(figure.dataset.gauging, { credentials: "same-origin" });

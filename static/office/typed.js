@@ -1,5 +1,5 @@
 // Beside every box for a figure: the value as it is read, with its unit, before it is sent.
-import { meanings } from "../field/numbers.js";
+import { meanings } from "../shared/numbers.js";
 
 const UNIT =
   /(?:^|, |\()(mm|cm|m|km|m\u00b2|m\u00b3|m\/s|L\/s|L|m\u00b3\/s|minutes|min|s|%|g|\u00b0)\)?$/;

@@ -30,7 +30,7 @@ TAP_TO_SAVED = """() => new Promise((done) => {
 })"""
 
 BARE_WRITE = """async () => {
-  const { openFieldDatabase } = await import("/static/field/database.js");
+  const { openFieldDatabase } = await import("/static/field/keep/database.js");
   const db = await openFieldDatabase();
   const [record] = await db.getAll("entries");
   const begin = performance.now();

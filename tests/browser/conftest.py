@@ -222,7 +222,7 @@ def until(page: Page, met: Callable[[], bool], what: str, seconds: float = 10.0)
 def drafted(page: Page, text: str) -> None:
     """Wait until a half-filled form that holds the text is written on the phone."""
     look = """async (text) => {
-      const { openFieldDatabase } = await import("/static/field/database.js");
+      const { openFieldDatabase } = await import("/static/field/keep/database.js");
       const drafts = await (await openFieldDatabase()).getAll("drafts");
       return drafts.some((draft) => JSON.stringify(draft.values).includes(`"${text}"`));
     }"""
@@ -242,7 +242,7 @@ def notice_touches(page: Page) -> None:
 def drafted_as_touched(page: Page) -> None:
     """Wait until the draft written on the phone is as new as the last touch of its form."""
     look = """async () => {
-      const { openFieldDatabase } = await import("/static/field/database.js");
+      const { openFieldDatabase } = await import("/static/field/keep/database.js");
       const drafts = await (await openFieldDatabase()).getAll("drafts");
       return drafts.some((draft) => draft.typed_at >= window.touchedAt);
     }"""

@@ -80,8 +80,8 @@ def save(page: Page) -> None:
 def records(page: Page) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = page.evaluate(
         """async () => {
-          const { openFieldDatabase } = await import("/static/field/database.js");
-          const { makeOutbox } = await import("/static/field/outbox.js");
+          const { openFieldDatabase } = await import("/static/field/keep/database.js");
+          const { makeOutbox } = await import("/static/field/keep/outbox.js");
           return makeOutbox(openFieldDatabase).all();
         }"""
     )

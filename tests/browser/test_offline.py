@@ -70,8 +70,8 @@ def records(page: Page) -> list[dict[str, Any]]:
     """Look into the phone's own database."""
     found: list[dict[str, Any]] = page.evaluate(
         """async () => {
-          const { openFieldDatabase } = await import("/static/field/database.js");
-          const { makeOutbox } = await import("/static/field/outbox.js");
+          const { openFieldDatabase } = await import("/static/field/keep/database.js");
+          const { makeOutbox } = await import("/static/field/keep/outbox.js");
           return makeOutbox(openFieldDatabase).all();
         }"""
     )
@@ -265,8 +265,8 @@ def test_one_bad_record_among_many(phone: Page, server: Server) -> None:
     # A record from an older release that this server will not take:
     phone.evaluate(
         """async () => {
-          const { openFieldDatabase } = await import("/static/field/database.js");
-          const { makeOutbox } = await import("/static/field/outbox.js");
+          const { openFieldDatabase } = await import("/static/field/keep/database.js");
+          const { makeOutbox } = await import("/static/field/keep/outbox.js");
           const outbox = makeOutbox(openFieldDatabase);
           const [first] = await outbox.all();
           const id = first.id.slice(0, -4) + "beef";

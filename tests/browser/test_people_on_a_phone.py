@@ -51,7 +51,7 @@ def closed(page: Page) -> None:
 def kept(page: Page, key: str) -> Any:
     return page.evaluate(
         """async (key) => {
-          const { openFieldDatabase } = await import("/static/field/database.js");
+          const { openFieldDatabase } = await import("/static/field/keep/database.js");
           return (await (await openFieldDatabase()).get("kept", key)) ?? null;
         }""",
         key,
@@ -213,7 +213,7 @@ def test_a_form_that_stands_open_is_not_saved_for_who_signs_in_elsewhere(
     # Another tab changes the person without a word to this one, as an old browser would.
     phone.evaluate(
         """async () => {
-          const { openFieldDatabase } = await import("/static/field/database.js");
+          const { openFieldDatabase } = await import("/static/field/keep/database.js");
           const db = await openFieldDatabase();
           const pack = await db.get("kept", "pack");
           const person = { ...pack.person, id: 2, name: "Somebody" };
@@ -231,7 +231,7 @@ def test_a_draft_of_the_release_before_is_offered_and_never_lost(
     """The shape of a draft, a record and a photo as the release before wrote them."""
     phone.evaluate(
         """async () => {
-          const { openFieldDatabase } = await import("/static/field/database.js");
+          const { openFieldDatabase } = await import("/static/field/keep/database.js");
           const db = await openFieldDatabase();
           await db.put("drafts", {
             key: "reading:1:alone:during", href: "/field/reading?structure=1&occasion=during",

@@ -17,11 +17,11 @@ from tests.browser.conftest import Server, drafted_as_touched, notice_touches, w
 from tests.browser.test_offline import ready, records, wait_states
 
 HELD = """async ({ kind, structure, body, bytes }) => {
-  const { openFieldDatabase } = await import("/static/field/database.js");
-  const { makeOutbox } = await import("/static/field/outbox.js");
-  const { makePhotos } = await import("/static/field/photos.js");
-  const { uuid7 } = await import("/static/field/uuid7.js");
-  const { sha256Of } = await import("/static/field/photos_box.js");
+  const { openFieldDatabase } = await import("/static/field/keep/database.js");
+  const { makeOutbox } = await import("/static/field/keep/outbox.js");
+  const { makePhotos } = await import("/static/field/keep/photos.js");
+  const { uuid7 } = await import("/static/field/base/uuid7.js");
+  const { sha256Of } = await import("/static/field/shell/photos_box.js");
   const db = await openFieldDatabase();
   const pack = await db.get("kept", "pack");
   const now = new Date(Date.now() - 60000).toISOString();

@@ -49,7 +49,7 @@ def take_back_first_year(client: httpx.Client, folder: Path) -> Path:
     first, second = files_of(client, TANSY)[:2]
     months = client.get("/structures/1/months", headers={"accept": "text/html"}).text
     for month, revision in re.findall(
-        r'months/(\d{4}-\d\d)" class="stack">\s*<input[^>]* name="revision" value="(\d+)">',
+        r'months/(\d{4}-\d\d)"\s+class="stack">\s*<input[^>]*\sname="revision"\s+value="(\d+)">',
         months,
     ):
         form = {"to": "draft", "revision": revision, "reason": "shown from the start"}

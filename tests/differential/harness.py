@@ -20,33 +20,33 @@ from app.errors import BadInput
 from app.hydraulics.base.result import plain
 from tests.paths import ROOT
 
-FIELD = ROOT / "static" / "field"
+STATIC = ROOT / "static"
 MODULES = {
-    "ahead": "ahead.js",
-    "assess": "assess.js",
-    "clock_words": "clock_words.js",
-    "dimension_slip": "dimension_slip.js",
-    "format": "format.js",
-    "gauging_methods": "gauging_methods.js",
-    "gauging_verdict": "gauging_verdict.js",
-    "install_entry": "install_entry.js",
-    "levels_entry": "levels_entry.js",
-    "levels_marks": "levels_marks.js",
-    "nearest": "nearest.js",
-    "number_words": "number_words.js",
-    "numbers": "numbers.js",
-    "pack": "pack.js",
-    "plan_sums": "plan_sums.js",
-    "preview": "preview.js",
-    "standing": "standing.js",
-    "steadiness": "steadiness.js",
-    "sums": "sums.js",
-    "sums_background": "sums_background.js",
-    "sums_crest": "sums_crest.js",
-    "sums_gaugings": "sums_gaugings.js",
-    "sums_install": "sums_install.js",
-    "sums_levels": "sums_levels.js",
-    "sums_statistics": "sums_statistics.js",
+    "ahead": "field/typed/ahead.js",
+    "assess": "field/reading/assess.js",
+    "clock_words": "field/base/clock_words.js",
+    "dimension_slip": "field/typed/dimension_slip.js",
+    "format": "shared/format.js",
+    "gauging_methods": "field/gauging/methods.js",
+    "gauging_verdict": "field/gauging/verdict.js",
+    "install_entry": "field/install/entry.js",
+    "levels_entry": "field/levels/entry.js",
+    "levels_marks": "field/levels/marks.js",
+    "nearest": "field/base/nearest.js",
+    "number_words": "field/typed/number_words.js",
+    "numbers": "shared/numbers.js",
+    "pack": "field/keep/pack.js",
+    "plan_sums": "field/sums/plan.js",
+    "preview": "field/sums/preview.js",
+    "standing": "field/keep/standing.js",
+    "steadiness": "field/sums/steadiness.js",
+    "sums": "field/sums/repeats.js",
+    "sums_background": "field/sums/background.js",
+    "sums_crest": "field/sums/crest.js",
+    "sums_gaugings": "field/sums/gaugings.js",
+    "sums_install": "field/sums/install.js",
+    "sums_levels": "field/sums/levels.js",
+    "sums_statistics": "field/sums/statistics.js",
 }
 
 DRAWS = int(os.environ.get("SILLBOOK_DRAWS", "0"))
@@ -68,7 +68,7 @@ class Phone:
     """One node process that answers questions a line each, until it is closed."""
 
     def __init__(self) -> None:
-        where = {name: (FIELD / path).as_uri() for name, path in MODULES.items()}
+        where = {name: (STATIC / path).as_uri() for name, path in MODULES.items()}
         self._node = subprocess.Popen(
             ["node", str(PROGRAM), json.dumps(where)],
             stdin=subprocess.PIPE,

@@ -1,7 +1,16 @@
 /** What is typed, understood: numbers, units, sums, times, entries.  */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { assess, previewBody } from "../../static/field/assess.js";
+import { distanceM, order } from "../../static/field/base/nearest.js";
+import { makeUuid7 } from "../../static/field/base/uuid7.js";
+import { inForce } from "../../static/field/keep/pack.js";
+import { assess, previewBody } from "../../static/field/reading/assess.js";
+import { valuesOf } from "../../static/field/reading/correct.js";
+import { emptyReading, isHalfFilled } from "../../static/field/reading/empty.js";
+import { readForm, readingEntry } from "../../static/field/reading/entry.js";
+import { repeats } from "../../static/field/sums/repeats.js";
+import { readLength } from "../../static/field/typed/plausible.js";
+import { emptyVisit, visitEntry } from "../../static/field/visit/entry.js";
 import {
   discharge,
   dischargeLine,
@@ -9,21 +18,8 @@ import {
   offsetWords,
   siteTime,
   toLocalBox,
-} from "../../static/field/format.js";
-import { distanceM, order } from "../../static/field/nearest.js";
-import { lengthText, parseNumber, toMetres } from "../../static/field/numbers.js";
-import { inForce } from "../../static/field/pack.js";
-import { readLength } from "../../static/field/plausible.js";
-import { valuesOf } from "../../static/field/reading_correct.js";
-import {
-  emptyReading,
-  isHalfFilled,
-  readForm,
-  readingEntry,
-} from "../../static/field/reading_entry.js";
-import { repeats } from "../../static/field/sums.js";
-import { makeUuid7 } from "../../static/field/uuid7.js";
-import { emptyVisit, visitEntry } from "../../static/field/visit_entry.js";
+} from "../../static/shared/format.js";
+import { lengthText, parseNumber, toMetres } from "../../static/shared/numbers.js";
 
 test("decimal comma and point are the same; what is no number is none", () => {
   assert.equal(parseNumber("0,251"), 0.251);

@@ -1,7 +1,6 @@
 /** Check gaugings on the phone: the server's vectors, traces as text, verdicts, entries. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { oddFigure } from "../../static/field/figure_limits.js";
 import {
   emptyGauging,
   gaugingEntry,
@@ -9,11 +8,12 @@ import {
   problemWords,
   readGauging,
   valuesOf,
-} from "../../static/field/gauging_entry.js";
-import { METHODS, methodOf, worked } from "../../static/field/gauging_methods.js";
-import { nextLine, readTrace } from "../../static/field/gauging_trace.js";
-import { wadingWords } from "../../static/field/gauging_velocity.js";
-import { judge, rateAtHead } from "../../static/field/gauging_verdict.js";
+} from "../../static/field/gauging/entry.js";
+import { nextLine, readTrace } from "../../static/field/gauging/methods/trace.js";
+import { wadingWords } from "../../static/field/gauging/methods/velocity.js";
+import { METHODS, methodOf, worked } from "../../static/field/gauging/methods.js";
+import { judge, rateAtHead } from "../../static/field/gauging/verdict.js";
+import { oddFigure } from "../../static/field/typed/figure_limits.js";
 import { runVectors } from "./vectors.js";
 
 runVectors("gauging_observed_vectors.json", { worked });

@@ -4,7 +4,7 @@
  */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import * as book from "../../static/field/levels_entry.js";
+import * as book from "../../static/field/levels/entry.js";
 
 const SIGHTS = [
   ["bs", "BM1", "benchmark", "1.342"],

@@ -1,9 +1,9 @@
 /** A logger file: its entry, the clock's error, and its bytes on the road after the records. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { clockFast, firstLines, loggerFileEntry } from "../../static/field/logger_file_entry.js";
-import { makeOutbox } from "../../static/field/outbox.js";
-import { makePhotos } from "../../static/field/photos.js";
+import { makeOutbox } from "../../static/field/keep/outbox.js";
+import { makePhotos } from "../../static/field/keep/photos.js";
+import { clockFast, firstLines, loggerFileEntry } from "../../static/field/logger/entry.js";
 import { memoryDatabase } from "./memory_database.js";
 
 const SHA = "b".repeat(64);

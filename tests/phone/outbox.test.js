@@ -1,9 +1,9 @@
 /** The promise of the outbox: saved on completion, leaves only by its own receipt, never expires. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { makeDrafts } from "../../static/field/drafts.js";
-import { makeOutbox } from "../../static/field/outbox.js";
-import { makePresence } from "../../static/field/presence.js";
+import { makeDrafts } from "../../static/field/keep/drafts.js";
+import { makeOutbox } from "../../static/field/keep/outbox.js";
+import { makePresence } from "../../static/field/shell/presence.js";
 import { memoryDatabase } from "./memory_database.js";
 
 const DAY = 86400000;

@@ -1,7 +1,7 @@
 /** The file of the outbox: what the office lacks, with the bytes of pictures and logger files. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { base64Parts, fileParts } from "../../static/field/outbox_file.js";
+import { base64Parts, fileParts } from "../../static/field/keep/outbox_file.js";
 
 const record = (id, state = "waiting", extra = {}) => ({
   id,

@@ -1,8 +1,8 @@
 /** Pictures: sent after the records, kept until the office says stored, never lost by a fault. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { makeOutbox } from "../../static/field/outbox.js";
-import { makePhotos } from "../../static/field/photos.js";
+import { makeOutbox } from "../../static/field/keep/outbox.js";
+import { makePhotos } from "../../static/field/keep/photos.js";
 import { memoryDatabase } from "./memory_database.js";
 
 const SHA = "a".repeat(64);

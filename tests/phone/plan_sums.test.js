@@ -1,7 +1,7 @@
 /** The phone's look at a plan against the server, by shared vectors: light tables cost under 0.2 %. */
 import assert from "node:assert/strict";
 import test from "node:test";
-import { columnAt, headFor, judge, tailAt } from "../../static/field/plan_sums.js";
+import { columnAt, headFor, judge, tailAt } from "../../static/field/sums/plan.js";
 import { casesOf } from "./vectors.js";
 
 const vectors = casesOf("plan_vectors.json").map(({ name, args, result }) => ({

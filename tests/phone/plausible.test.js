@@ -1,11 +1,12 @@
 /** Is a staff reading plausible here? Asked once, answered by a tap, and what each answer leaves. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { assess } from "../../static/field/assess.js";
-import { readSight } from "../../static/field/levels_entry.js";
-import { rateHead, timedHead, usualOpening } from "../../static/field/opening_entry.js";
-import { askLength, readLength, usualStaff } from "../../static/field/plausible.js";
-import { emptyReading, readForm, readingEntry } from "../../static/field/reading_entry.js";
+import { readSight } from "../../static/field/levels/entry.js";
+import { rateHead, timedHead, usualOpening } from "../../static/field/opening/entry.js";
+import { assess } from "../../static/field/reading/assess.js";
+import { emptyReading } from "../../static/field/reading/empty.js";
+import { readForm, readingEntry } from "../../static/field/reading/entry.js";
+import { askLength, readLength, usualStaff } from "../../static/field/typed/plausible.js";
 import { casesOf } from "./vectors.js";
 
 const heads_m = Array.from({ length: 64 }, (_, i) => 0.01 * (0.76 / 0.01) ** (i / 63));

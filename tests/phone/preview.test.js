@@ -4,7 +4,7 @@
  */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { interpolate, previewFlow } from "../../static/field/preview.js";
+import { interpolate, previewFlow } from "../../static/field/sums/preview.js";
 import { casesOf } from "./vectors.js";
 
 const devices = casesOf("preview_vectors.json").map(({ name, args, result }) => ({

@@ -2,16 +2,16 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { makeDrafts, ownKey } from "../../static/field/drafts.js";
-import { faultPath, fieldWords, shownValue, unitOf } from "../../static/field/fault_words.js";
-import { textsOfDimensions, valuesOfStop } from "../../static/field/install_correct.js";
-import { emptyStop, stopBody } from "../../static/field/install_entry.js";
-import { KINDS, kindWords } from "../../static/field/kinds.js";
-import { valuesOfRun } from "../../static/field/levels_correct.js";
-import { valuesOfOpening } from "../../static/field/opening_correct.js";
-import { emptyOpening, openingEntry } from "../../static/field/opening_entry.js";
-import { observedAt } from "../../static/field/typed_text.js";
-import { emptyVisit, visitEntry, visitValues } from "../../static/field/visit_entry.js";
+import { faultPath, fieldWords, shownValue, unitOf } from "../../static/field/base/fault_words.js";
+import { KINDS, kindWords } from "../../static/field/base/kinds.js";
+import { textsOfDimensions, valuesOfStop } from "../../static/field/install/correct.js";
+import { emptyStop, stopBody } from "../../static/field/install/entry.js";
+import { makeDrafts, ownKey } from "../../static/field/keep/drafts.js";
+import { valuesOfRun } from "../../static/field/levels/correct.js";
+import { valuesOfOpening } from "../../static/field/opening/correct.js";
+import { emptyOpening, openingEntry } from "../../static/field/opening/entry.js";
+import { observedAt } from "../../static/field/typed/text.js";
+import { emptyVisit, visitEntry, visitValues } from "../../static/field/visit/entry.js";
 import { memoryDatabase } from "./memory_database.js";
 
 const SITE = { id: 1, head_unit: "mm", utc_offset_min: 720 };

@@ -1,5 +1,5 @@
 /** The phone's steadiness against the server's answers; one file of vectors serves both. */
-import { classify, STUDENT_T_95, STUDENT_T_95_LARGE } from "../../static/field/steadiness.js";
+import { classify, STUDENT_T_95, STUDENT_T_95_LARGE } from "../../static/field/sums/steadiness.js";
 import { runVectors } from "./vectors.js";
 
 runVectors("steadiness_vectors.json", {

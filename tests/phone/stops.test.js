@@ -4,9 +4,9 @@
  */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import * as install from "../../static/field/install_entry.js";
-import { markEntry, markProblem } from "../../static/field/levels_marks_form.js";
-import * as opening from "../../static/field/opening_entry.js";
+import * as install from "../../static/field/install/entry.js";
+import { markEntry, markProblem } from "../../static/field/levels/marks_form.js";
+import * as opening from "../../static/field/opening/entry.js";
 
 const STOP = {
   key: "S5",

@@ -1,8 +1,8 @@
 /** The phone's gauging sums against published figures and against the server, by shared vectors. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import * as sums from "../../static/field/sums_gaugings.js";
-import { twoSided } from "../../static/field/sums_statistics.js";
+import * as sums from "../../static/field/sums/gaugings.js";
+import { twoSided } from "../../static/field/sums/statistics.js";
 import { runVectors } from "./vectors.js";
 
 runVectors("gaugings_vectors.json", {

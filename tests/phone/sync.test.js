@@ -1,9 +1,9 @@
 /** Sending: only a whole answer with its own receipts changes anything on the phone. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { askOffice, NoAnswer } from "../../static/field/office.js";
-import { makeOutbox } from "../../static/field/outbox.js";
-import { drain, makePost, makeSender, onlyOne } from "../../static/field/sync.js";
+import { askOffice, NoAnswer } from "../../static/field/keep/office.js";
+import { makeOutbox } from "../../static/field/keep/outbox.js";
+import { drain, makePost, makeSender, onlyOne } from "../../static/field/keep/sync.js";
 import { memoryDatabase } from "./memory_database.js";
 
 const entry = (id, by = 1) => ({ id, kind: "visit", by, body: {} });

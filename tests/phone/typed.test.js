@@ -1,12 +1,12 @@
 /** Typed numbers on the phone, by the vectors that the server reads too. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { clockWords } from "../../static/field/clock_words.js";
-import { slip } from "../../static/field/dimension_slip.js";
-import { dischargeLine } from "../../static/field/format.js";
-import { dimensionBody } from "../../static/field/install_entry.js";
-import { columnOf, decimalSign, typedFigure } from "../../static/field/number_words.js";
-import { meanings, parseNumber, possible, spelled } from "../../static/field/numbers.js";
+import { clockWords } from "../../static/field/base/clock_words.js";
+import { dimensionBody } from "../../static/field/install/entry.js";
+import { slip } from "../../static/field/typed/dimension_slip.js";
+import { columnOf, decimalSign, typedFigure } from "../../static/field/typed/number_words.js";
+import { dischargeLine } from "../../static/shared/format.js";
+import { meanings, parseNumber, possible, spelled } from "../../static/shared/numbers.js";
 import { runVectors } from "./vectors.js";
 
 runVectors("typed_vectors.json", {

@@ -38,8 +38,9 @@ def test_six_comma_thousands_is_asked_and_answered(
     asked = as_office.post(path, data=SEASON, headers=HTML)
     assert asked.status_code == 422
     assert "it can be 6 or 6000" in asked.text
-    assert 'name="read:amount" value="6000"' in asked.text
-    assert 'name="was:amount" value="6,000"' in asked.text
+    text = " ".join(asked.text.split())
+    assert 'name="read:amount" value="6000"' in text
+    assert 'name="was:amount" value="6,000"' in text
     assert 'value="6,000"' in asked.text
     assert "permit 7 (invented)" in asked.text
     assert amounts(session) == []

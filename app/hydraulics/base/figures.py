@@ -4,7 +4,7 @@ Spaces (also thin and no-break ones, and apostrophes) group digits in threes. Wh
 point both stand, or one of them twice, the grouping is plain. One comma or point before exactly
 three digits, with one to three digits and no leading nought before it, can be either: such a text
 has two meanings, and whoever reads it decides by the field's limits or asks. The phone's twin is
-static/field/numbers.js; tests/tables/typed_vectors.json proves the two equal.
+static/shared/numbers.js; tests/tables/typed_vectors.json proves the two equal.
 """
 
 import math

@@ -218,7 +218,8 @@ def links_for_phone(
 ) -> list[dict[str, Any]]:
     """Return the linked entries that bear on what the phone shows or still holds itself.
 
-    The phone puts its own records to them and judges by the same rule (static/field/standing.js).
+    The phone puts its own records to them and judges by the same rule
+    (static/field/keep/standing.js).
     """
     shown = [one for part in (recents, gaugings) for rows in part.values() for one in rows]
     shown += [run for site in survey["sites"].values() for run in site["runs"]]

@@ -1,0 +1,117 @@
+/**
+ * A head reading from the form's values to an entry, without the page: what is typed, when, and
+ * what still stands in the way of saving it.
+ */
+
+import { fromLocalBox } from "../../shared/format.js";
+import { parseNumber, toMetres } from "../../shared/numbers.js";
+import { ahead } from "../typed/ahead.js";
+import { askLength } from "../typed/plausible.js";
+
+/**
+ * Understand the form.
+ *
+ * Returns {reading, heads, tail, problems}: `heads` and `tail` say per box what was understood
+ * ({metres} | {question, text} | {problem} | null when empty); `problems` are the words of what
+ * must be put right before saving; `reading` holds only what is plain.
+ */
+export function readForm(values, { usual, utcOffsetMin, now }) {
+  const { unit } = values;
+  const ask = (text) => askLength(text, unit, usual, values.kept);
+  const boxes = values.heads.map(({ text }) => ask(text));
+  const tail = values.tail === "read" ? ask(values.tail_text) : null;
+  const sensor = values.sensor_text.trim()
+    ? parseNumber(values.sensor_text, { high: unit === "m" ? 10 : 1e4 })
+    : null;
+  const taken = values.heads.filter((_, i) => plain(boxes[i]));
+  const time = values.time ? fromLocalBox(values.time, utcOffsetMin) : null;
+  const last = taken
+    .map(({ at }) => at)
+    .filter(Boolean)
+    .sort()
+    .at(-1);
+  const observed_at = time ?? last ?? now;
+  const reading = {
+    staff_m: boxes.filter(plain).map((box) => box.metres),
+    // times belong to the boxes only while the reading's own time is the phone's
+    read_at:
+      !time && taken.length && taken.every(({ at }) => at) ? taken.map(({ at }) => at) : null,
+    observed_at,
+    tailwater: {
+      state: values.tail === "read" && !plain(tail) ? "not_seen" : values.tail,
+      staff_m: plain(tail) ? tail.metres : null,
+      text: plain(tail) ? values.tail_text.trim() : null,
+    },
+    gate_opened_at: fromLocalBox(values.gate, utcOffsetMin),
+    conditions: values.conditions,
+    sensor_head_m: sensor === null ? null : toMetres(sensor, unit),
+    ...answers(values, [...boxes, tail]),
+  };
+  return {
+    reading,
+    heads: boxes,
+    tail,
+    problems: problems(values, boxes, tail, sensor, reading, now),
+  };
+}
+
+/** What the person answered about figures that are not usual; nothing where nothing was asked. */
+function answers(values, boxes) {
+  const as_typed = boxes.flatMap((box, i) =>
+    box?.kept ? [(values.heads[i]?.text ?? values.tail_text).trim()] : [],
+  );
+  return {
+    ...(as_typed.length ? { as_typed } : {}),
+    ...(values.dry && boxes.some((box) => box?.dry) ? { dry: true } : {}),
+  };
+}
+
+const plain = (box) => box !== null && box.metres !== undefined && !box.question;
+
+function problems(values, boxes, tail, sensor, reading, now) {
+  const found = [];
+  if (boxes.every((box) => box === null)) found.push("Type the staff reading.");
+  for (const box of [...boxes, tail]) {
+    if (box?.problem) found.push(box.problem);
+    else if (box?.question) found.push(`Answer "${box.question}" first.`);
+  }
+  if (values.tail === "read" && tail === null)
+    found.push("Type the tail staff, or say that it was not seen.");
+  if (values.sensor_text.trim() && sensor === null) found.push("Logger: no number");
+  if (values.time && !values.time_reason.trim()) found.push("Say why the time is not now.");
+  found.push(
+    ahead(reading.observed_at, now),
+    ahead(reading.gate_opened_at, now, "The gate's time"),
+  );
+  return found.filter(Boolean);
+}
+
+/** The entry for the outbox; `preview` is what the phone showed. */
+export function readingEntry(values, reading, context, preview) {
+  const { site, structure, visitId, personId, corrects, now } = context;
+  const { observed_at, ...seen } = reading;
+  return {
+    id: values.id,
+    kind: "head_reading",
+    site_id: site.id,
+    structure_id: structure.id,
+    visit_id: visitId ?? null,
+    observed_at,
+    utc_offset_min: site.utc_offset_min,
+    by: personId,
+    saved_at: now,
+    corrects: corrects ?? null,
+    reason: values.reason.trim() || null,
+    body: {
+      occasion: values.occasion,
+      ...seen,
+      entered: {
+        unit: values.unit,
+        text: values.heads.map(({ text }) => text.trim()).filter(Boolean),
+      },
+      note: values.note.trim(),
+      time_reason: values.time ? values.time_reason.trim() : null,
+      preview,
+    },
+  };
+}

@@ -1,0 +1,193 @@
+/**
+ * The head reading: boxes as typed, what they mean at once, and "Save" to this phone.
+ *
+ * Address: ?structure=ID with visit=UUID and occasion=…, or correct=UUID to correct a stored
+ * reading, or fix=UUID to put a refused one right.
+ */
+
+import { address, byId, el, query, show } from "../../shared/dom.js";
+import { offsetWords, siteTime, toLocalBox } from "../../shared/format.js";
+import { stateMark } from "../base/states.js";
+import { uuid7 } from "../base/uuid7.js";
+import { findStructure } from "../keep/pack.js";
+import {
+  dressPlace,
+  entryForm,
+  fillBoxes,
+  notHere,
+  placeOf,
+  showSaved,
+} from "../shell/entry_form.js";
+import { startPage } from "../shell/start.js";
+import { drawBoxes } from "./boxes.js";
+import { emptyReading, isHalfFilled } from "./empty.js";
+
+const asked = query();
+const form = byId("form");
+let values = null;
+let place = null; // {site, structure, record, visitId, personId, corrects, refusedId}
+let work = null; // understand.js, once it is here
+let understood = null;
+
+const nowIso = () => new Date().toISOString();
+const life = entryForm({
+  title: () => `Head reading, ${place.site.name}`,
+  isHalf: isHalfFilled,
+  draw,
+  boxOf: ([field, index, part]) => {
+    if (["staff_m", "read_at"].includes(field) || part === "text")
+      return byId("heads").children[index ?? 0];
+    if (field === "entered" && index === "text") return byId("heads");
+    if (field === "tailwater") return index === "state" ? byId("tail") : form.elements.tail_text;
+    if (field === "gate_opened_at") return form.elements.gate;
+    return field === "observed_at" ? form.elements.time : null;
+  },
+});
+
+async function open(ctx, pack) {
+  if (life.isSaved) return undefined;
+  if (values) {
+    // the pack is newer: keep what is typed, assess it by the newer ratings
+    const newer = findStructure(pack, place.structure.id);
+    if (newer.structure) Object.assign(place, newer);
+    return life.refresh();
+  }
+  place = await placeOf(ctx, pack, ["head_reading"]);
+  const { site, structure, record } = place;
+  if (!structure) return notHere("structure or record");
+  const back =
+    record &&
+    (await import("./correct.js")).valuesOf(record.entry, uuid7(), (iso) =>
+      toLocalBox(iso, site.utc_offset_min),
+    );
+  const what = asked.fix ? "fix" : asked.correct ? "correct" : (asked.occasion ?? "as_found");
+  values = await life.open(ctx, place, {
+    bareKey: `reading:${structure.id}:${record?.id ?? asked.visit ?? "alone"}:${what}`,
+    start: () => back ?? emptyReading(uuid7(), site.head_unit, asked.occasion ?? "as_found"),
+  });
+  dress();
+  listen();
+  work = await import("./understand.js");
+  life.refresh();
+  return life.rest();
+}
+
+/** Put site, names and the values into the page, once. */
+function dress() {
+  const { site, structure } = place;
+  byId("title").textContent = site.name;
+  byId("structure").textContent = `${structure.name} \u00b7 ${structure.described}`;
+  dressPlace(place);
+  show(byId("reason-row"), Boolean(place.corrects));
+  byId("more").textContent = "Read again";
+  fillBoxes(form, values);
+  if (values.time) show(byId("time-rows"), true);
+  if (!structure.tailwater_gauge)
+    form.querySelector('[value="read"]').closest("label").hidden = true;
+  drawBoxes(values, typedHead);
+}
+
+function listen() {
+  form.addEventListener("input", (event) => {
+    const { name, value, type } = event.target;
+    if (name === "conditions") values.conditions = ticked(form.elements.conditions);
+    else if (name && name !== "head" && (type !== "radio" || event.target.checked))
+      values[name] = value;
+    if (name === "tail_text" && value.trim()) form.elements.tail.value = values.tail = "read";
+    life.typed();
+  });
+  form.addEventListener("submit", save);
+  byId("more").addEventListener("click", () => {
+    if (values.heads.length >= 10) return;
+    values.heads.push({ text: "", at: null });
+    drawBoxes(values, typedHead);
+    byId("heads").lastElementChild.querySelector("input").focus();
+    life.typed();
+  });
+  byId("unit").addEventListener("click", () => {
+    values.unit = values.unit === "mm" ? "m" : "mm";
+    life.typed();
+  });
+  byId("time-edit").addEventListener("click", () => {
+    show(byId("time-rows"), true);
+    values.time ||= toLocalBox(nowIso(), place.site.utc_offset_min);
+    form.elements.time.value = values.time;
+    form.elements.time.focus();
+    life.typed();
+  });
+}
+
+const ticked = (boxes) => [...boxes].filter((box) => box.checked).map((box) => box.value);
+
+function typedHead(index, text) {
+  const box = values.heads[index];
+  box.text = text;
+  if (!text.trim()) box.at = null;
+  else if (!place.corrects && !place.refusedId) box.at ??= nowIso();
+}
+
+/** What is typed, and what it means; before the sums are loaded only what is typed. */
+function draw() {
+  if (!work) return;
+  const { site } = place;
+  understood = work.understand(values, place, nowIso());
+  work.drawUnderstood(values, understood, place, answersFor);
+  const time = siteTime(understood.reading.observed_at, site.utc_offset_min);
+  byId("time-now").textContent = values.time
+    ? ""
+    : `Time ${time} (${offsetWords(site.utc_offset_min)})`;
+  show(byId("time-edit"), !values.time);
+}
+
+/** What an answer of one tap does to the box it stands beside. */
+function answersFor(index) {
+  const put = (text, kept) => {
+    if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
+    else values.heads[index].text = text;
+    if (kept) values.kept.push(text);
+    drawBoxes(values, typedHead);
+    life.typed();
+  };
+  const dry = () => {
+    values.dry = true;
+    put(values.heads[index].text, true);
+  };
+  return { agree: put, keep: (text) => put(text, true), dry };
+}
+
+async function save(event) {
+  event.preventDefault();
+  work ??= await import("./understand.js");
+  return life.save(event, {
+    problems: () => understood.problems[0],
+    entry: () => work.entryOf(values, understood, { ...place, now: nowIso() }),
+    done: saved,
+  });
+}
+
+function saved(entry) {
+  const { site, structure, visitId } = place;
+  const at = siteTime(entry.saved_at, site.utc_offset_min).slice(11);
+  const again = (occasion) =>
+    address("/field/reading", { structure: structure.id, visit: visitId, occasion });
+  showSaved(
+    form,
+    el("p", { class: "big" }, stateMark("on this phone")),
+    el("p", {}, `${byId("discharge").dataset.line || "Kept without a discharge."} Saved at ${at}.`),
+    entry.body.occasion === "as_found" && !asked.correct
+      ? el("p", {}, el("a", { class: "button", href: again("as_left") }, "Read as left"))
+      : null,
+    el("p", {}, el("a", { class: "button", href: again("during") }, "Another reading")),
+    el(
+      "p",
+      {},
+      el(
+        "a",
+        { class: "button main", href: byId("back").href },
+        visitId ? "Back to the visit" : `Back to ${site.name}`,
+      ),
+    ),
+  );
+}
+
+startPage(open);

@@ -1,0 +1,19 @@
+/** Figures of an entry as texts of a form's boxes. */
+import { toLocalBox } from "../../shared/format.js";
+import { spelled } from "../../shared/numbers.js";
+
+/** A figure is written so that it has one meaning: 1.251 comes back as 1.2510. */
+export const text = (value) => (typeof value === "number" ? spelled(value) : String(value ?? ""));
+/** Metres in the unit of the form, to a ten-thousandth of a millimetre: no figure is lost. */
+export const length = (metres, unit) =>
+  unit === "mm" && typeof metres === "number"
+    ? spelled(Math.round(metres * 1e7) / 1e4)
+    : String(metres ?? "");
+export const box = (iso, utcOffsetMin) => (iso ? toLocalBox(iso, utcOffsetMin) : "");
+/** With seconds, for a clock that shows them. */
+export const boxSeconds = (iso, utcOffsetMin) =>
+  iso ? new Date(Date.parse(iso) + utcOffsetMin * 60000).toISOString().slice(0, 19) : "";
+
+/** When a record was observed: put right, it keeps its time, unless the time is what was wrong. */
+export const observedAt = ({ record }, now) =>
+  record?.refusal && record.refusal.field !== "observed_at" ? record.entry.observed_at : now;

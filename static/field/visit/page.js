@@ -1,0 +1,215 @@
+/**
+ * A visit: cautions before the water, conditions, then the pair of readings as found and as left.
+ *
+ * Address: ?site=ID starts one, ?visit=UUID goes on with it, ?fix=UUID puts a refused one right. The
+ * visit is saved when it starts, so that its readings can cite it; a later change is a correction
+ * with a reason. Put right, it keeps its id: the readings made meanwhile cite that.
+ */
+import { address, byId, el, fill, query, show } from "../../shared/dom.js";
+import { dischargeLine, siteTime } from "../../shared/format.js";
+import { stateMark, stateWord } from "../base/states.js";
+import { uuid7 } from "../base/uuid7.js";
+import { nameIn, readings, reviewedIds, visits } from "../keep/recent.js";
+import { standingHere } from "../keep/standing.js";
+import { workLinks } from "../levels/links.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "../shell/entry_form.js";
+import { startPage } from "../shell/start.js";
+import { emptyVisit, isHalfFilled, visitEntry, visitValues } from "./entry.js";
+
+const form = byId("form");
+let values = null;
+let place = null; // {site, personId, visit, record, corrects, refusedId}
+const life = entryForm({
+  title: () => `Visit, ${place.site.name}`,
+  isHalf: isHalfFilled,
+  boxOf: ([field]) => (field === "cautions_read" ? byId("cautions") : null),
+});
+
+async function draw(ctx, pack) {
+  if (life.isSaved) return undefined;
+  const asked = query();
+  const records = await ctx.outbox.all();
+  const held = asked.visit ? records.find((record) => record.id === asked.visit) : null;
+  const where = await placeOf(ctx, pack, ["visit"], {
+    ...asked,
+    site: held?.entry.site_id ?? asked.site,
+  });
+  if (!where.site || (asked.visit && !held)) return values ? undefined : notHere("visit or site");
+  const stand = standingHere(pack, records);
+  const first = held?.id ?? firstOf(where.corrects, records);
+  const visit = first ? visits(where.site.id, records, stand).find(({ id }) => id === first) : null;
+  place = { ...where, visit };
+  dressPage();
+  if (visit) drawPair(records, pack, stand);
+  if (values) return undefined;
+  values = await life.open(ctx, place, {
+    bareKey: asked.fix
+      ? `visit-fix:${asked.fix}`
+      : held
+        ? `visit-change:${held.id}`
+        : `visit:${place.site.id}`,
+    start: () => start(visit),
+  });
+  dressForm();
+  return life.rest();
+}
+
+/** The visit at the beginning of a line of changes. */
+function firstOf(id, records) {
+  const line = new Set();
+  for (let at = id; at && !line.has(at); at = records.find((one) => one.id === at)?.entry.corrects)
+    line.add(at);
+  return [...line].at(-1) ?? null;
+}
+
+function start(visit) {
+  const { record, corrects } = place;
+  if (!record) return visit ? visitValues(visit.latest.entry, uuid7()) : emptyVisit(uuid7());
+  const keepsId = !corrects && record.refusal.field !== "id"; // else the office holds another under it
+  return visitValues(record.entry, keepsId ? record.id : uuid7());
+}
+
+function dressPage() {
+  const { site, visit } = place;
+  byId("title").textContent = site.name;
+  dressPlace({ site, visitId: null });
+  byId("site-hazards").textContent = `Here: ${site.hazards}`;
+  show(byId("site-hazards"), Boolean(site.hazards));
+  byId("save").textContent = place.record
+    ? "Save the visit"
+    : visit
+      ? "Save the change"
+      : "Start the visit";
+  show(byId("pair"), Boolean(visit));
+}
+
+function dressForm() {
+  fillBoxes(form, values);
+  if (place.visit) {
+    const change = el(
+      "details",
+      { id: "change", open: isHalfFilled(values) || Boolean(place.record) },
+      el("summary", {}, "Change conditions or note"),
+    );
+    form.before(change);
+    change.append(form);
+    show(byId("reason-row"), true);
+  }
+  form.addEventListener("input", typed);
+  form.addEventListener("submit", save);
+}
+
+function typed() {
+  for (const name of ["purpose", "observers", "note", "reason"])
+    values[name] = form.elements[name].value;
+  values.cautions_read = form.elements.cautions_read.checked;
+  values.conditions = [...form.elements.conditions]
+    .filter((box) => box.checked)
+    .map((box) => box.value);
+  values.touched = true;
+  life.typed();
+}
+
+function problems() {
+  if (!values.cautions_read)
+    return "Read the cautions and look at the water first, then tick the box.";
+  return place.visit && !values.reason.trim() ? "Say why the visit is changed." : "";
+}
+
+function save(event) {
+  return life.save(event, {
+    problems,
+    entry: () => visitEntry(values, { ...place, now: new Date().toISOString() }),
+    done: (entry) => location.replace(`/field/visit?visit=${place.visit?.id ?? entry.id}`),
+  });
+}
+
+function oneReading({ discharge_m3s, uncertainty_pct, flow, state }) {
+  return el(
+    "div",
+    {},
+    el("p", {}, el("strong", {}, dischargeLine(discharge_m3s, uncertainty_pct))),
+    el("p", {}, flow),
+    stateMark(state),
+  );
+}
+
+/** As found and as left for every structure: always a pair, even when nothing changed. */
+function drawPair(records, pack, stand) {
+  const { site, visit } = place;
+  const all = readings(site, records, reviewedIds(pack), nameIn(pack), stand).filter(
+    (one) => one.record?.entry.visit_id === visit.id,
+  );
+  const { body } = visit.latest.entry;
+  fill(
+    byId("pair"),
+    el(
+      "p",
+      { class: "line" },
+      stateMark(stateWord(visit.record)),
+      el("span", {}, `Started ${siteTime(visit.record.entry.observed_at, site.utc_offset_min)}`),
+    ),
+    body.conditions.length ? el("p", {}, `Seen: ${body.conditions.join(", ")}`) : null,
+    body.note ? el("p", {}, body.note) : null,
+    site.structures.map((structure) =>
+      structurePair(
+        structure,
+        all.filter((one) => one.structure_id === structure.id),
+      ),
+    ),
+  );
+}
+
+function structurePair(structure, all) {
+  const link = (occasion, words, kind) =>
+    el(
+      "a",
+      {
+        class: kind,
+        href: address("/field/reading", {
+          structure: structure.id,
+          visit: place.visit.id,
+          occasion,
+        }),
+      },
+      words,
+    );
+  const side = (occasion, words) => {
+    const read = all.filter((one) => one.occasion === occasion);
+    return el(
+      "div",
+      { class: "side" },
+      el("h3", {}, words),
+      read.length ? read.map(oneReading) : el("p", { class: "aside" }, "not read yet"),
+      read.length
+        ? link(occasion, "Read again", "button")
+        : link(occasion, `Read ${words}`, "button main"),
+    );
+  };
+  const during = all.filter((one) => one.occasion === "during").length;
+  const found = all.some((one) => one.occasion === "as_found");
+  const left = all.some((one) => one.occasion === "as_left");
+  return el(
+    "section",
+    { class: "panel" },
+    el("h2", {}, structure.name),
+    el("div", { class: "sides" }, side("as_found", "as found"), side("as_left", "as left")),
+    during ? el("p", { class: "aside" }, `${during} more in between`) : null,
+    el(
+      "p",
+      {},
+      el(
+        "a",
+        {
+          class: "button",
+          href: address("/field/gauging", { structure: structure.id, visit: place.visit.id }),
+        },
+        "Check gauging",
+      ),
+    ),
+    workLinks(structure, place.visit.id),
+    found && !left ? el("p", {}, "Read as left before you go, also when nothing changed.") : null,
+  );
+}
+
+startPage(draw);
