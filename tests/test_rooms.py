@@ -64,11 +64,17 @@ def test_a_folder_fits_on_one_look(folder: str) -> None:
     assert folder in EQUALS or len(modules(folder)) <= MOST_MODULES, modules(folder)
 
 
+def forms_of(noun: str) -> set[str]:
+    """Return a noun in the singular and as it stands: `entries` and `entry`, `days` and `day`."""
+    singular = noun.removesuffix("ies") + "y" if noun.endswith("ies") else noun.removesuffix("s")
+    return {noun, singular}
+
+
 @pytest.mark.parametrize("folder", folders())
 def test_a_file_never_repeats_its_folders_noun(folder: str) -> None:
-    noun = folder.rsplit("/", 1)[-1].removesuffix("s")
     for path in modules(folder):
-        assert not path.stem.startswith(noun), f"{path} says {noun} twice"
+        twice = forms_of(folder.rsplit("/", 1)[-1]) & forms_of(path.stem.split("_")[0])
+        assert not twice, f"{path} says {twice} twice"
 
 
 @pytest.mark.parametrize("folder", [f for f in folders() if f != "app/records"])

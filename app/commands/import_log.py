@@ -18,6 +18,7 @@ from app.records.people import Person
 from app.services.loggers import take_in as logger_imports
 from app.services.loggers.asking.answers import COLUMN, COLUMN_CHOICES, put
 from app.services.loggers.asking.boxes import METRES
+from app.services.loggers.preview import preview_import
 from app.services.loggers.reader.guesses import Guess
 from app.services.loggers.results import ImportPreview
 from app.services.sites import accounts
@@ -107,7 +108,7 @@ def import_log(
             place = site_by_code(session, site)
             assert place.id is not None
             answers = answers_of(answer or (), as_column or ())
-            seen = logger_imports.preview_import(
+            seen = preview_import(
                 session,
                 place.id,
                 content,

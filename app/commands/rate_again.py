@@ -12,7 +12,8 @@ from app.commands.record import JsonOption, plain
 from app.errors import SillbookError
 from app.services.rerating import act as rerate
 from app.services.rerating.act import Rerate
-from app.services.rerating.record import RecordChange, Tally
+from app.services.rerating.changes import RecordChange, Tally
+from app.services.rerating.tables import answer_table, month_table
 from app.services.sites.register import site_by_code
 
 FROM_HERE = "Rated again from the command line"
@@ -49,7 +50,7 @@ def done_or_seen(session: Session, site_id: int, yes: bool, reason: str) -> Rera
     found = rerate.look(session, site_id, now)
     if yes and found.does_anything:
         held = found.held
-        found = rerate.rerate(session, site_id, found.token, reason, now, None)
+        found = rerate.rerate(session, site_id, found.token, reason, now=now, by_id=None)
         session.commit()
         found = rerate.Rerate(**{**vars(found), "held": held})
     return found
@@ -62,10 +63,10 @@ def answer(found: Rerate, done: bool) -> dict[str, Any]:
         "done": done,
         "stale": found.does_anything,
         **found.summary(),
-        "months": [plain(row) for row in rerate.month_table(found).rows],
+        "months": [plain(row) for row in month_table(found).rows],
         "takes": [
             plain({**row, "first": str(row["first"]), "last": str(row["last"])})
-            for row in rerate.answer_table(found).rows
+            for row in answer_table(found).rows
         ],
     }
 

@@ -29,7 +29,7 @@ from app.settings import Settings
 SCENARIO = json.loads(Path(__file__).with_name("scenario.json").read_text("utf-8"))
 PEOPLE = [(p["name"], p["role"], p["password"]) for p in SCENARIO["people"]]
 SEED = 20_260_701
-SEASONS = 2
+SEASONS_BACK = 2
 
 
 def throw_away(settings: Settings) -> None:
@@ -53,7 +53,7 @@ def build(session: Session, now: datetime | None = None) -> bool:
     now = now or utc_now()
     people = [accounts.add_person(session, *entry) for entry in PEOPLE]
     crew = [p for p in people if p.role == "crew"]
-    begin = (now - timedelta(days=365 * SEASONS)).replace(
+    begin = (now - timedelta(days=365 * SEASONS_BACK)).replace(
         hour=12, minute=0, second=0, microsecond=0
     )
     rng = np.random.default_rng(SEED)
@@ -61,7 +61,7 @@ def build(session: Session, now: datetime | None = None) -> bool:
         site, structure = add_site(session, plan, begin, people[-1])
         session.commit()
         if plan["visit_days"]:
-            entries = visits(plan, site, structure, crew, begin, now, rng)
+            entries = visits(plan, site, structure, crew, begin=begin, end=now, rng=rng)
             send(session, entries, crew)
         drowns = plan["drowns_in"]
         checks = demo_gaugings.gauging_entries(session, structure, drowns, crew, begin, now)
@@ -114,6 +114,7 @@ def visits(
     site: Site,
     structure: Structure,
     crew: list[Person],
+    *,
     begin: datetime,
     end: datetime,
     rng: np.random.Generator,
@@ -128,7 +129,16 @@ def visits(
         season = np.cos((local.timetuple().tm_yday - 15) / 365.0 * 2.0 * np.pi)
         head = plan["typical_head_m"] * float(1.0 + 0.35 * season + rng.normal(0.0, 0.06))
         weedy = local.month in plan["drowns_in"]
-        visit = entry(rng, "visit", site, None, by, at, None, visit_body(by, weedy))
+        visit = entry(
+            rng,
+            "visit",
+            site=site,
+            structure=None,
+            by=by,
+            at=at,
+            visit_id=None,
+            body=visit_body(by, weedy),
+        )
         entries.append(visit)
         lift = 0.012 if weedy else 0.0
         for occasion, minutes, extra in (("as_found", 6, lift), ("as_left", 28, 0.0)):
@@ -142,12 +152,12 @@ def visits(
                 entry(
                     rng,
                     "head_reading",
-                    site,
-                    structure,
-                    by,
-                    at + timedelta(minutes=minutes),
-                    visit["id"],
-                    body,
+                    site=site,
+                    structure=structure,
+                    by=by,
+                    at=at + timedelta(minutes=minutes),
+                    visit_id=visit["id"],
+                    body=body,
                 )
             )
         day += timedelta(days=plan["visit_days"])

@@ -19,6 +19,7 @@ PHONE = "demo-phone"
 def entry(
     rng: np.random.Generator,
     kind: str,
+    *,
     site: Site,
     structure: Structure | None,
     by: Person,

@@ -11,7 +11,7 @@ import numpy as np
 from sqlmodel import Session
 
 from app.demo.entries import entry
-from app.hydraulics.base.units import DISCHARGE_M3S
+from app.hydraulics.base.units import LITRE
 from app.hydraulics.rating.rate import rate
 from app.language.clock import iso
 from app.records.people import Person
@@ -21,8 +21,7 @@ from app.services.sites.dated import device_of, in_force
 from app.services.sites.register import get_site
 from app.services.sites.views import ratings_of, zeros_of
 
-SEED = 20_260_702
-LITRE = DISCHARGE_M3S["L/s"]
+GAUGINGS_SEED = 20_260_702
 
 WEED_PCT = -3.0  # what weed at the tail does to the flow in the weed months, over the correction
 
@@ -76,7 +75,7 @@ def gauging_entries(
     site = get_site(session, structure.site_id)
     assert structure.id is not None
     zeros = zeros_of(session, [structure.id])
-    rng = np.random.default_rng([SEED, site.id or 0])
+    rng = np.random.default_rng([GAUGINGS_SEED, site.id or 0])
     device = device_of(ratings_of(session, [structure.id])[0])
     found: list[dict[str, Any]] = []
     for day, method, head, error_pct in PLANS.get(site.code, []):
@@ -116,7 +115,18 @@ def gauging_entries(
             "note": "Weed cut below the tail (invented)" if weedy else "Invented",
             "cautions_read": True,
         }
-        found.append(entry(rng, "check_gauging", site, structure, by, at, None, body))
+        found.append(
+            entry(
+                rng,
+                "check_gauging",
+                site=site,
+                structure=structure,
+                by=by,
+                at=at,
+                visit_id=None,
+                body=body,
+            )
+        )
     return found
 
 

@@ -55,7 +55,16 @@ class Story:
         return day.replace(microsecond=0) - timedelta(days=1) + timedelta(minutes=minutes)
 
     def add(self, kind: str, at: datetime, body: dict[str, Any]) -> dict[str, Any]:
-        one = demo_entries.entry(self.rng, kind, self.site, self.structure, self.by, at, None, body)
+        one = demo_entries.entry(
+            self.rng,
+            kind,
+            site=self.site,
+            structure=self.structure,
+            by=self.by,
+            at=at,
+            visit_id=None,
+            body=body,
+        )
         self.entries.append(one)
         return one
 
@@ -67,7 +76,15 @@ class Story:
             "sha256": sha256, "caption": f"{caption} (invented)", "place": place, "of": of["id"],
             "width_px": PICTURE[0], "height_px": PICTURE[1], "bytes": len(content),
         })  # fmt: skip
-        kept_files.keep(self.session, self.by, "photo", f"{caption}.jpg", sha256, content, self.now)
+        kept_files.keep(
+            self.session,
+            self.by,
+            "photo",
+            name=f"{caption}.jpg",
+            sent_sha256=sha256,
+            content=content,
+            received_at=self.now,
+        )
 
     def send(self) -> None:
         demo_entries.send(self.session, self.entries, [self.by])

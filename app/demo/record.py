@@ -13,7 +13,7 @@ import numpy as np
 from sqlmodel import Session, col, select
 
 from app.demo.entries import entry, send
-from app.demo.series import STEP_S, Knots, Planted, Series, invent, logger_file
+from app.demo.series import STEP_S, Knots, Series, invent, logger_file
 from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
@@ -26,7 +26,7 @@ from app.services.series.months import day_begins_s, day_of
 from app.services.takes import capacity as race_capacity
 from app.services.takes import limits as take_limits
 
-SEED = 20_260_702
+RECORD_SEED = 20_260_702
 FILES = 4
 APPROVE_MONTHS = 2
 CAPACITY = {"kind": "flow", "amount": "0.250", "reason": "Invented: the race spills above it"}
@@ -94,7 +94,7 @@ def invented(session: Session) -> list[tuple[Site, Structure, Series]]:
         first = day_of(int(knots.t_s[0]), site.utc_offset_min)
         begin = day_begins_s(first, site.utc_offset_min)
         end = int(knots.t_s[-1]) // STEP_S * STEP_S + 3600
-        rng = np.random.default_rng([SEED, number])
+        rng = np.random.default_rng([RECORD_SEED, number])
         made = invent(
             knots,
             site.code,
@@ -105,11 +105,6 @@ def invented(session: Session) -> list[tuple[Site, Structure, Series]]:
         )
         out.append((site, structure, made))
     return out
-
-
-def planted(session: Session) -> list[Planted]:
-    """Return the faults that were put in on purpose."""
-    return [fault for _, _, made in invented(session) for fault in made.planted]
 
 
 def build(session: Session, now: datetime, people: Sequence[Person]) -> None:
@@ -131,9 +126,27 @@ def build(session: Session, now: datetime, people: Sequence[Person]) -> None:
             )
             name = f"{site.code.lower()}-{k + 1}.{'txt' if continental else 'csv'}"
             if k == FILES - 1 and not continental:
-                bring(session, site, structure, crew, content, name, serial, now)
+                bring(
+                    session,
+                    site,
+                    structure,
+                    crew=crew,
+                    content=content,
+                    name=name,
+                    serial=serial,
+                    now=now,
+                )
                 continue
-            add_file(session, site, structure, content, name, office, now, new=k == 0)
+            add_file(
+                session,
+                site,
+                structure,
+                content=content,
+                name=name,
+                office=office,
+                now=now,
+                new=k == 0,
+            )
         for limit in LIMITS[continental]:
             form = {**limit, "valid_from": made_day(made, site)}
             assert structure.id is not None
@@ -150,6 +163,7 @@ def bring(
     session: Session,
     site: Site,
     structure: Structure,
+    *,
     crew: Person,
     content: bytes,
     name: str,
@@ -159,9 +173,32 @@ def bring(
     """Send a file as a phone does: the entry that names it, and its bytes."""
     sha256 = hashlib.sha256(content).hexdigest()
     body = {"sha256": sha256, "name": name, "size": len(content), "serial": serial}
-    rng = np.random.default_rng(SEED)
-    send(session, [entry(rng, "logger_file", site, structure, crew, now, None, body)], [crew])
-    kept_files.keep(session, crew, "logger_file", name, sha256, content, now)
+    rng = np.random.default_rng(RECORD_SEED)
+    send(
+        session,
+        [
+            entry(
+                rng,
+                "logger_file",
+                site=site,
+                structure=structure,
+                by=crew,
+                at=now,
+                visit_id=None,
+                body=body,
+            )
+        ],
+        [crew],
+    )
+    kept_files.keep(
+        session,
+        crew,
+        "logger_file",
+        name=name,
+        sent_sha256=sha256,
+        content=content,
+        received_at=now,
+    )
 
 
 def made_day(made: Series, site: Site) -> str:
@@ -173,11 +210,11 @@ def add_file(
     session: Session,
     site: Site,
     structure: Structure,
+    *,
     content: bytes,
     name: str,
     office: Person,
     now: datetime,
-    *,
     new: bool,
 ) -> None:
     assert site.id is not None

@@ -8,13 +8,11 @@ generator. `PLANTED` says what was put where, so that a test can ask whether all
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from app.hydraulics.base.arrays import Floats, Ints
+from app.hydraulics.base.units import DAY_S
 
 STEP_S = 900
-DAY_S = 86_400
 SENSOR_NOISE_M = 0.0006
 DRIFT_M = 0.010
 SHIFT_M = 0.018

@@ -41,7 +41,7 @@ STYLES: dict[str, dict[str, str]] = {
 }  # fmt: skip
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Drawing:
     """Shapes in pixels of a sheet `width` by `height`; `description` says it all in words."""
 

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+ALL = 10_000_000  # rows: a list for programs is not cut short
+PAGE_ROWS = 5000  # of one answer in JSON: half a second and 2 MB; the CSV is whole
+
 
 @dataclass(frozen=True)
 class Column:

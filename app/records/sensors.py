@@ -191,3 +191,10 @@ class FoundFault(SQLModel, table=True):
     size: float
     unit: str = Field(max_length=8)
     words: str = Field(sa_type=sa.Text)
+
+
+# The same as tables, for whole blocks of rows at once.
+BLOCKS: sa.Table = LoggerBlock.__table__  # type: ignore[attr-defined]
+SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
+DAILY: sa.Table = DailyFlow.__table__  # type: ignore[attr-defined]
+FAULTS: sa.Table = FoundFault.__table__  # type: ignore[attr-defined]

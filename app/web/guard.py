@@ -5,7 +5,7 @@ The person is looked up before a body is read, so a signed-out client learns not
 """
 
 from collections.abc import Callable, Coroutine
-from typing import Any, TypeVar
+from typing import Any
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import JSONResponse
@@ -19,7 +19,7 @@ from app.records.database import reading_session, utc_now
 from app.records.people import Person
 from app.records.trouble import trouble_of
 from app.services.sites import accounts
-from app.web.bodies import BodyMeter, allowed_to
+from app.web.bodies import BodyMeter, Endpoint, allowed_to
 from app.web.render import page, wants_html
 
 CSP = "; ".join(
@@ -44,8 +44,6 @@ HEADERS = {
     "cross-origin-opener-policy": "same-origin",
 }
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
-
-Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])
 
 
 def public(endpoint: Endpoint) -> Endpoint:

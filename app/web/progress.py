@@ -15,10 +15,10 @@ import anyio
 from fastapi.responses import StreamingResponse
 
 from app.errors import BadInput
+from app.language.progress import Progress
 from app.records.trouble import trouble_of
 
 log = logging.getLogger("sillbook")
-Progress = Callable[[int, int], None]
 LINES = "application/x-ndjson"
 LOOK_AGAIN_S = 0.1
 CRASHED = BadInput(

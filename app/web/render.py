@@ -12,6 +12,8 @@ from app.language.tables import Table, csv_lines, json_value
 from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
 
+FRESH = {"cache-control": "no-store"}
+
 ENVIRONMENT = Environment(
     loader=FileSystemLoader(TEMPLATES),
     autoescape=True,
@@ -45,7 +47,7 @@ def page(request: Request, template: str, status: int = 200, **context: Any) -> 
         version=request.app.state.version,
         **context,
     )
-    return HTMLResponse(text, status_code=status, headers={"cache-control": "no-store"})
+    return HTMLResponse(text, status_code=status, headers=FRESH)
 
 
 def download_as(name: str) -> dict[str, str]:
@@ -80,5 +82,5 @@ def listing(request: Request, table: Table, *, after: str | None = None) -> Resp
             "rows": rows,
             **more,
         },
-        headers={"cache-control": "no-store"},
+        headers=FRESH,
     )

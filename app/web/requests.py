@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import Depends, Path, Request
+from fastapi import Depends, Path, Query, Request
 from starlette.datastructures import UploadFile
 
 from app.errors import BadInput
@@ -11,6 +11,9 @@ MOST_FIELDS = 200
 READ, WAS, SURE = "read:", "was:", "sure:"
 
 RowId = Annotated[int, Path(ge=1, le=2**31 - 1)]
+EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
+AsOf = Annotated[str, Query(max_length=20)]
+SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 
 
 async def form_fields(request: Request) -> dict[str, str]:

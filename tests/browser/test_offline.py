@@ -318,6 +318,28 @@ def test_draft_survives_reload(phone: Page, server: Server) -> None:
     assert states(phone) == ["waiting"]
 
 
+def test_a_reading_without_its_sums_is_said_not_saved_and_comes_back(
+    new_phone: Callable[..., BrowserContext], server: Server
+) -> None:
+    """Without a worker the signal can go between the boxes and what their figures mean."""
+    page = new_phone(service_workers="block").new_page()
+    sign_in(page, server.url, CREW, CREW_PASSWORD, "/field")
+    expect(page.get_by_role("link", name="Tansy Hollow")).to_be_visible()
+    page.route("**/reading/understand.js", lambda route: route.abort())
+    open_reading(page, server)
+    page.get_by_label("Staff reading 1").fill("231")
+    drafted(page, "231")
+    page.locator("#save").click()
+    expect(page.locator("#problem")).to_contain_text("NOT saved")
+    assert records(page) == []
+    page.unroute("**/reading/understand.js")
+    page.reload()
+    expect(page.get_by_label("Staff reading 1")).to_have_value("231")
+    page.locator("#save").click()
+    expect(page.locator("#saved")).to_be_visible()
+    assert [record["entry"]["body"]["entered"]["text"] for record in records(page)] == [["231"]]
+
+
 def test_metres_typed_as_millimetres_are_asked_about(phone: Page, server: Server) -> None:
     open_reading(phone, server)
     phone.get_by_role("button", name="Type in m").click()

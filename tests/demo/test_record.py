@@ -34,7 +34,7 @@ def filled(session: Session) -> Session:
 
 
 def test_all_planted_faults_are_found_and_little_else(filled: Session) -> None:
-    planted = demo_record.planted(filled)
+    planted = [fault for _, _, made in demo_record.invented(filled) for fault in made.planted]
     kinds = {fault.kind for fault in planted}
     assert {
         "drift", "zero shift", "weed", "clock error", "gap", "drowned fortnight", "spike"

@@ -40,13 +40,13 @@ def graph(chance: random.Random) -> list[Node]:
     ids = [f"e{k}" for k in range(chance.randint(2, 9))]
     return [
         Node(
-            one,
-            chance.choice(["a", "a", "a", "b", WITHDRAWAL, WITHDRAWAL]),
-            chance.choice([1, 1, 1, 1, 2]),
-            chance.choice([1, 1, 1, 2]),
-            chance.random() < 0.3,
-            chance.random() < 0.3,
-            chance.choice([None, *ids, *ids, "absent"]),
+            id=one,
+            kind=chance.choice(["a", "a", "a", "b", WITHDRAWAL, WITHDRAWAL]),
+            site_id=chance.choice([1, 1, 1, 1, 2]),
+            by_id=chance.choice([1, 1, 1, 2]),
+            any_author=chance.random() < 0.3,
+            moves=chance.random() < 0.3,
+            corrects=chance.choice([None, *ids, *ids, "absent"]),
         )
         for one in ids
     ]

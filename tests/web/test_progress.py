@@ -9,7 +9,8 @@ import anyio
 import pytest
 
 from app.errors import BadInput
-from app.web.progress import Progress, watched
+from app.language.progress import Progress
+from app.web.progress import watched
 
 
 def read(work: Any, most: int | None = None) -> list[dict[str, Any]]:

@@ -19,7 +19,7 @@ class Fault(StrEnum):
     CLOCK = "clock jump"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FaultLimits:
     """Limits of the checks, metres and seconds; defaults are common practice.
 

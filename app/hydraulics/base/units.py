@@ -18,8 +18,14 @@ BELOW_THOUSAND = 999.0
 """Metres, metres a second and per cent at a flume never reach a thousand: 1.250 is one and a
 quarter there. Reduced levels may, but are booked to the millimetre."""
 
-LARGEST = 1e15
+LARGEST_FIGURE = 1e15
 """No figure that a person types is larger; a larger one is a slip or no number."""
+
+DUST = 1e-9
+"""What rounding leaves of a sum or a share: no difference."""
+
+DAY_S = 86_400
+WATER_KG_M3 = 1000.0
 
 FOOT = 0.3048
 INCH = 0.0254
@@ -39,13 +45,8 @@ DISCHARGE_M3S: dict[str, float] = {
 }
 """Cubic metres a second in one of each unit of discharge."""
 
-VOLUME_M3: dict[str, float] = {
-    "m3": 1.0,
-    "L": 0.001,
-    "ML": 1000.0,
-    "acre-ft": 43560.0 * CUBIC_FOOT,
-}
-"""Cubic metres in one of each unit of volume."""
+LITRE = DISCHARGE_M3S["L/s"]
+
 
 PRESSURE_PA: dict[str, float] = {
     "Pa": 1.0,
@@ -103,7 +104,15 @@ def number(
     BadInput
         When the text is no finite number; TwoMeanings when it can be two.
     """
-    return _parsed(field, text, None, "a number", "Give digits 0 to 9, such as 0.5.", low, high)
+    return _parsed(
+        field,
+        text,
+        None,
+        rule="a number",
+        remedy="Give digits 0 to 9, such as 0.5.",
+        low=low,
+        high=high,
+    )
 
 
 def length_m(
@@ -119,13 +128,14 @@ def length_m(
         When the text is no finite length; TwoMeanings when it can be two.
     """
     rule, remedy = "a length in metres", "Give metres, such as 0.45, or write 450 mm."
-    return _parsed(field, text, LENGTH_M, rule, remedy, low, high)
+    return _parsed(field, text, LENGTH_M, rule=rule, remedy=remedy, low=low, high=high)
 
 
 def _parsed(
     field: str,
     text: str | float,
     factors: dict[str, float] | None,
+    *,
     rule: str,
     remedy: str,
     low: float | None,
@@ -147,7 +157,7 @@ def _parsed(
         scale = (factors or {}).get(unit, 1.0)
         bounds = [None if bound is None else bound / scale for bound in (low, high)]
         value = settle(field, digits, low=bounds[0], high=bounds[1], to_mm=to_mm, unit=unit)
-    if value is None or not abs(value) <= LARGEST:  # also refuses nan and infinity
+    if value is None or not abs(value) <= LARGEST_FIGURE:  # also refuses nan and infinity
         raise BadInput(field, text, f"must be {rule}", remedy)
     return times(value, (factors or {}).get(unit, 1.0))
 

@@ -8,19 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
-from app.hydraulics.channel.shape import Array, Section
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.channel.shape import Section
 
 
 class Strips(NamedTuple):
     """A compound section cut at every level where its outline turns: one row a strip."""
 
-    level: Array  # level of the strip's foot, m
-    top: Array  # level of its head, m; infinite for the last
-    area: Array  # area below the foot, m2
-    width: Array  # width just above the foot, m
-    slope: Array  # widening by depth inside the strip
-    perimeter: Array  # wetted perimeter just above the foot, m
-    perimeter_slope: Array
+    level: Floats  # level of the strip's foot, m
+    top: Floats  # level of its head, m; infinite for the last
+    area: Floats  # area below the foot, m2
+    width: Floats  # width just above the foot, m
+    slope: Floats  # widening by depth inside the strip
+    perimeter: Floats  # wetted perimeter just above the foot, m
+    perimeter_slope: Floats
 
 
 @dataclass(frozen=True)
@@ -45,12 +46,6 @@ class Compound(Section):
             )
         if outline[-1, 0] <= outline[0, 0]:
             raise BadInput("points", self.points, "a section needs a width", "Correct the offsets")
-
-    @property
-    def rim_m(self) -> float:
-        """Depth of the lower end point: above it the walls are imagined."""
-        levels = [level for _, level in self.points]
-        return min(levels[0], levels[-1]) - min(levels)
 
     @cached_property
     def strips(self) -> Strips:
@@ -83,30 +78,30 @@ class Compound(Section):
             perimeter_slope=growing @ (length * per_rise) + walls,
         )
 
-    def _strip(self, y: Array) -> tuple[NDArray[np.intp], Array]:
+    def _strip(self, y: Floats) -> tuple[NDArray[np.intp], Floats]:
         d = np.maximum(y, 0.0)
         k = np.searchsorted(self.strips.level, d, side="right") - 1
         k = np.clip(k, 0, len(self.strips.level) - 1)
         return k, d - self.strips.level[k]
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         k, t = self._strip(y)
         s = self.strips
         return s.area[k] + t * (s.width[k] + 0.5 * s.slope[k] * t)
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         k, t = self._strip(y)
         return self.strips.width[k] + self.strips.slope[k] * t
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         k, t = self._strip(y)
         return self.strips.perimeter[k] + self.strips.perimeter_slope[k] * t
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return self.strips.slope[self._strip(y)[0]]
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         return self.strips.perimeter_slope[self._strip(y)[0]]
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         return energy_m * 0.7

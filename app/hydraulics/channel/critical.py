@@ -12,29 +12,30 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
-from app.hydraulics.channel.sections import Array, Compound, Section
+from app.hydraulics.channel.sections import Compound, Section
 
 APPROACH_STEPS = 10
 RESIDUAL = 1e-10  # largest relative error of H left after the solve
 BLOCK = 8_192  # heads solved at once, so that the work stays in the processor's cache
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Controlled:
     """Flow through a critical control fed by an approach section. Arrays, one item a head."""
 
-    discharge_m3s: Array  # NaN where there is no control
-    ideal_m3s: Array  # the same without the coefficient
-    total_head_m: Array  # head plus approach velocity head, over the crest
-    depth_m: Array  # critical depth in the throat
-    coefficient: Array
-    froude: Array  # in the approach section
-    approach_area_m2: Array
+    discharge_m3s: Floats  # NaN where there is no control
+    ideal_m3s: Floats  # the same without the coefficient
+    total_head_m: Floats  # head plus approach velocity head, over the crest
+    depth_m: Floats  # critical depth in the throat
+    coefficient: Floats
+    froude: Floats  # in the approach section
+    approach_area_m2: Floats
     control: NDArray[np.bool_]  # False: the throat does not force critical flow
 
 
-def critical_depth(section: Section, energy_m: ArrayLike) -> Array:
+def critical_depth(section: Section, energy_m: ArrayLike) -> Floats:
     """Critical depth for a specific energy, m.
 
     Parameters
@@ -57,7 +58,7 @@ def critical_depth(section: Section, energy_m: ArrayLike) -> Array:
     return critical_discharge(section, energy_m)[1]
 
 
-def critical_discharge(section: Section, energy_m: ArrayLike) -> tuple[Array, Array]:
+def critical_discharge(section: Section, energy_m: ArrayLike) -> tuple[Floats, Floats]:
     """Ideal discharge, m3/s, and critical depth, m, for a specific energy.
 
     Parameters as `critical_depth`.
@@ -90,7 +91,7 @@ def with_approach(
     approach: Section,
     head_m: ArrayLike,
     sill_m: float,
-    coefficient: Callable[[Array], Array],
+    coefficient: Callable[[Floats], Floats],
     alpha: float = 1.0,
 ) -> Controlled:
     """Discharge for a gauged head: critical flow with the velocity head of the approach.
@@ -156,7 +157,7 @@ def with_approach(
     )
 
 
-def _solve(section: Section, energy: Array) -> tuple[Array, Array]:
+def _solve(section: Section, energy: Floats) -> tuple[Floats, Floats]:
     wet = energy > 0
     safe = np.where(wet, energy, 1.0)
     if isinstance(section, Compound):
@@ -174,7 +175,7 @@ def _solve(section: Section, energy: Array) -> tuple[Array, Array]:
     return flow, depth
 
 
-def _newton(section: Section, energy: Array) -> Array:
+def _newton(section: Section, energy: Floats) -> Floats:
     """Bracketed Newton on E(y) = y + A / 2T; the number of steps is fixed by the section."""
     high = np.minimum(0.8 * energy, section.soffit_m * (1.0 - 1e-12))  # 0.8: the triangle
     low = 0.5 * high
@@ -192,7 +193,7 @@ def _newton(section: Section, energy: Array) -> Array:
     return depth
 
 
-def _strip_candidates(section: Compound, energy: Array) -> tuple[Array, Array]:
+def _strip_candidates(section: Compound, energy: Floats) -> tuple[Floats, Floats]:
     """Critical depth inside every strip and what it passes (0 where the strip has none).
 
     In a strip the width is linear, so ``2 T (H - y) = A`` is a quadratic; its root where the left

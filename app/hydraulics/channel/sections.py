@@ -5,17 +5,14 @@ Formulas are plane geometry; the letters are those of Chow 1959, *Open-Channel H
 """
 
 import math
-import re
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.channel.compound import Compound as Compound
-from app.hydraulics.channel.shape import Array as Array
 from app.hydraulics.channel.shape import Section as Section
 from app.hydraulics.channel.shape import above_zero, at_least_zero, left_over
 
@@ -38,24 +35,24 @@ class Trapezoid(Section):
         if self.b == 0 and self.m == 0:
             raise BadInput("b", self.b, "a section needs a width", "Give b or m above 0")
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         d = np.maximum(y, 0.0)
-        area: Array = d * (self.b + self.m * d)
+        area: Floats = d * (self.b + self.m * d)
         return area
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         return self.b + 2.0 * self.m * np.maximum(y, 0.0)
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         return self.b + 2.0 * math.sqrt(1.0 + self.m**2) * np.maximum(y, 0.0)
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return np.full_like(y, 2.0 * self.m)
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         return np.full_like(y, 2.0 * math.sqrt(1.0 + self.m**2))
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         # y + A/2T = H is the quadratic 5 m y^2 + (3 b - 4 m H) y - 2 b H = 0
         if self.m == 0:
             return energy_m * (2.0 / 3.0)
@@ -101,25 +98,25 @@ class Parabola(Section):
     def __post_init__(self) -> None:
         above_zero("f", self.f)
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         d = np.maximum(y, 0.0)
         return (8.0 / 3.0) * np.sqrt(self.f * d) * d
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         return 4.0 * np.sqrt(self.f * np.maximum(y, 0.0))
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         x = 2.0 * np.sqrt(self.f * np.maximum(y, 0.0))
         r = x / (2.0 * self.f)
         return x * np.sqrt(1.0 + r * r) + 2.0 * self.f * np.arcsinh(r)
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return 2.0 * np.sqrt(self.f / np.maximum(y, 1e-12))
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         return 2.0 * np.sqrt(1.0 + self.f / np.maximum(y, 1e-12))
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         return energy_m * 0.75
 
 
@@ -136,7 +133,7 @@ class Circle(Section):
     def soffit_m(self) -> float:
         return self.D
 
-    def terms(self, y: Array) -> tuple[Array, Array, Array]:
+    def terms(self, y: Floats) -> tuple[Floats, Floats, Floats]:
         # with r = y / D, sin and cos of the half angle are plain roots of r; the arcsine keeps
         # its digits in a shallow pipe, where arccos(1 - 2 r) loses them
         r = np.clip(y / self.D, 0.0, 1.0)
@@ -147,23 +144,23 @@ class Circle(Section):
         area = self.D**2 / 4.0 * (angle - 2.0 * half_sine * cosine)
         return area, 2.0 * self.D * half_sine, cosine / np.maximum(half_sine, 1e-12)
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         return self.terms(y)[0]
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         return self.terms(y)[1]
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return self.terms(y)[2]
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         return 2.0 * self.D * np.arcsin(np.sqrt(np.clip(y / self.D, 0.0, 1.0)))
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         r = np.clip(y / self.D, 0.0, 1.0)
         return 1.0 / np.maximum(np.sqrt(r * (1.0 - r)), 1e-12)
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         # fitted here to exact roots (0.05 %); near the soffit T = A / 2(H - y) leaves a thin gap
         r = energy_m / self.D
         s = r * r
@@ -171,7 +168,7 @@ class Circle(Section):
         if np.any(r > 1.45):
             rough = 1.0 - (np.pi / 16.0 / np.maximum(r - 0.9, 0.5)) ** 2
             depth = np.where(r < 1.45, depth, 1.0 - (np.pi / 16.0 / (r - rough)) ** 2)
-        guess: Array = self.D * depth
+        guess: Floats = self.D * depth
         return guess
 
 
@@ -188,33 +185,33 @@ class UShape(Section):
     def _round(self) -> Circle:
         return Circle(self.D)
 
-    def _split(self, y: Array) -> tuple[Array, Array]:
+    def _split(self, y: Floats) -> tuple[Floats, Floats]:
         d = np.maximum(y, 0.0)
         bowl = np.minimum(d, self.D / 2.0)
         return bowl, d - bowl
 
-    def terms(self, y: Array) -> tuple[Array, Array, Array]:
+    def terms(self, y: Floats) -> tuple[Floats, Floats, Floats]:
         bowl, above = self._split(y)
         area, width, slope = self._round.terms(bowl)
         return area + self.D * above, width, slope
 
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         return self.terms(y)[0]
 
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         return self.terms(y)[1]
 
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         return self.terms(y)[2]
 
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         bowl, above = self._split(y)
         return self._round.wetted_perimeter(bowl) + 2.0 * above
 
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         return self._round.perimeter_slope(self._split(y)[0])
 
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         # above the bowl E = y + A/2T is linear: exact there
         walls = (2.0 * energy_m + self.D * (0.5 - np.pi / 8.0)) / 3.0
         return np.where(walls > self.D / 2.0, walls, self._round.critical_guess(energy_m))
@@ -222,82 +219,3 @@ class UShape(Section):
     def narrowed(self, displacement_m: float) -> "Section":
         """Diameter less 2 d (ISO 4359, from memory)."""
         return UShape(left_over("D", self.D, 2.0 * displacement_m))
-
-
-def section(kind: str, dims: Mapping[str, Any]) -> Section:
-    """Build a section from its kind and a mapping of dimensions.
-
-    Parameters
-    ----------
-    kind : {"rect", "trap", "tri", "u", "circle", "parab", "compound"}
-    dims : mapping
-        rect ``b``; trap ``b, m``; tri ``m``; u and circle ``D``; parab ``f`` (focal distance,
-        x^2 = 4 f y), or ``f_T`` wide at a height ``f_y``;
-        compound ``points``, pairs or text such as ``"0:0.6; 0.2:0; 0.5:0; 0.7:0.6"``.
-        Lengths in metres. Keys of other kinds are ignored.
-
-    Raises
-    ------
-    BadInput
-        Names the dimension, its value, the rule and the remedy.
-    """
-    match kind:
-        case "rect":
-            return Rectangle(_number(dims, "b"))
-        case "trap":
-            return Trapezoid(_number(dims, "b"), _number(dims, "m"))
-        case "tri":
-            return Triangle(_number(dims, "m"))
-        case "u":
-            return UShape(_number(dims, "D"))
-        case "circle":
-            return Circle(_number(dims, "D"))
-        case "parab":
-            return Parabola(_focal(dims))
-        case "compound":
-            return Compound(_points(dims.get("points")))
-    raise BadInput(
-        "section", kind, "unknown kind", "Use rect, trap, tri, u, circle, parab or compound"
-    )
-
-
-def _focal(dims: Mapping[str, Any]) -> float:
-    """Return f of x^2 = 4 f y, given itself or by a width T at a height y: f = T^2 / (16 y)."""
-    both = [key for key in ("f_T", "f_y") if dims.get(key) is not None]
-    if not both:
-        return _number(dims, "f")
-    width, height = _number(dims, "f_T"), _number(dims, "f_y")
-    above_zero("f_T", width)
-    above_zero("f_y", height)
-    found = width**2 / (16.0 * height)
-    if dims.get("f") is not None and abs(_number(dims, "f") / found - 1.0) > SAME_PARABOLA:
-        raise BadInput(
-            "f", dims["f"], f"is not the {found:.4g} m of the width at a height",
-            "Give f, or the width and its height, not both",
-        )  # fmt: skip
-    return found
-
-
-def _number(dims: Mapping[str, Any], key: str) -> float:
-    value = dims.get(key)
-    try:
-        number = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
-        raise BadInput(key, value, "a number in metres is needed", f"Give {key}") from None
-    if not np.isfinite(number):
-        raise BadInput(key, value, "a finite number is needed", f"Give {key}")
-    return number
-
-
-def _points(value: str | Sequence[Sequence[float]] | None) -> tuple[tuple[float, float], ...]:
-    rows: Sequence[Sequence[Any]] = ()
-    if isinstance(value, str):
-        rows = [pair.split(":") for pair in re.split(r"[;,\s]+", value.strip()) if pair]
-    elif value is not None:
-        rows = value
-    try:
-        return tuple((float(offset), float(level)) for offset, level in rows)
-    except (TypeError, ValueError):
-        raise BadInput(
-            "points", value, "pairs of offset and level are needed", "Write 0:0.6; 0.2:0; 0.5:0"
-        ) from None

@@ -8,11 +8,9 @@ from abc import ABC, abstractmethod
 from typing import ClassVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
-
-Array = NDArray[np.float64]
+from app.hydraulics.base.arrays import Floats
 
 
 class Section(ABC):
@@ -27,31 +25,31 @@ class Section(ABC):
         return float("inf")
 
     @abstractmethod
-    def area(self, y: Array) -> Array:
+    def area(self, y: Floats) -> Floats:
         """Flow area, m2."""
 
     @abstractmethod
-    def top_width(self, y: Array) -> Array:
+    def top_width(self, y: Floats) -> Floats:
         """Width of the water surface, m."""
 
     @abstractmethod
-    def wetted_perimeter(self, y: Array) -> Array:
+    def wetted_perimeter(self, y: Floats) -> Floats:
         """Length of wetted bed and walls, m."""
 
     @abstractmethod
-    def width_slope(self, y: Array) -> Array:
+    def width_slope(self, y: Floats) -> Floats:
         """Return the derivative of the top width by depth, dimensionless."""
 
     @abstractmethod
-    def perimeter_slope(self, y: Array) -> Array:
+    def perimeter_slope(self, y: Floats) -> Floats:
         """Return the derivative of the wetted perimeter by depth, dimensionless."""
 
-    def terms(self, y: Array) -> tuple[Array, Array, Array]:
+    def terms(self, y: Floats) -> tuple[Floats, Floats, Floats]:
         """Return area, top width and width slope together; a shape may share the work."""
         return self.area(y), self.top_width(y), self.width_slope(y)
 
     @abstractmethod
-    def critical_guess(self, energy_m: Array) -> Array:
+    def critical_guess(self, energy_m: Floats) -> Floats:
         """Return a first depth for critical flow at an energy, m; exact for straight sides."""
 
     def narrowed(self, displacement_m: float) -> "Section":

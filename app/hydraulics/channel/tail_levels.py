@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from app.errors import BadInput
-from app.hydraulics.channel.sections import Array
+from app.hydraulics.base.arrays import Floats
 
 WIDE_CHANNEL = 0.6
 
 
 def tail_levels(
     known_m3s: ArrayLike, known_levels_m: ArrayLike, bed_level_m: float, discharge_m3s: ArrayLike
-) -> tuple[Array, NDArray[np.bool_]]:
+) -> tuple[Floats, NDArray[np.bool_]]:
     """Return the tail level at each discharge, m, and whether it lies beyond the known flows.
 
     Parameters

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
-from app.hydraulics.channel.sections import Array, Section
+from app.hydraulics.channel.sections import Section
 
 SCAN = 400  # depths tried to bracket a root
 NEWTON_STEPS = 5
@@ -20,7 +21,7 @@ DEEPEST_M = 1e4
 
 def uniform_discharge(
     section: Section, depth_m: ArrayLike, roughness: float, slope: float
-) -> Array:
+) -> Floats:
     """Discharge of uniform flow at a depth, m3/s (Manning).
 
     Parameters
@@ -48,7 +49,7 @@ def uniform_discharge(
 
 def normal_depth(
     section: Section, discharge_m3s: ArrayLike, roughness: float, slope: float
-) -> Array:
+) -> Floats:
     """Depth of uniform flow, m: the least depth that carries the discharge.
 
     A running maximum over a scan of depths finds the first crossing, also where the discharge
@@ -109,7 +110,7 @@ def normal_depth(
     return depth.reshape(wanted.shape)
 
 
-def froude(section: Section, depth_m: ArrayLike, discharge_m3s: ArrayLike) -> Array:
+def froude(section: Section, depth_m: ArrayLike, discharge_m3s: ArrayLike) -> Floats:
     """Froude number ``v / sqrt(g A / T)``; NaN for a dry or a full closed section."""
     depth, flow = np.asarray(depth_m, float), np.asarray(discharge_m3s, float)
     area, width = section.area(depth), section.top_width(depth)
@@ -118,23 +119,13 @@ def froude(section: Section, depth_m: ArrayLike, discharge_m3s: ArrayLike) -> Ar
     return np.where(usable, flow / (a * np.sqrt(G * a / t)), np.nan)
 
 
-def specific_energy(
-    section: Section, depth_m: ArrayLike, discharge_m3s: ArrayLike, alpha: float = 1.0
-) -> Array:
-    """Depth plus velocity head, ``y + alpha v^2 / 2g``, m; NaN for a dry section."""
-    depth, flow = np.asarray(depth_m, float), np.asarray(discharge_m3s, float)
-    area = section.area(depth)
-    speed = flow / np.where(area > 0, area, np.nan)
-    return depth + alpha * speed * speed / (2.0 * G)
-
-
-def afflux(raised_level_m: ArrayLike, former_level_m: ArrayLike) -> Array:
+def afflux(raised_level_m: ArrayLike, former_level_m: ArrayLike) -> Floats:
     """Rise of the water level made by a structure, m; 0 where it does not rise."""
-    rise: Array = np.asarray(raised_level_m, float) - np.asarray(former_level_m, float)
+    rise: Floats = np.asarray(raised_level_m, float) - np.asarray(former_level_m, float)
     return np.where(rise < 0, 0.0, rise)
 
 
-def backwater_reach(afflux_m: ArrayLike, slope: float) -> tuple[Array, Array]:
+def backwater_reach(afflux_m: ArrayLike, slope: float) -> tuple[Floats, Floats]:
     """How far upstream a raised level is felt, m: 1 to 2 times afflux over slope.
 
     Common practice for planning; look at the lowest point of the bank inside the longer reach.

@@ -9,26 +9,26 @@ the onset St, Q = Qfree [(1 - S) / (1 - St)]^n [log10 St / log10 S]^n2, capped a
 
 import numpy as np
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT, INCH, coefficient_si
+from app.hydraulics.structure.bounds import S_CEILING
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
     Family,
     Flag,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Line, Measure, Outline, Part, View, walls
+from app.hydraulics.structure.states import FreeFlow
 
 WIDTH_EXPONENT = 1.025
 ONSET_BAND = 0.05
 """The onset of drowning varies with the flow (Torres & Merkley 2007); width common practice."""
 
-S_CEILING = 0.985  # the drowned shape needs log10 S < 0; ratios above are never rated
 
 # Length ft: n and K (US), read in a published table; St and n2 from memory (Skogerboe 1973).
 LENGTH_FT = np.array([1.5, 3.0, 4.5, 9.0])
@@ -82,27 +82,27 @@ class Cutthroat(Device):
         self.geometry = 0 if self.standard and inside else int(Flag.GEOMETRY_OUTSIDE_LIMITS)
         self.device_pct = 5.0 if self.standard else 8.0
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = C ha^n, m3/s, at heads ha in m over the floor."""
-        discharge: Array = self.C * np.maximum(head_m, 0.0) ** self.n
+        discharge: Floats = self.C * np.maximum(head_m, 0.0) ** self.n
         flags = range_flags(self, head_m) | self.geometry
         return FreeFlow(discharge, flags, {"coefficient": np.full(np.shape(head_m), self.C)})
 
-    def exponent(self, head_m: Array) -> float:
+    def exponent(self, head_m: Floats) -> float:
         return self.n
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the onset of drowning St of the flume's length."""
         return np.full(np.shape(head_m), self.limit)
 
-    def drowned_factor(self, head_m: Array, submergence_ratio: Array) -> Array:
+    def drowned_factor(self, head_m: Floats, submergence_ratio: Floats) -> Floats:
         """Return the scaled drowned shape, 1 up to the onset."""
         S = np.clip(submergence_ratio, self.limit, S_CEILING)
         shape = ((1.0 - S) / (1.0 - self.limit)) ** self.n
-        factor: Array = shape * (np.log10(self.limit) / np.log10(S)) ** self.n2
+        factor: Floats = shape * (np.log10(self.limit) / np.log10(S)) ** self.n2
         return np.minimum(factor, 1.0)
 
-    def submergence_uncertainty_pct(self, submergence_ratio: Array) -> Array:
+    def submergence_uncertainty_pct(self, submergence_ratio: Floats) -> Floats:
         """Return 5 % up to S 0.80, 8 % at 0.90, 12 % at 0.95 (common practice)."""
         return np.interp(submergence_ratio, [0.80, 0.90, 0.95], [5.0, 8.0, 12.0])
 
@@ -156,8 +156,8 @@ FAMILY = Family(
     summary="Flat floor, walls converging 3:1 to a neck and diverging 6:1 from it.",
     dimensions=(
         Dimension(
-            "size",
-            "Size",
+            key="size",
+            label="Size",
             unit="",
             kind="choice",
             required=False,
@@ -165,16 +165,16 @@ FAMILY = Family(
             help="Length by neck width, such as 3ftx8in; gives L and W.",
         ),
         Dimension(
-            "L",
-            "Length",
+            key="L",
+            label="Length",
             low=0.45,
             high=2.75,
             help="Whole length along the floor; tested at 0.457, 0.914, 1.372 and 2.743 m.",
             aliases=("length",),
         ),
         Dimension(
-            "W",
-            "Neck width",
+            key="W",
+            label="Neck width",
             low=0.02,
             high=3.0,
             tolerance=0.002,

@@ -9,19 +9,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
     Family,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Line, Measure, Outline, Part, View, walls
+from app.hydraulics.structure.states import FreeFlow
 
 LIMIT = 0.25  # from memory of USDA Agric. Handbook 224: effect of drowning at most 1 %
 HEAD_MIN_M = 0.03  # common practice: 0.02 to 0.03 m, where the flow clings to the floor
@@ -79,29 +79,29 @@ class HFlume(Device):
         top = 10.0 ** ((root - size.B) / (2.0 * size.C))
         super().__init__(family, dims, HEAD_MIN_M, min(float(top), size.depth_ft * FOOT))
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q, m3/s, at heads h in m over the floor."""
         size = self.size
         head = np.maximum(head_m, 0.0)
         log_head = np.log10(np.maximum(head, TANGENT_M))
-        discharge: Array = 10.0 ** (size.A + log_head * (size.B + size.C * log_head))
+        discharge: Floats = 10.0 ** (size.A + log_head * (size.B + size.C * log_head))
         low = head < TANGENT_M
         if np.any(low):
             slope = size.B + 2.0 * size.C * np.log10(TANGENT_M)
             discharge = np.where(low, discharge * (head / TANGENT_M) ** slope, discharge)
         return FreeFlow(discharge, range_flags(self, head_m))
 
-    def exponent(self, head_m: Array) -> Array:
+    def exponent(self, head_m: Floats) -> Floats:
         """Return B + 2 C log10 h."""
         head = np.maximum(head_m, TANGENT_M)
-        result: Array = self.size.B + 2.0 * self.size.C * np.log10(head)
+        result: Floats = self.size.B + 2.0 * self.size.C * np.log10(head)
         return result
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return 0.25, the lower of the figures remembered (0.25 to 0.30)."""
         return np.full(np.shape(head_m), LIMIT)
 
-    def dimension_uncertainty_pct(self, head_m: Array) -> float:
+    def dimension_uncertainty_pct(self, head_m: Floats) -> float:
         """Return 0.5 %: exit edges within the usual building tolerance (common practice)."""
         return 0.5
 
@@ -154,8 +154,8 @@ FAMILY = Family(
     summary="Flat floor, walls converging to a sloping exit edge with a free outfall.",
     dimensions=(
         Dimension(
-            "size",
-            "Size",
+            key="size",
+            label="Size",
             unit="",
             kind="choice",
             choices=tuple(SIZES),

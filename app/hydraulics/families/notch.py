@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT, G, coefficient_si
 from app.hydraulics.families.plate_outline import plate_outline, plate_parts
 from app.hydraulics.families.thin_plate import (
@@ -13,17 +14,9 @@ from app.hydraulics.families.thin_plate import (
     ThinPlate,
     villemonte,
 )
-from app.hydraulics.structure.device import (
-    Array,
-    Dimension,
-    Dims,
-    Family,
-    Flag,
-    FreeFlow,
-    Provenance,
-    Source,
-)
+from app.hydraulics.structure.device import Dimension, Dims, Family, Flag, Provenance, Source
 from app.hydraulics.structure.outline import Measure, Outline, Part
+from app.hydraulics.structure.states import FreeFlow
 
 # Kindsvater-Shen: fits of Ce and kh (ft) by the angle in degrees, as quoted from Chin 2006,
 # Water-Resources Engineering, in a published analysis (second-hand).
@@ -54,7 +47,7 @@ class VNotch(ThinPlate):
         # full contraction not checked: twice the figure (common practice)
         self.device_pct = 2.0 if self.p is None or self.B is None or outside else 1.0
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = Ce (8/15) sqrt(2g) tan(theta/2) (h + kh)^2.5, m3/s."""
         head = np.maximum(head_m, 0.0)
         shape = self.Ce * (8.0 / 15.0) * np.sqrt(2.0 * G) * np.tan(np.radians(self.theta / 2.0))
@@ -96,7 +89,7 @@ class Cipolletti(ThinPlate):
         self.L = float(dims["L"])
         super().__init__(family, dims, 0.06, min(self.L / 3.0, 0.6))
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = 1.8589 L h^1.5, m3/s."""
         head = np.maximum(head_m, 0.0)
         flow = CIPOLLETTI_C * self.L * head**1.5
@@ -104,10 +97,10 @@ class Cipolletti(ThinPlate):
         iso = np.zeros(np.shape(head), np.int64)
         return self.free_with_approach(head_m, flow, coefficient, None, None, iso)
 
-    def exponent(self, head_m: Array) -> float:
+    def exponent(self, head_m: Floats) -> float:
         return 1.5
 
-    def drowned_factor(self, head_m: Array, submergence_ratio: Array) -> Array:
+    def drowned_factor(self, head_m: Floats, submergence_ratio: Floats) -> Floats:
         """Return Villemonte's factor on the rectangular and the triangular part.
 
         The parts share the free discharge as their ideal discharges do: (2/3) L h^1.5 to
@@ -115,7 +108,7 @@ class Cipolletti(ThinPlate):
         """
         triangle = (8.0 / 15.0) * SIDE_SLOPE / (2.0 / 3.0) * np.maximum(head_m, 0.0) / self.L
         rectangle = villemonte(submergence_ratio, 1.5)
-        factor: Array = (rectangle + triangle * villemonte(submergence_ratio, 2.5)) / (
+        factor: Floats = (rectangle + triangle * villemonte(submergence_ratio, 2.5)) / (
             1.0 + triangle
         )
         return factor
@@ -140,8 +133,8 @@ V_NOTCH = Family(
     summary="Sharp-edged triangular notch in a thin plate.",
     dimensions=(
         Dimension(
-            "theta",
-            "Notch angle",
+            key="theta",
+            label="Notch angle",
             unit="degrees",
             kind="angle",
             low=10.0,
@@ -187,8 +180,8 @@ CIPOLLETTI = Family(
     summary="Sharp-edged trapezoidal notch, sides leaning out 1 horizontal to 4 vertical.",
     dimensions=(
         Dimension(
-            "L",
-            "Crest length",
+            key="L",
+            label="Crest length",
             low=0.05,
             high=20.0,
             tolerance=0.002,  # common practice

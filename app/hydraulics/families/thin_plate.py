@@ -8,25 +8,24 @@ multiplied by [1 - S^n]^0.385 with n the exponent of free flow (Villemonte 1947)
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.families.plate_outline import plate_outline, plate_parts
+from app.hydraulics.structure.bounds import FROUDE_LIMIT
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
     Family,
     Flag,
-    Flags,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Measure, Outline, Part
+from app.hydraulics.structure.states import Flags, FreeFlow
 
 VILLEMONTE_EXPONENT = 0.385  # Villemonte 1947; read again in a US EPA reference manual (2017)
-FROUDE_LIMIT = 0.5
 MAX_SUBMERGENCE = 0.90  # above it the correction is not to be reported
 
 VILLEMONTE = Source(
@@ -49,10 +48,10 @@ KH_M = 0.001  # read in Morgenschweis 2010
 REHBOCK_KH_M = 0.0012  # Rehbock 1929 as in ISO 1438:2008, from memory
 
 
-def villemonte(submergence_ratio: Array, exponent: float) -> Array:
+def villemonte(submergence_ratio: Floats, exponent: float) -> Floats:
     """Return the drowned factor [1 - S^n]^0.385; 1 at S = 0, 0 at S = 1 (Villemonte 1947)."""
     S = np.clip(submergence_ratio, 0.0, 1.0)
-    factor: Array = (1.0 - S**exponent) ** VILLEMONTE_EXPONENT
+    factor: Floats = (1.0 - S**exponent) ** VILLEMONTE_EXPONENT
     return factor
 
 
@@ -63,23 +62,23 @@ class ThinPlate(Device):
     max_submergence: float = MAX_SUBMERGENCE
     geometry_flags: int = 0
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return 0: any tailwater above the crest drowns a thin plate."""
         return np.zeros(np.shape(head_m))
 
-    def drowned_factor(self, head_m: Array, submergence_ratio: Array) -> Array:
+    def drowned_factor(self, head_m: Floats, submergence_ratio: Floats) -> Floats:
         """Return [1 - S^n]^0.385 with the free exponent n (Villemonte 1947)."""
         return villemonte(submergence_ratio, self.free_exponent)
 
-    def submergence_uncertainty_pct(self, submergence_ratio: Array) -> Array:
+    def submergence_uncertainty_pct(self, submergence_ratio: Floats) -> Floats:
         """Return 5 % (common practice)."""
         return np.full(np.shape(submergence_ratio), 5.0)
 
     def free_with_approach(
         self,
-        head_m: Array,
-        discharge_m3s: Array,
-        coefficient: Array,
+        head_m: Floats,
+        discharge_m3s: Floats,
+        coefficient: Floats,
         approach_width_m: float | None,
         plate_height_m: float | None,
         iso: Flags,
@@ -117,7 +116,7 @@ class ContractedWeir(ThinPlate):
         outside = self.b < 0.15 or self.p < 0.10 or ratio < 0.1 or 0.88 < ratio < 1.0
         self.geometry_flags = int(Flag.GEOMETRY_OUTSIDE_LIMITS) if outside else 0
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = Ce (2/3) sqrt(2g) (b + kb)(h + 0.001)^1.5, Ce = a + a' h/p, m3/s."""
         head = np.maximum(head_m, 0.0)
         coefficient = self.a + self.a_slope * head / self.p
@@ -127,7 +126,7 @@ class ContractedWeir(ThinPlate):
         iso = np.where(low, int(Flag.OUTSIDE_ISO_LIMITS), 0)
         return self.free_with_approach(head_m, flow, coefficient, self.B, self.p, iso)
 
-    def coefficient_uncertainty_pct(self, head_m: Array, free: FreeFlow) -> Array:
+    def coefficient_uncertainty_pct(self, head_m: Floats, free: FreeFlow) -> Floats:
         """Return 1.5 % below h/p 1, 3 % above (from memory of ISO 1438; the larger of two)."""
         return np.where(head_m < self.p, 1.5, 3.0)
 
@@ -145,7 +144,7 @@ class FullWidthWeir(ThinPlate):
         outside = self.b < 0.30 or self.p < 0.10
         self.geometry_flags = int(Flag.GEOMETRY_OUTSIDE_LIMITS) if outside else 0
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = Ce (2/3) sqrt(2g) b (h + 0.0012)^1.5, Ce = 0.602 + 0.083 h/p, m3/s."""
         head = np.maximum(head_m, 0.0)
         coefficient = 0.602 + 0.083 * head / self.p
@@ -155,7 +154,7 @@ class FullWidthWeir(ThinPlate):
         iso = np.where(outside, int(Flag.OUTSIDE_ISO_LIMITS), 0)
         return self.free_with_approach(head_m, flow, coefficient, self.b, self.p, iso)
 
-    def coefficient_uncertainty_pct(self, head_m: Array, free: FreeFlow) -> Array:
+    def coefficient_uncertainty_pct(self, head_m: Floats, free: FreeFlow) -> Floats:
         """Return 1.5 % to h/p 1, 3 % above (from memory of ISO 1438)."""
         return np.where(head_m <= self.p, 1.5, 3.0)
 
@@ -176,8 +175,8 @@ def rectangular_outline(b: float, depth: float, p: float, B: float | None) -> Ou
 def width(help_text: str, *aliases: str) -> Dimension:
     """Return the dimension of a crest's width."""
     return Dimension(
-        "b",
-        "Crest width",
+        key="b",
+        label="Crest width",
         low=0.02,
         high=20.0,
         tolerance=0.002,  # common practice
@@ -187,8 +186,8 @@ def width(help_text: str, *aliases: str) -> Dimension:
 
 
 PLATE_HEIGHT = Dimension(
-    "p",
-    "Crest height",
+    key="p",
+    label="Crest height",
     low=0.02,
     high=10.0,
     help="Crest, or vertex of the notch, over the bed upstream.",
@@ -196,8 +195,8 @@ PLATE_HEIGHT = Dimension(
     race="sill",
 )
 CHANNEL_WIDTH = Dimension(
-    "B",
-    "Channel width",
+    key="B",
+    label="Channel width",
     low=0.05,
     high=50.0,
     help="Width of the channel at the head gauge.",

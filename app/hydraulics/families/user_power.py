@@ -12,17 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.families.user_rating import LIMITS_TEXT, OWN, SHARED, UserRating, numbers
-from app.hydraulics.structure.device import (
-    Array,
-    Dimension,
-    Dims,
-    Family,
-    FreeFlow,
-    Provenance,
-    Source,
-    range_flags,
-)
+from app.hydraulics.structure.device import Dimension, Dims, Family, Provenance, Source, range_flags
+from app.hydraulics.structure.states import FreeFlow
 
 BREAK_TOLERANCE = 0.01
 """Largest relative step between segments at a break (common practice)."""
@@ -38,9 +31,9 @@ class Segment:
     low_m: float
     high_m: float
 
-    def discharge(self, head_m: Array) -> Array:
+    def discharge(self, head_m: Floats) -> Floats:
         """Return C (h - e)^n, m3/s; 0 at and below e."""
-        flow: Array = self.C * np.maximum(head_m - self.e, 0.0) ** self.n
+        flow: Floats = self.C * np.maximum(head_m - self.e, 0.0) ** self.n
         return flow
 
 
@@ -53,10 +46,10 @@ class UserPower(UserRating):
         self.cease_to_flow_m = self.segments[0].e
         self.breaks_m = tuple(segment.low_m for segment in self.segments[1:])
 
-    def _at(self, head_m: Array) -> NDArray[np.intp]:
+    def _at(self, head_m: Floats) -> NDArray[np.intp]:
         return np.searchsorted(np.asarray(self.breaks_m), head_m, side="right")
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return C (h - e)^n of the segment at each head; never less than at the break below."""
         head = np.asarray(head_m, float)
         which = self._at(head)
@@ -66,23 +59,23 @@ class UserPower(UserRating):
         return FreeFlow(np.where(head > self.cease_to_flow_m, flow, 0.0), range_flags(self, head))
 
     @property
-    def _columns(self) -> tuple[Array, Array, Array, Array]:
+    def _columns(self) -> tuple[Floats, Floats, Floats, Floats]:
         least = [0.0]
         for segment in self.segments[:-1]:
             least.append(float(segment.discharge(np.asarray(segment.high_m))))
         C, n, e = (np.array([getattr(s, k) for s in self.segments]) for k in ("C", "n", "e"))
         return C, n, e, np.array(least)
 
-    def log_slope(self, head_m: Array) -> Array:
+    def log_slope(self, head_m: Floats) -> Floats:
         """Return n / (h - e), 1/m."""
         which = self._at(head_m)
         _, n, e, _ = self._columns
-        slope: Array = n[which] / np.maximum(head_m - e[which], 1e-6)
+        slope: Floats = n[which] / np.maximum(head_m - e[which], 1e-6)
         return slope
 
-    def exponent(self, head_m: Array) -> Array:
+    def exponent(self, head_m: Floats) -> Floats:
         """Return n h / (h - e)."""
-        slope: Array = self.log_slope(head_m) * head_m
+        slope: Floats = self.log_slope(head_m) * head_m
         return slope
 
     def describe(self) -> str:
@@ -169,18 +162,40 @@ FAMILY = Family(
     summary="One or more segments Q = C (h - e)^n.",
     dimensions=(
         Dimension(
-            "segments",
-            "Segments",
+            key="segments",
+            label="Segments",
             unit="",
             kind="text",
             required=False,
             help='C,n,e,h_lo,h_hi; next segment. Metres and m3/s: "1.2,1.62,0.035,0.05,0.6".',
         ),
-        Dimension("C", "Coefficient of a single segment", "", "count", False, low=0, high=1e4),
-        Dimension("n", "Exponent of a single segment", "", "count", False, low=0, high=6),
-        Dimension("e", "Cease-to-flow head of a single segment", required=False, low=-5, high=20),
-        Dimension("h_lo", "Least head of a single segment", required=False, low=0, high=50),
-        Dimension("h_hi", "Highest head of a single segment", required=False, low=0, high=50),
+        Dimension(
+            key="C",
+            label="Coefficient of a single segment",
+            unit="",
+            kind="count",
+            required=False,
+            low=0,
+            high=1e4,
+        ),
+        Dimension(
+            key="n",
+            label="Exponent of a single segment",
+            unit="",
+            kind="count",
+            required=False,
+            low=0,
+            high=6,
+        ),
+        Dimension(
+            key="e", label="Cease-to-flow head of a single segment", required=False, low=-5, high=20
+        ),
+        Dimension(
+            key="h_lo", label="Least head of a single segment", required=False, low=0, high=50
+        ),
+        Dimension(
+            key="h_hi", label="Highest head of a single segment", required=False, low=0, high=50
+        ),
         *SHARED,
     ),
     sources=(

@@ -5,15 +5,8 @@ import re
 import numpy as np
 
 from app.errors import BadInput
-from app.hydraulics.structure.device import (
-    Array,
-    Device,
-    Dimension,
-    Dims,
-    Family,
-    Provenance,
-    Source,
-)
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.structure.device import Device, Dimension, Dims, Family, Provenance, Source
 
 
 class UserRating(Device):
@@ -28,7 +21,7 @@ class UserRating(Device):
         """True when a modular limit was given with the rating."""
         return "modular_limit" in self.dims
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the limit given with the rating; NaN where none was given."""
         return np.full(np.shape(head_m), float(self.dims.get("modular_limit", np.nan)))
 
@@ -54,8 +47,8 @@ def numbers(field: str, text: str, count: int, shape: str) -> list[float]:
 
 SHARED = (
     Dimension(
-        "modular_limit",
-        "Modular limit",
+        key="modular_limit",
+        label="Modular limit",
         unit="",
         kind="count",
         required=False,
@@ -66,8 +59,8 @@ SHARED = (
         aliases=("St", "ML"),
     ),
     Dimension(
-        "rating_pct",
-        "Uncertainty of the rating",
+        key="rating_pct",
+        label="Uncertainty of the rating",
         unit="%",
         kind="count",
         required=False,

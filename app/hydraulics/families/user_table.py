@@ -9,17 +9,10 @@ import re
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.families.user_rating import LIMITS_TEXT, OWN, SHARED, UserRating, numbers
-from app.hydraulics.structure.device import (
-    Array,
-    Dimension,
-    Dims,
-    Family,
-    FreeFlow,
-    Provenance,
-    Source,
-    range_flags,
-)
+from app.hydraulics.structure.device import Dimension, Dims, Family, Provenance, Source, range_flags
+from app.hydraulics.structure.states import FreeFlow
 
 
 class UserTable(UserRating):
@@ -46,7 +39,7 @@ class UserTable(UserRating):
         self._x, self._y = np.log(heads - e), np.log(flows)
         self._slopes = np.diff(self._y) / np.diff(self._x)
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return interpolated discharge; beyond the rows the nearest line goes on."""
         head = np.asarray(head_m, float)
         over = head - self.cease_to_flow_m
@@ -58,16 +51,16 @@ class UserTable(UserRating):
         flow[over <= 0] = 0.0
         return FreeFlow(flow, range_flags(self, head))
 
-    def log_slope(self, head_m: Array) -> Array:
+    def log_slope(self, head_m: Floats) -> Floats:
         """Return the slope of the line between rows over (h - e), 1/m."""
         over = np.maximum(head_m - self.cease_to_flow_m, 1e-6)
         row = np.searchsorted(self._x, np.log(over), side="right") - 1
-        slope: Array = self._slopes[np.clip(row, 0, len(self._slopes) - 1)] / over
+        slope: Floats = self._slopes[np.clip(row, 0, len(self._slopes) - 1)] / over
         return slope
 
-    def exponent(self, head_m: Array) -> Array:
+    def exponent(self, head_m: Floats) -> Floats:
         """Return the slope of ln Q against ln h."""
-        slope: Array = self.log_slope(head_m) * head_m
+        slope: Floats = self.log_slope(head_m) * head_m
         return slope
 
     def describe(self) -> str:
@@ -75,7 +68,7 @@ class UserTable(UserRating):
         return f"Own rating table, {self.head_min_m:g} to {self.head_max_m:g} m"
 
 
-def _rows(text: str) -> tuple[Array, Array]:
+def _rows(text: str) -> tuple[Floats, Floats]:
     pieces = [piece for piece in re.split(r"[,;\n]", text) if piece.strip()]
     rows = np.array([numbers("table", piece, 2, "head:discharge") for piece in pieces])
     flowing = 0 if rows.size == 0 else int(np.count_nonzero(rows[:, 1] > 0))
@@ -95,16 +88,16 @@ FAMILY = Family(
     summary="Heads and discharges, log-log between rows.",
     dimensions=(
         Dimension(
-            "table",
-            "Table",
+            key="table",
+            label="Table",
             unit="",
             kind="text",
             help='head:discharge pairs in metres and m3/s: "0.05:0.0072, 0.1:0.0208".',
             aliases=("rows",),
         ),
         Dimension(
-            "cease_to_flow",
-            "Cease-to-flow head",
+            key="cease_to_flow",
+            label="Cease-to-flow head",
             required=False,
             low=-10.0,
             high=10.0,

@@ -6,19 +6,19 @@ trapezoidal flumes have constants of their own: state those as a rating of one's
 
 import numpy as np
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import coefficient_si
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
     Family,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Line, Measure, Outline, Part, View
+from app.hydraulics.structure.states import FreeFlow
 
 N = 2.58
 C = coefficient_si(1.55, N)  # Robinson & Chamberlain 1960, from memory
@@ -34,21 +34,21 @@ class VTrapezoid(Device):
     def __init__(self, family: Family, dims: Dims) -> None:
         super().__init__(family, dims, HEAD_MIN_M, float(dims["depth"]))
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = C h^2.58, m3/s, at heads h in m over the throat's invert."""
-        discharge: Array = C * np.maximum(head_m, 0.0) ** N
+        discharge: Floats = C * np.maximum(head_m, 0.0) ** N
         return FreeFlow(
             discharge, range_flags(self, head_m), {"coefficient": np.full(np.shape(head_m), C)}
         )
 
-    def exponent(self, head_m: Array) -> float:
+    def exponent(self, head_m: Floats) -> float:
         return N
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return 0.80."""
         return np.full(np.shape(head_m), LIMIT)
 
-    def dimension_uncertainty_pct(self, head_m: Array) -> float:
+    def dimension_uncertainty_pct(self, head_m: Floats) -> float:
         """Return 0.5 %: throat angle within the usual building tolerance (common practice)."""
         return 0.5
 
@@ -78,8 +78,8 @@ FAMILY = Family(
     summary="Trapezoidal flume whose throat is a V with walls at 60 degrees to the horizontal.",
     dimensions=(
         Dimension(
-            "depth",
-            "Usable depth",
+            key="depth",
+            label="Usable depth",
             low=0.1,
             high=1.0,
             required=False,

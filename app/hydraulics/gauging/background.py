@@ -17,13 +17,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.rounding import general, signed
 from app.hydraulics.base.student import two_sided
-
-Floats = NDArray[np.float64]
 
 ARRIVED = 0.02
 """The cloud has arrived once it is this share of the range above the first reading."""

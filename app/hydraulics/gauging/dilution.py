@@ -17,9 +17,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.rounding import fixed
 from app.hydraulics.gauging.background import (
     DRIFT_TOLD_PCT,
@@ -29,8 +29,6 @@ from app.hydraulics.gauging.background import (
     one_place,
 )
 from app.hydraulics.gauging.verdict import Gauging
-
-Floats = NDArray[np.float64]
 
 SALT_FACTOR = 0.486
 """mg/L of common salt for each uS/cm; Richardson and others 2017, Confluence (read)."""

@@ -2,23 +2,21 @@
 
 Public functions and tables (percentages k = 1 unless named expanded):
 
-    iso748_uncertainty_pct(*, u_s, u_m, m, u_b, u_d, u_p, u_c, u_e, n_points=1) -> expanded %
     section_parts(weight, velocity, points, verticals, changes) -> {"systematic", "verticals",
         "panels"}; the panels by their own shares
     component_pct(table, value) -> % interpolated in a component table
-    COMPONENTS, GROUP_RATED_METER
+    COMPONENTS
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
-
-Floats = NDArray[np.float64]
-Table = Sequence[Sequence[float]]
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.gauging.current_meter import Table
 
 COMPONENTS: dict[str, object] = {
     "systematic_pct": 1.0,
@@ -34,31 +32,6 @@ COMPONENTS: dict[str, object] = {
 """Standard uncertainties in %, editable. Verticals and points 1, 2, 5: Morgenschweis 2010 after
 ISO 748, read; three points, exposure, width, depth and systematic: from memory or common practice;
 meter: individual rating, read at 0.5 m/s, from memory below."""
-
-GROUP_RATED_METER = [[0.03, 10.0], [0.1, 5.0], [0.15, 2.5], [0.25, 2.0], [0.5, 1.5]]
-"""Meter with a group rating; read at 0.5 m/s in Morgenschweis 2010, from memory below."""
-
-
-def iso748_uncertainty_pct(
-    *,
-    u_s: float,
-    u_m: float,
-    m: int,
-    u_b: float,
-    u_d: float,
-    u_p: float,
-    u_c: float,
-    u_e: float,
-    n_points: int = 1,
-) -> float:
-    """Return the expanded (k = 2) uncertainty of a gauging with m equal panels, in %.
-
-    References
-    ----------
-    ISO 748:2007 clause 9, as in the worked gauging of Morgenschweis 2010, Hydrometrie.
-    """
-    random = (u_b**2 + u_d**2 + u_p**2 + (u_c**2 + u_e**2) / n_points) / m
-    return 2.0 * math.sqrt(u_s**2 + u_m**2 + random)
 
 
 def component_pct(table: Table, value: float) -> float:

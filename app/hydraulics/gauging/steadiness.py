@@ -34,7 +34,7 @@ STUDENT_T_95 = (
 STUDENT_T_95_LARGE = 1.960
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Steadiness:
     """What a few readings say about the flow. None where it cannot be known."""
 
@@ -98,7 +98,15 @@ def classify(
     readings = _checked(times_s, heads_m)
     count = len(readings)
     if count == 0:
-        return Steadiness("unknown", None, None, None, None, None, "no readings")
+        return Steadiness(
+            word="unknown",
+            wait_min=None,
+            slope_m_per_s=None,
+            range_m=None,
+            storage_m3s=None,
+            tau_s=None,
+            reason="no readings",
+        )
     times, heads = [time for time, _ in readings], [head for _, head in readings]
     x = [time - times[0] for time in times]
     y = [head - heads[0] for head in heads]
@@ -115,7 +123,7 @@ def classify(
     tau = None
     if pond_area_m2 and flow and exponent and head > 0:
         tau = time_constant(pond_area_m2, head, exponent, flow)
-    storage = pond_area_m2 * slope if pond_area_m2 and slope is not None else None
+    storage = storage_discharge(pond_area_m2, slope) if pond_area_m2 and slope is not None else None
 
     trend = False
     if slope is not None and count >= LEAST_READINGS:
@@ -137,7 +145,15 @@ def classify(
 
     def answer(word: str, wait: float | None, reason: str) -> Steadiness:
         minutes = None if wait is None else wait / 60.0
-        return Steadiness(word, minutes, slope, spread, storage, tau, reason)
+        return Steadiness(
+            word=word,
+            wait_min=minutes,
+            slope_m_per_s=slope,
+            range_m=spread,
+            storage_m3s=storage,
+            tau_s=tau,
+            reason=reason,
+        )
 
     if gate_opened_s is not None:
         rest = REST_WITHOUT_POND_S if tau is None else REST_TIME_CONSTANTS * tau

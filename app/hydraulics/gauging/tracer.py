@@ -16,7 +16,6 @@ from app.errors import BadInput
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.student import two_sided
 
-_DUST = 1e-9
 
 SALT_KG_PER_M3S = 10.0
 """Salt for each m3/s; Morgenschweis 2010, Hydrometrie, about 10 kg (read)."""
@@ -50,7 +49,7 @@ def calibration_factor(
         raise BadInput("calibration", c[0], "concentration never changed", "Add salt again.")
     together = float(away @ (c - c.mean()))
     factor = together / square
-    if not together > _DUST * math.sqrt(square * spread):
+    if not together > DUST * math.sqrt(square * spread):
         raise BadInput(
             "calibration", factor, "conductivity falls as salt is added", "Swap columns."
         )

@@ -21,13 +21,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.rounding import fixed, general
 from app.hydraulics.base.units import BELOW_THOUSAND, number
 from app.hydraulics.gauging.current_meter import mean_velocity
 from app.hydraulics.gauging.section_uncertainty import section_parts
 from app.hydraulics.gauging.verdict import Gauging
-
-Floats = NDArray[np.float64]
 
 PANEL_LIMIT_PCT = 10.0
 """Largest share of one panel; common to US practice, 5 % preferred (from memory)."""
@@ -116,7 +115,9 @@ def velocity_area(
         discharge_m3s=discharge,
         uncertainty_pct=2.0 * math.hypot(*parts.values()),
         parts={name: 2.0 * value for name, value in parts.items()},
-        flags=_flags(b, d, v, points, wet, ends, method, float(share[largest])),
+        flags=_flags(
+            b, d, v, points, wet=wet, ends=ends, method=method, largest_pct=float(share[largest])
+        ),
         edges=ends,
         distance_m=b,
         depth_m=d,
@@ -169,6 +170,7 @@ def _flags(
     d: Floats,
     v: Floats,
     points: NDArray[np.int64],
+    *,
     wet: int,
     ends: tuple[str, str],
     method: str,

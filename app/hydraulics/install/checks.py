@@ -16,15 +16,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.rounding import fixed, general
-
-Floats = NDArray[np.float64]
-
-_DUST = 1e-9
+from app.hydraulics.base.units import DUST
 
 
 @dataclass(frozen=True)
@@ -57,7 +54,7 @@ TOLERANCE_RULES: dict[str, ToleranceRule] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DimensionCheck(Result):
     """One as-built dimension against its named size; `inside` is None when not measured."""
 
@@ -114,12 +111,21 @@ def check_dimensions(
         found = measured_m.get(key)
         measured = math.nan if found is None else _positive(key, found)
         allowed = rule.tolerance_m(named)
-        inside = None if math.isnan(measured) else abs(measured - named) <= allowed + _DUST
+        inside = None if math.isnan(measured) else abs(measured - named) <= allowed + DUST
         word = "not measured" if inside is None else "inside" if inside else "outside"
         checks.append(
-            DimensionCheck(key, named, measured, measured - named, allowed, inside, word,
-                           rule.source, rule.provenance)
-        )  # fmt: skip
+            DimensionCheck(
+                key=key,
+                named_m=named,
+                measured_m=measured,
+                difference_m=measured - named,
+                tolerance_m=allowed,
+                inside=inside,
+                word=word,
+                source=rule.source,
+                provenance=rule.provenance,
+            )
+        )
     return checks
 
 
@@ -142,7 +148,7 @@ def corner_stop(
     check = _stop(corners_m, lift_m, "corner", "check ballast and straps before going on")
     last = np.asarray(corners_m[-1], dtype=np.float64)
     spread = float(last.max() - last.min())
-    if np.isnan(spread) or spread <= tolerance_m + _DUST:
+    if np.isnan(spread) or spread <= tolerance_m + DUST:
         return check
     allowed = general(tolerance_m * 1000)
     reason = f"corners out of level by {fixed(spread * 1000, 1)} mm, allowed {allowed} mm"
@@ -179,7 +185,7 @@ def _stop(rows: Sequence[Sequence[float]], limit_m: float, noun: str, remedy: st
         return StopCheck("go", f"first stop: {noun}s recorded", none, none)
     change, total = values[-1] - values[-2], values[-1] - values[0]
     moved = np.fmax(np.abs(change), np.abs(total))  # one unread hides no movement of the other
-    if np.any(moved > limit_m + _DUST):
+    if np.any(moved > limit_m + DUST):
         word = "stop"
         reason = f"{noun} changed by {fixed(np.nanmax(moved) * 1000, 1)} mm: {remedy}"
     elif np.any(np.isnan(change)):

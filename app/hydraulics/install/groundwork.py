@@ -18,9 +18,8 @@ from dataclasses import dataclass
 
 from app.errors import BadInput
 from app.hydraulics.base.result import Result
-from app.hydraulics.base.units import G
+from app.hydraulics.base.units import DUST, WATER_KG_M3, G
 
-WATER_KG_M3 = 1000.0
 CONCRETE_KG_M3 = 2400.0
 BAG_M3 = 0.0115
 """Concrete from one 25 kg bag of dry mix; common practice, 0.011 to 0.012 m3."""
@@ -37,8 +36,6 @@ CREEP_RATIOS: dict[str, float] = {
 }
 """Least weighted creep ratio by soil; Lane 1935, Trans. ASCE 100, from memory."""
 
-_DUST = 1e-9
-
 
 @dataclass(frozen=True)
 class Concrete(Result):
@@ -49,7 +46,7 @@ class Concrete(Result):
     bags: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Uplift(Result):
     """Uplift of a box in water or wet concrete; net is what must still be held down."""
 
@@ -92,7 +89,7 @@ def concrete_volume_m3(
     if volume <= 0.0 or min(parts_m3.values(), default=0.0) < 0.0:
         raise BadInput("volume", volume, "concrete has a volume", "Check the parts and the void.")
     order = volume * (1.0 + allowance)
-    return Concrete(volume, order, math.ceil(order / BAG_M3 - _DUST))
+    return Concrete(volume, order, math.ceil(order / BAG_M3 - DUST))
 
 
 def uplift(
@@ -125,9 +122,17 @@ def uplift(
     weight = _not_negative("mass_kg", mass_kg) * G / 1000.0
     resisting = weight + _not_negative("hold_down_kn", hold_down_kn)
     factor = resisting / force
-    holds = factor >= target - _DUST
+    holds = factor >= target - DUST
     word = "holds" if holds else "floats" if factor < 1.0 else "too little in hand"
-    return Uplift(force, weight, force - resisting, factor, target, holds, word)
+    return Uplift(
+        uplift_kn=force,
+        weight_kn=weight,
+        net_kn=force - resisting,
+        factor=factor,
+        target=target,
+        holds=holds,
+        word=word,
+    )
 
 
 def concrete_to_hold_m3(

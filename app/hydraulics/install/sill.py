@@ -12,16 +12,17 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.rounding import fixed
-from app.hydraulics.channel.sections import Array, Section
+from app.hydraulics.channel.sections import Section
 from app.hydraulics.channel.uniform import afflux, backwater_reach, froude, normal_depth
-from app.hydraulics.rating.rate import discharge_to_head
+from app.hydraulics.rating.inverse import discharge_to_head
+from app.hydraulics.structure.bounds import FROUDE_LIMIT
 from app.hydraulics.structure.device import Device
 
 WEED_MARGIN_M = 0.05  # common practice: check again with the tail 50 mm higher
 FREEBOARD_LEAST_M = 0.15  # common practice, or 20 % of the depth, whichever is more
 FREEBOARD_SHARE = 0.20
-FROUDE_LIMIT = 0.5  # ISO 4359; USBR Water Measurement Manual ch. 2, 8: from memory
 FROUDE_BETTER = 0.45  # common practice: surface still smooth
 
 
@@ -35,25 +36,25 @@ class TailChannel:
     bed_level_m: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SillChoice:
     """A crest level judged over a range of flows. Arrays have one item a flow; levels in m."""
 
     crest_level_m: float
     crest_needed_m: float  # least crest level that keeps every flow free, weed included
     crest_highest_m: float  # greatest one the banks allow; NaN when the bank is not known
-    discharge_m3s: Array
-    head_m: Array
-    tail_level_m: Array  # without weed
-    submergence_ratio: Array  # without weed
-    submergence_weedy: Array  # with the tail raised by the weed margin
-    modular_limit: Array
-    upstream_level_m: Array
-    freeboard_m: Array  # NaN when the bank is not known
-    freeboard_needed_m: Array
-    froude: Array  # in the approach; NaN when it is not known
-    afflux_m: Array
-    backwater_m: tuple[Array, Array] | None  # shorter and longer guess; None without a slope
+    discharge_m3s: Floats
+    head_m: Floats
+    tail_level_m: Floats  # without weed
+    submergence_ratio: Floats  # without weed
+    submergence_weedy: Floats  # with the tail raised by the weed margin
+    modular_limit: Floats
+    upstream_level_m: Floats
+    freeboard_m: Floats  # NaN when the bank is not known
+    freeboard_needed_m: Floats
+    froude: Floats  # in the approach; NaN when it is not known
+    afflux_m: Floats
+    backwater_m: tuple[Floats, Floats] | None  # shorter and longer guess; None without a slope
     verdicts: tuple[str, ...]  # one a flow: suits, suits with care, does not suit
     reasons: tuple[tuple[str, ...], ...]
     verdict: str  # the worst of them
@@ -143,13 +144,13 @@ def sill_choice(
     judged = [
         _judge(
             device,
-            float(heads[i]),
-            float(ratio[i]),
-            float(weedy[i]),
-            float(limit[i]),
-            float(bank - upstream[i]),
-            float(board_needed[i]),
-            float(speed[i]),
+            head=float(heads[i]),
+            ratio=float(ratio[i]),
+            weedy=float(weedy[i]),
+            limit=float(limit[i]),
+            freeboard=float(bank - upstream[i]),
+            freeboard_needed=float(board_needed[i]),
+            speed=float(speed[i]),
         )
         for i in range(len(flows))
     ]
@@ -179,7 +180,7 @@ def sill_choice(
     )
 
 
-def _tail_levels(flows: Array, levels: ArrayLike | None, tail: TailChannel | None) -> Array:
+def _tail_levels(flows: Floats, levels: ArrayLike | None, tail: TailChannel | None) -> Floats:
     if levels is not None:
         given = np.atleast_1d(np.asarray(levels, float))
         if given.shape != flows.shape or not np.all(np.isfinite(given)):
@@ -202,6 +203,7 @@ def _tail_levels(flows: Array, levels: ArrayLike | None, tail: TailChannel | Non
 
 def _judge(
     device: Device,
+    *,
     head: float,
     ratio: float,
     weedy: float,

@@ -10,19 +10,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.rounding import fixed, general, signed
+from app.hydraulics.base.units import DUST
 from app.hydraulics.levelling.results import CORNER_TOLERANCE_M
-
-Floats = NDArray[np.float64]
 
 MARK_TOLERANCE_M = 0.003
 """Change between marks taken as movement; common practice, about two limits of a short run."""
-
-_DUST = 1e-9
 
 
 @dataclass(frozen=True)
@@ -68,7 +66,7 @@ def moved_marks(
         shared = [mark for mark in levels if mark in reference]
         change = {mark: levels[mark] - reference[mark] for mark in shared}
         group = max(
-            ([other for other in shared if abs(change[other] - change[mark]) <= tolerance_m + _DUST]
+            ([other for other in shared if abs(change[other] - change[mark]) <= tolerance_m + DUST]
              for mark in shared), key=len, default=[],
         )  # fmt: skip
         datum = sum(change[mark] for mark in group) / len(group) if group else 0.0
@@ -125,7 +123,7 @@ def corner_trends(
     square = float(centred @ centred)
     slope = 1000.0 * (centred @ tilt) / square if square > 0.0 else np.full(levels.shape[1], np.nan)
     wide = fixed(float(spread[-1]) * 1000, 1)
-    outside = bool(spread[-1] > tolerance_m + _DUST)
+    outside = bool(spread[-1] > tolerance_m + DUST)
     if outside:
         words = f"corner range {wide} mm is outside {general(tolerance_m * 1000)} mm"
     elif square <= 0.0:

@@ -11,7 +11,6 @@ Public functions (keyword arguments after the star; rows are mappings as booked)
     reduce_run(rows, start_rl, *, close_rl=None, unit="m", rule="setups", distance_km=None,
                limit_mm=None) -> ReducedRun
     misclosure_limit_mm(rule, *, setups, distance_km=None, limit_mm=None) -> float
-    rises_and_falls(readings) -> array of differences, rise positive
     ReducedRun.point_levels(adjusted=False) -> {point: PointLevel(rl, count, spread)}
     ReducedRun.metres(values) -> values in metres
     ReducedRun.as_dict() -> JSON values
@@ -28,9 +27,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.rounding import fixed
 from app.hydraulics.base.units import BELOW_THOUSAND, FOOT, number
@@ -41,8 +40,6 @@ from app.hydraulics.levelling.book import (
     sight_lengths,
     sights_in_order,
 )
-
-Floats = NDArray[np.float64]
 
 UNITS_M = {"m": 1.0, "ft": FOOT}
 
@@ -66,7 +63,7 @@ class PointLevel(Result):
     spread: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReducedRun(Result):
     """A run reduced; arrays have one element a reading, lengths in the unit of the book."""
 
@@ -262,11 +259,6 @@ def misclosure_limit_mm(
     if rule == "fixed":
         return _positive("limit_mm", limit_mm, "Give the limit in mm.")
     raise BadInput("rule", rule, "no such rule of misclosure", f"Choose one of {', '.join(RULES)}.")
-
-
-def rises_and_falls(readings: Sequence[float]) -> Floats:
-    """Return the differences between successive readings of one set-up; a rise is positive."""
-    return -np.diff(np.asarray(readings, dtype=np.float64))
 
 
 def _with_words(run: ReducedRun) -> ReducedRun:

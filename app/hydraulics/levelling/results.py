@@ -11,7 +11,6 @@ Public functions (lengths and reduced levels in metres):
     two_peg(*, middle_a_m, middle_b_m, end_a_m, end_b_m, end_distance_a_m, end_distance_b_m,
             middle_distance_a_m=0, middle_distance_b_m=0) -> TwoPeg
     head_error_pct(exponent, head_error_m, head_m) -> first-order effect on discharge
-    zero_offset_effect_pct(exponent, offset_m, head_m) -> full effect of a zero left uncorrected
 """
 
 import math
@@ -23,6 +22,7 @@ import numpy as np
 from app.errors import BadInput
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.rounding import fixed, general
+from app.hydraulics.base.units import DUST
 from app.hydraulics.levelling.book import mark_name
 from app.hydraulics.levelling.reduce import ReducedRun
 
@@ -32,11 +32,10 @@ COLLIMATION_LIMIT_MM_PER_M = 0.03
 CORNER_TOLERANCE_M = 0.002
 """Corner range for crests up to 0.6 m wide; common practice."""
 
-ROLES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
-_DUST = 1e-9
+POINT_ROLES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CrestResults(Result):
     """Levels that matter at a structure; NaN (null) where the point was not levelled."""
 
@@ -123,7 +122,7 @@ def crest_results(
     )  # fmt: skip
     zero = mark_rl - mark
     head = water - crest
-    inside = spread <= corner_tolerance_m + _DUST if len(corners) > 1 else None
+    inside = spread <= corner_tolerance_m + DUST if len(corners) > 1 else None
     side = "unknown" if inside is None else "inside" if inside else "outside"
     words = []
     if len(corners) < 4:
@@ -190,8 +189,10 @@ def results_of_run(
     for role, point in roles.items():
         if role == "corners":
             continue
-        if role not in ROLES or not isinstance(point, str):
-            raise BadInput("roles", role, "no such role", f"Choose one of {', '.join(ROLES)}.")
+        if role not in POINT_ROLES or not isinstance(point, str):
+            raise BadInput(
+                "roles", role, "no such role", f"Choose one of {', '.join(POINT_ROLES)}."
+            )
         places[f"{role}_rl_m"] = level_m(role, point)
     names = [corners] if isinstance(corners, str) else corners
     return crest_results(
@@ -239,7 +240,7 @@ def two_peg(
     return TwoPeg(
         collimation_mm_per_m=per_m,
         limit_mm_per_m=COLLIMATION_LIMIT_MM_PER_M,
-        passes=abs(per_m) <= COLLIMATION_LIMIT_MM_PER_M + _DUST,
+        passes=abs(per_m) <= COLLIMATION_LIMIT_MM_PER_M + DUST,
         true_difference_m=(middle_a_m - middle_b_m) - error * middle,
         end_a_should_read_m=end_a_m - error * end_distance_a_m,
         end_b_should_read_m=end_b_m - error * end_distance_b_m,
@@ -249,8 +250,3 @@ def two_peg(
 def head_error_pct(exponent: float, head_error_m: float, head_m: float) -> float:
     """Return the effect of a small head error on discharge, n dh / h, in %."""
     return 100.0 * exponent * head_error_m / head_m
-
-
-def zero_offset_effect_pct(exponent: float, offset_m: float, head_m: float) -> float:
-    """Return the change of discharge, in %, when the head is in truth higher by the offset."""
-    return 100.0 * (math.pow(1.0 + offset_m / head_m, exponent) - 1.0)

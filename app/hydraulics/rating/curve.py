@@ -12,9 +12,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.rating.submergence import UNKNOWN_LIMIT_SUBMERGENCE, WARN_SUBMERGENCE
 from app.hydraulics.rating.uncertainty import RANGE_EXPONENT, combine
-from app.hydraulics.structure.device import Array, Device
+from app.hydraulics.structure.device import Device
 
 NODES = 256
 LOWEST_HEAD_M = 0.008
@@ -74,7 +75,7 @@ def phone_table(device: Device) -> dict[str, Any]:
 
 def interpolate(
     table: dict[str, Any], heads_m: ArrayLike, tailwater_m: ArrayLike | None = None
-) -> Array:
+) -> Floats:
     """Read a table as the phone does.
 
     Parameters
@@ -123,7 +124,7 @@ def interpolate(
     return np.where(ratio > table["max_submergence"], np.nan, flow * factor)
 
 
-def _device_pct(device: Device, heads: Array) -> Array:
+def _device_pct(device: Device, heads: Floats) -> Floats:
     pct = combine(
         device.coefficient_uncertainty_pct(heads, device.free_flow(heads)),
         device.dimension_uncertainty_pct(heads),
@@ -131,7 +132,7 @@ def _device_pct(device: Device, heads: Array) -> Array:
     return np.broadcast_to(pct, heads.shape)
 
 
-def _with_steps(device: Device, heads: Array) -> Array:
+def _with_steps(device: Device, heads: Floats) -> Floats:
     """Return the heads with a node on either side of each step of the device's uncertainty.
 
     The uncertainty jumps where a limit of the equation is passed; a straight line across the jump
@@ -155,7 +156,7 @@ def _with_steps(device: Device, heads: Array) -> Array:
     return np.unique(np.concatenate((heads, *sides)))
 
 
-def _node_heads(device: Device) -> Array:
+def _node_heads(device: Device) -> Floats:
     floor = max(device.cease_to_flow_m, device.head_floor_m)
     low = max(LOWEST_HEAD_M, 1.05 * device.head_floor_m)
     if device.cease_to_flow_m != 0:
@@ -175,7 +176,7 @@ def _node_heads(device: Device) -> Array:
     return np.unique(np.concatenate((heads, both)))
 
 
-def _drowned(device: Device, heads: Array) -> dict[str, Any] | None:
+def _drowned(device: Device, heads: Floats) -> dict[str, Any] | None:
     if not device.correction or not heads.size:
         return None
     rows = np.geomspace(heads[0], heads[-1], DROWNED_HEADS)
@@ -202,5 +203,5 @@ def _drowned(device: Device, heads: Array) -> dict[str, Any] | None:
     }
 
 
-def _rounded(values: Array, digits: int = 9) -> list[float]:
+def _rounded(values: Floats, digits: int = 9) -> list[float]:
     return [float(f"{x:.{digits}g}") for x in values.tolist()]

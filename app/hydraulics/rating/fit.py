@@ -20,26 +20,19 @@ the bands; the search over e by profile likelihood, after Petersen-Overleir and 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.student import two_sided
+from app.hydraulics.rating.fit_input import checked, refuse_too_few
 from app.hydraulics.rating.fit_problem import Problem, design, search, slope_e
 
-Floats = NDArray[np.float64]
 
-LEAST_GAUGINGS = 6
-"""To search for e; fixing e, or e and n, needs fewer (hydrometric practice, common practice)."""
-
-DEFAULT_UNCERTAINTY_PCT = 10.0
-"""Expanded uncertainty of a gauging that states none; sets only weights."""
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Bands(Result):
     """Rating with its bands at a confidence: of the mean, and of one more gauging."""
 
@@ -53,7 +46,7 @@ class Bands(Result):
     single_high_m3s: Floats
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RatingFit(Result):
     """A fitted rating. `coefficients` and `exponents` have one element a segment.
 
@@ -101,9 +94,15 @@ class RatingFit(Result):
         log = self._log(head)
         wide, wider = (self.factor * np.sqrt(part) for part in (mean, mean + self.scatter**2))
         return Bands(
-            head, np.exp(log), 100.0 * np.expm1(wide), 100.0 * np.expm1(wider),
-            np.exp(log - wide), np.exp(log + wide), np.exp(log - wider), np.exp(log + wider),
-        )  # fmt: skip
+            head_m=head,
+            discharge_m3s=np.exp(log),
+            mean_pct=100.0 * np.expm1(wide),
+            single_pct=100.0 * np.expm1(wider),
+            mean_low_m3s=np.exp(log - wide),
+            mean_high_m3s=np.exp(log + wide),
+            single_low_m3s=np.exp(log - wider),
+            single_high_m3s=np.exp(log + wider),
+        )
 
     def segments(self) -> list[dict[str, float]]:
         """Return the power segments in order of head, within the gauged heads."""
@@ -156,9 +155,9 @@ def fit_rating(
         A head or discharge that is not positive, too few gaugings for what is asked, heads that
         do not differ, a break outside the gauged heads, an e at or above the lowest head.
     """
-    h, q, u = _checked(head_m, discharge_m3s, uncertainty_pct)
+    h, q, u = checked(head_m, discharge_m3s, uncertainty_pct)
     breaks = np.array(sorted(breaks_m), dtype=np.float64)
-    _enough(h, breaks, cease_to_flow_m, exponent, exponent_prior)
+    refuse_too_few(h, breaks, cease_to_flow_m, exponent, exponent_prior)
     if cease_to_flow_m is not None and not cease_to_flow_m < h.min():
         raise BadInput(
             "cease_to_flow_m", cease_to_flow_m, f"lies below the lowest gauged head {h.min():g} m",
@@ -252,60 +251,3 @@ def _left_out(left: Floats, leverage: Floats, squares: float, degrees: int) -> F
     others = np.maximum(squares - left**2 / room, 0.0) / (degrees - 1)
     floor = 1e-9  # a perfect fit has no outliers
     return np.asarray(left / np.maximum(np.sqrt(others * room), floor))
-
-
-def _checked(
-    head_m: ArrayLike, discharge_m3s: ArrayLike, uncertainty_pct: ArrayLike | None
-) -> tuple[Floats, Floats, Floats]:
-    h = np.atleast_1d(np.asarray(head_m, dtype=np.float64))
-    q = np.atleast_1d(np.asarray(discharge_m3s, dtype=np.float64))
-    given = DEFAULT_UNCERTAINTY_PCT if uncertainty_pct is None else uncertainty_pct
-    try:
-        pct = np.broadcast_to(np.asarray(given, dtype=np.float64), h.shape)
-    except ValueError:
-        pct = np.empty(0)
-    if h.ndim != 1 or h.shape != q.shape or pct.shape != h.shape:
-        raise BadInput("discharge_m3s", q.size, f"there are {h.size} heads", "One flow a head.")
-    for name, values in (("discharge_m3s", q), ("uncertainty_pct", pct)):
-        bad = np.nonzero(~(np.isfinite(values) & (values > 0.0)))[0]
-        if bad.size:
-            raise BadInput(
-                f"gauging {bad[0] + 1} {name}", values[bad[0]], "must be more than zero",
-                "Correct it or leave that gauging out.",
-            )  # fmt: skip
-    if not np.all(np.isfinite(h)):
-        bad_at = int(np.nonzero(~np.isfinite(h))[0][0]) + 1
-        raise BadInput(f"gauging {bad_at} head_m", "none", "is needed", "Give its mean head.")
-    return h, q, pct / 200.0
-
-
-def _enough(
-    h: Floats,
-    breaks: Floats,
-    e: float | None,
-    exponent: float | None,
-    prior: tuple[float, float] | None,
-) -> None:
-    if exponent is not None and len(breaks):
-        raise BadInput("exponent", exponent, "one exponent cannot serve several segments",
-                       "Leave out the breaks or the exponent.")  # fmt: skip
-    if prior is not None and not prior[1] > 0.0:
-        raise BadInput("exponent_prior", prior, "has a deviation above zero", "Give 1.5 and 0.05.")
-    if e is None:
-        least = LEAST_GAUGINGS if prior is None and exponent is None else 4
-        remedy = "Fix the cease-to-flow head, or give the exponent, or gauge more."
-    elif exponent is None:
-        least, remedy = 3, "Fix the exponent too, or gauge more."
-    else:
-        least, remedy = 1, "Gauge at least once."
-    least += 3 * len(breaks)
-    if len(h) < least:
-        raise BadInput("gaugings", len(h), f"at least {least} are needed for this fit", remedy)
-    if len(np.unique(h)) < min(len(h), 2 if e is not None else 3) and exponent is None:
-        raise BadInput("head_m", h[0], "the heads hardly differ", "Gauge at other heads too.")
-    edges = [-math.inf, *breaks, math.inf]
-    for low, high in pairwise(edges):
-        inside = len(np.unique(h[(h > low) & (h <= high)]))
-        if len(breaks) and inside < 2:
-            raise BadInput("breaks_m", breaks.tolist(), "each segment needs two heads or more",
-                           "Move the break among the gaugings.")  # fmt: skip

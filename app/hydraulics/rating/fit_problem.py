@@ -6,9 +6,8 @@ ln Q = ln C + n X, X = ln(h - e), with a hinge in X at each break so that segmen
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from app.hydraulics.base.arrays import Floats
 
 NEAREST_M = 0.005
 """Least distance of e below the lowest gauged head; common practice."""

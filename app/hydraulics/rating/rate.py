@@ -12,20 +12,20 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.columns import put, room
+from app.hydraulics.base.units import DUST
 from app.hydraulics.rating.submergence import drown
 from app.hydraulics.rating.uncertainty import head_part_pct, range_part_pct
-from app.hydraulics.structure.device import Array, Device, Flag, Flags, Flow
+from app.hydraulics.structure.device import Device, Flag, Flow
+from app.hydraulics.structure.states import Flags
 
 BLOCK = 32_768  # heads rated at once: the working arrays stay in the processor's cache
-DUST = 1e-9  # share of a head below any reading: the limit itself is still rated
 NO_FLOW_PCT = 100.0
 """By convention where nothing flows: nought, give or take all of it."""
 
-Bools = NDArray[np.bool_]
 
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Rated:
     """Rated heads: arrays of one shape.
 
@@ -48,15 +48,15 @@ class Rated:
         Budget, %, k = 2: device, dimensions, head, submergence, range (outside the tested heads).
     """
 
-    head_m: Array
-    tailwater_m: Array
-    discharge_m3s: Array
-    uncertainty_pct: Array
-    submergence_ratio: Array
+    head_m: Floats
+    tailwater_m: Floats
+    discharge_m3s: Floats
+    uncertainty_pct: Floats
+    submergence_ratio: Floats
     flow: NDArray[np.int8]
     flags: Flags
-    detail: dict[str, Array]
-    parts: dict[str, Array]
+    detail: dict[str, Floats]
+    parts: dict[str, Floats]
 
 
 def rate(
@@ -104,7 +104,7 @@ def rate(
     def flat(values: NDArray[Any]) -> NDArray[Any]:
         return values if values.ndim == 0 else np.broadcast_to(values, shape).reshape(-1)
 
-    def cut(values: Array, piece: slice) -> Array:
+    def cut(values: Floats, piece: slice) -> Floats:
         return values if values.ndim == 0 else values[piece]
 
     heads = np.broadcast_to(head, shape).reshape(-1)
@@ -118,10 +118,10 @@ def rate(
             device,
             heads[piece],
             None if tails is None else tails[piece],
-            cut(spreads[0], piece),
-            cut(spreads[1], piece),
-            None if seens is None else seens[piece],
-            compare,
+            spread=cut(spreads[0], piece),
+            tail_spread=cut(spreads[1], piece),
+            seen=None if seens is None else seens[piece],
+            compare=compare,
         )
         if size <= BLOCK:
             out = block
@@ -146,7 +146,7 @@ def rate(
     )
 
 
-def _uncertainty(values: ArrayLike) -> Array:
+def _uncertainty(values: ArrayLike) -> Floats:
     spread = np.asarray(values, float)
     if not np.all((spread >= 0) & np.isfinite(spread)):
         raise BadInput(
@@ -157,10 +157,11 @@ def _uncertainty(values: ArrayLike) -> Array:
 
 def _rate_block(
     device: Device,
-    head: Array,
-    tail: Array | None,
-    spread: Array,
-    tail_spread: Array,
+    head: Floats,
+    tail: Floats | None,
+    *,
+    spread: Floats,
+    tail_spread: Floats,
     seen: NDArray[np.bool_] | None,
     compare: bool,
 ) -> dict[str, NDArray[Any]]:
@@ -192,7 +193,16 @@ def _rate_block(
             for key, values in device.compare_submerged(wet, np.nan_to_num(tail)).items():
                 detail[key] = np.where((tail > 0) & np.isfinite(discharge), values, discharge)
         drowned = drown(
-            device, wet, tail, spread, tail_spread, slope, discharge, flags, state, parts
+            device,
+            wet,
+            tail,
+            head_uncertainty_m=spread,
+            tailwater_uncertainty_m=tail_spread,
+            log_slope=slope,
+            discharge_m3s=discharge,
+            flags=flags,
+            state=state,
+            parts=parts,
         )
         ratio = drowned.ratio
     total = parts["head"] * parts["head"]
@@ -204,7 +214,16 @@ def _rate_block(
     if not device.limit_known and device.can_drown:
         flags[(state == Flow.ASSUMED_FREE) & np.isfinite(discharge)] |= Flag.LIMIT_UNKNOWN
     if dry is not None:
-        _answer_dry(device, head, tail, spread, dry, discharge, flags, state)
+        _answer_dry(
+            device,
+            head,
+            tail,
+            spread=spread,
+            dry=dry,
+            discharge=discharge,
+            flags=flags,
+            state=state,
+        )
         ratio = np.where(dry, np.nan, ratio)
         for values in detail.values():
             if values.ndim:
@@ -227,13 +246,13 @@ def _rate_block(
     }
 
 
-def _range_part(device: Device, wet: Array) -> Array:
+def _range_part(device: Device, wet: Floats) -> Floats:
     if not wet.size or (wet.min() >= device.head_min_m and wet.max() <= device.head_max_m):
         return np.asarray(0.0)
     return range_part_pct(wet, device.head_min_m, device.head_max_m, device.cease_to_flow_m)
 
 
-def _wet(device: Device, head: Array) -> tuple[Array, NDArray[np.bool_] | None]:
+def _wet(device: Device, head: Floats) -> tuple[Floats, NDArray[np.bool_] | None]:
     """Return heads fit for the equations, and where they stand in for a dry or missing one."""
     if not head.size or (head.min() > device.cease_to_flow_m and head.max() < np.inf):
         return head, None
@@ -243,11 +262,12 @@ def _wet(device: Device, head: Array) -> tuple[Array, NDArray[np.bool_] | None]:
 
 def _answer_dry(
     device: Device,
-    head: Array,
-    tail: Array | None,
-    spread: Array,
+    head: Floats,
+    tail: Floats | None,
+    *,
+    spread: Floats,
     dry: NDArray[np.bool_],
-    discharge: Array,
+    discharge: Floats,
     flags: Flags,
     state: NDArray[np.int8],
 ) -> None:
@@ -265,52 +285,3 @@ def _answer_dry(
         discharge[reversed_] = np.nan
         flags[reversed_] |= Flag.TAILWATER_ABOVE_HEAD
         state[reversed_] = Flow.NOT_RATED
-
-
-def discharge_to_head(device: Device, discharge_m3s: ArrayLike) -> Array:
-    """Return the head that passes a discharge in free flow: the inverse of the rating.
-
-    Parameters
-    ----------
-    discharge_m3s : array_like, m3/s, any shape
-
-    Returns
-    -------
-    ndarray
-        Head, m over the zero; the cease-to-flow head for no discharge; NaN for a missing or
-        negative discharge and beyond what the equation gives at three times the largest head.
-    """
-    wanted = np.asarray(discharge_m3s, float)
-    flat = wanted.reshape(-1)
-    floor = max(device.cease_to_flow_m, device.head_floor_m)
-    over = np.geomspace(1e-5, max(3.0 * device.head_max_m - floor, 0.1), 600)
-    grid = device.free_flow(floor + over).discharge_m3s
-    usable = np.isfinite(grid) & (grid > 0)
-    usable &= np.concatenate(([True], np.diff(np.maximum.accumulate(np.nan_to_num(grid))) > 0))
-    over, grid = over[usable], grid[usable]
-    found = np.full(flat.shape, np.nan)
-    found[flat == 0] = device.cease_to_flow_m
-    if grid.size < 2:  # a throat that never controls
-        return found.reshape(wanted.shape)
-    rows = np.flatnonzero((flat >= grid[0]) & (flat <= grid[-1]))
-    found[(flat > 0) & (flat < grid[0])] = floor  # less than the lowest head can tell
-    target = np.log(flat[rows])
-    cell = np.clip(np.searchsorted(grid, flat[rows], side="right") - 1, 0, len(grid) - 2)
-    low, high = np.log(over[cell]), np.log(over[cell + 1])
-    q_low, q_high = np.log(grid[cell]), np.log(grid[cell + 1])
-    for _ in range(30):  # regula falsi with a bisection guard: ln Q is nearly straight in a cell
-        share = np.clip((target - q_low) / np.where(q_high > q_low, q_high - q_low, 1.0), 0.0, 1.0)
-        trial = low + share * (high - low)
-        with np.errstate(divide="ignore"):
-            q_trial = np.log(device.free_flow(floor + np.exp(trial)).discharge_m3s)
-        above = q_trial > target
-        off = np.abs(q_trial - target)
-        if not off.size or off.max() < 1e-13:
-            low = high = trial
-            break
-        high, q_high = np.where(above, trial, high), np.where(above, q_trial, q_high)
-        low, q_low = np.where(above, low, trial), np.where(above, q_low, q_trial)
-    found[rows] = floor + np.exp(
-        np.where(np.abs(q_low - target) < np.abs(q_high - target), low, high)
-    )
-    return found.reshape(wanted.shape)

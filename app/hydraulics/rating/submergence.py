@@ -17,14 +17,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.rating.uncertainty import drowned_sensitivities
-from app.hydraulics.structure.device import Array, Device, Flag, Flags, Flow
+from app.hydraulics.structure.device import Device, Flag, Flow
+from app.hydraulics.structure.states import Flags
 
 WARN_SUBMERGENCE = 0.90
 """The two published Parshall methods part ways above it; warned (Colorado procedure, 2014)."""
 
-MAX_SUBMERGENCE = 0.95
-"""Highest ratio corrected: water-management manual vol. 13/16 for the drowned equations."""
 
 UNKNOWN_LIMIT_SUBMERGENCE = 0.50
 """Ratio above which a structure of unknown modular limit is taken for drowned (common practice: the
@@ -35,20 +35,21 @@ limit of the smallest Parshall flumes; a sharp-edged weir drowns sooner and shou
 class Drowned:
     """Submergence ratio of every row, NaN where no tailwater was read."""
 
-    ratio: Array
+    ratio: Floats
 
 
 def drown(
     device: Device,
-    head_m: Array,
-    tailwater_m: Array,
-    head_uncertainty_m: Array,
-    tailwater_uncertainty_m: Array,
-    log_slope: Array,
-    discharge_m3s: Array,
+    head_m: Floats,
+    tailwater_m: Floats,
+    *,
+    head_uncertainty_m: Floats,
+    tailwater_uncertainty_m: Floats,
+    log_slope: Floats,
+    discharge_m3s: Floats,
     flags: Flags,
     state: NDArray[np.int8],
-    parts: dict[str, Array],
+    parts: dict[str, Floats],
 ) -> Drowned:
     """Settle the state of every row with a tailwater reading; changes the arrays in place.
 
@@ -109,12 +110,22 @@ def drown(
         model[rows[near]] = into * device.submergence_uncertainty_pct(sub[near])
     if factor is not None:
         _correct(
-            device, rows, known & over, factor, ha, hb, ua, ub, log_slope, discharge_m3s, parts
+            device,
+            rows,
+            known & over,
+            factor,
+            ha=ha,
+            hb=hb,
+            ua=ua,
+            ub=ub,
+            log_slope=log_slope,
+            discharge_m3s=discharge_m3s,
+            parts=parts,
         )
     return Drowned(ratio)
 
 
-def _submergence_part(parts: dict[str, Array], size: int) -> Array:
+def _submergence_part(parts: dict[str, Floats], size: int) -> Floats:
     """Return the budget's part for submergence as an array that can be written to."""
     if not parts["submergence"].ndim:
         parts["submergence"] = np.zeros(size)
@@ -125,14 +136,15 @@ def _correct(
     device: Device,
     rows: NDArray[np.intp],
     chosen: NDArray[np.bool_],
-    factor: Array,
-    ha: Array,
-    hb: Array,
-    ua: Array,
-    ub: Array,
-    log_slope: Array,
-    discharge_m3s: Array,
-    parts: dict[str, Array],
+    factor: Floats,
+    *,
+    ha: Floats,
+    hb: Floats,
+    ua: Floats,
+    ub: Floats,
+    log_slope: Floats,
+    discharge_m3s: Floats,
+    parts: dict[str, Floats],
 ) -> None:
     """Apply the factor where chosen, and give both heads their own sensitivity."""
     at = rows[chosen]
@@ -141,7 +153,7 @@ def _correct(
     discharge_m3s[at] *= factor[chosen]
     head, tail = ha[chosen], hb[chosen]
 
-    def drowned(head_m: Array, submergence_ratio: Array) -> Array:
+    def drowned(head_m: Floats, submergence_ratio: Floats) -> Floats:
         value = device.drowned_factor(head_m, submergence_ratio)
         assert value is not None  # asked of the same device just before
         return value

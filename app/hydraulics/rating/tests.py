@@ -20,13 +20,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.student import two_sided
-
-Floats = NDArray[np.float64]
 
 NORMAL_LIMIT = 1.96
 """Two-sided 5 % limit of the normal distribution."""
@@ -59,7 +58,7 @@ class SignTest(Result):
     words: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RunTest(Result):
     """Changes of sign in order of head; too few say that the rating is bent."""
 
@@ -164,7 +163,15 @@ def run_test(deviation_pct: ArrayLike, head_m: ArrayLike | None = None) -> RunTe
     changes = int(np.count_nonzero(np.diff(signs)))
     if n < 3 or not above or not below:
         words = "unknown: too few gaugings" if n < 3 else "unknown: all gaugings lie on one side"
-        return RunTest(changes, math.nan, math.nan, NORMAL_LIMIT, math.nan, None, words)
+        return RunTest(
+            changes=changes,
+            expected=math.nan,
+            z=math.nan,
+            limit=NORMAL_LIMIT,
+            chance=math.nan,
+            bent=None,
+            words=words,
+        )
     expected = 2.0 * above * below / n
     spread = math.sqrt(expected * (expected - 1.0) / (n - 1)) if expected > 1.0 else 0.0
     z = max(abs(changes - expected) - 0.5, 0.0) / spread if spread else 0.0
@@ -176,7 +183,15 @@ def run_test(deviation_pct: ArrayLike, head_m: ArrayLike | None = None) -> RunTe
         words = "more changes of sign than chance gives: look at pairs of gaugings"
     else:
         words = "no bend shown"
-    return RunTest(changes, expected, z, NORMAL_LIMIT, min(few, many), bent, words)
+    return RunTest(
+        changes=changes,
+        expected=expected,
+        z=z,
+        limit=NORMAL_LIMIT,
+        chance=min(few, many),
+        bent=bent,
+        words=words,
+    )
 
 
 def run_chances(runs: int, above: int, below: int) -> tuple[float, float]:

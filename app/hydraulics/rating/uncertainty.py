@@ -9,45 +9,26 @@ own sensitivities.
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import ArrayLike
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.rounding import fixed
-from app.hydraulics.structure.device import Array
 
-Pct = Array | float
+Pct = Floats | float
 
 RANGE_EXPONENT = 0.5
 """Doubt (k = 2) about the exponent of a rating outside the heads it was tested at. Half an exponent
 is half of what parts a rectangular control (1.5) from a triangular one (2.5): common practice."""
 
 
-def combine(*parts_pct: Pct) -> Array:
+def combine(*parts_pct: Pct) -> Floats:
     """Return the root of the sum of squares of relative parts, %."""
-    total: Array = np.asarray(0.0)
+    total: Floats = np.asarray(0.0)
     for part in parts_pct:
         total = total + np.square(part)
     return np.sqrt(total)
 
 
-def combine_heads(*parts_m: Pct) -> Array:
-    """Return the expanded uncertainty of a head, m, from its independent parts.
-
-    Parts (each k = 2, m): gauge zero, reading of the staff, waves, spread of the repeats, sensor.
-    Typical: zero 0.002 surveyed to 0.003, staff in a stilling well 0.001, on open wall 0.002 to
-    0.003 (common practice).
-    """
-    return combine(*parts_m)
-
-
-def waves_m(band_m: Pct, readings: Pct) -> Array:
-    """Return the uncertainty (k = 2) of a mean head read in waves: half the band over sqrt(N).
-
-    Common practice.
-    """
-    return np.asarray(0.5 * np.asarray(band_m) / np.sqrt(np.maximum(readings, 1.0)))
-
-
-def head_part_pct(log_slope: Array, head_uncertainty_m: Pct) -> Array:
+def head_part_pct(log_slope: Floats, head_uncertainty_m: Pct) -> Floats:
     """Return 100 U_h |d ln Q / dh|, %: the share of the head in free flow, n U_h / h.
 
     Parameters
@@ -56,13 +37,13 @@ def head_part_pct(log_slope: Array, head_uncertainty_m: Pct) -> Array:
         d ln Q / dh: n / h for a power law, n / (h - e) with an offset.
     head_uncertainty_m : array or float, m, k = 2
     """
-    part: Array = log_slope * (100.0 * np.asarray(head_uncertainty_m))
+    part: Floats = log_slope * (100.0 * np.asarray(head_uncertainty_m))
     return part
 
 
 def range_part_pct(
-    head_m: Array, low_m: float, high_m: float, cease_to_flow_m: float = 0.0
-) -> Array:
+    head_m: Floats, low_m: float, high_m: float, cease_to_flow_m: float = 0.0
+) -> Floats:
     """Return what is added outside the tested heads, %, k = 2; it grows with the distance.
 
     With Q = C (h - e)^n known at the nearest tested head h_t, an exponent that is doubted by U_n
@@ -77,7 +58,7 @@ def range_part_pct(
         Tested range; a range that begins at the cease-to-flow head has no outside below.
     """
     over = np.maximum(np.asarray(head_m, float) - cease_to_flow_m, 1e-9)
-    part: Array = np.zeros(over.shape)
+    part: Floats = np.zeros(over.shape)
     low, high = low_m - cease_to_flow_m, high_m - cease_to_flow_m
     if low > 0:
         part = np.maximum(part, np.log(low / over))
@@ -87,8 +68,8 @@ def range_part_pct(
 
 
 def drowned_sensitivities(
-    factor: Callable[[Array, Array], Array], head_m: Array, tailwater_m: Array
-) -> tuple[Array, Array]:
+    factor: Callable[[Floats, Floats], Floats], head_m: Floats, tailwater_m: Floats
+) -> tuple[Floats, Floats]:
     """Return d ln F / d ln ha and d ln F / d ln hb of a drowned factor F(ha, hb / ha).
 
     Central differences with a relative step of 1e-4. The free exponent adds to the first; for a
@@ -96,7 +77,7 @@ def drowned_sensitivities(
     """
     step = 1e-4
 
-    def log_factor(head: Array, tail: Array) -> Array:
+    def log_factor(head: Floats, tail: Floats) -> Floats:
         return np.log(np.maximum(factor(head, tail / head), 1e-12))
 
     upper, lower = 1.0 + step, 1.0 - step
@@ -121,12 +102,3 @@ def round_to_uncertainty(value: float, pct: float) -> str:
     else:
         places = 0
     return fixed(value, places)
-
-
-def monte_carlo_pct(ratio: ArrayLike) -> float:
-    """Return the expanded relative uncertainty of drawn discharges: twice the standard deviation.
-
-    For checks of the linear budget; `ratio` is discharge over its mean, any shape.
-    """
-    drawn = np.asarray(ratio, float)
-    return float(200.0 * np.std(drawn) / np.mean(drawn))

@@ -17,13 +17,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Bools, Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.layers import How
 from app.hydraulics.series.stretches import (
-    DAY_S,
     DEFAULT_GAP_S,
-    Bools,
-    Floats,
-    Ints,
     Stretches,
     cut_at_midnight,
     day_start_s,
@@ -51,7 +49,7 @@ def total_volume_m3(
     return float(np.sum(0.5 * ends * seconds))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DailyFlow:
     """One row a site day, every array of shape (d,), days without a gap between them.
 

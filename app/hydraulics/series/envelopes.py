@@ -10,12 +10,9 @@ Public functions
 envelope(t_s, value, step_s, *, gap_s=3600, how=None, origin_s=0) -> Envelope
 coarsen(envelope, step_s, *, origin_s=0) -> Envelope
 thin(t_s, value, buckets, *, gap_s=3600, how=None, from_s=None, to_s=None) -> Envelope
-pyramid(t_s, value, *, base_s=3600, factor=4, gap_s=3600, how=None) -> list[Envelope]
-pick(levels, from_s, to_s, columns) -> Envelope
 columns(envelope) -> dict[str, list]: t, low, high, mean, None in the row that opens a gap
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,11 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Bools, Floats, Ints
 from app.hydraulics.series.layers import How
-from app.hydraulics.series.stretches import DEFAULT_GAP_S, Bools, Floats, Ints
+from app.hydraulics.series.stretches import DEFAULT_GAP_S
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Envelope:
     """Rows of shape (k,): first and last time of the points, low, high, mean, their number.
 
@@ -79,7 +77,17 @@ def envelope(
         if how is not None:
             broken = np.cumsum(how == How.NO_RECORD)[present]
             gap[1:] |= np.diff(broken) > 0
-    points = Envelope(0, t, t, v, v, t, v, np.ones(t.size, dtype=np.int64), gap)
+    points = Envelope(
+        step_s=0,
+        from_s=t,
+        to_s=t,
+        low=v,
+        high=v,
+        high_at_s=t,
+        mean=v,
+        count=np.ones(t.size, dtype=np.int64),
+        gap_before=gap,
+    )
     return coarsen(points, step_s, origin_s=origin_s)
 
 
@@ -91,15 +99,15 @@ def coarsen(fine: Envelope, step_s: int, *, origin_s: int = 0) -> Envelope:
     _positive(step_s)
     if fine.from_s.size == 0:
         return Envelope(
-            step_s,
-            fine.from_s,
-            fine.to_s,
-            fine.low,
-            fine.high,
-            fine.high_at_s,
-            fine.mean,
-            fine.count,
-            fine.gap_before,
+            step_s=step_s,
+            from_s=fine.from_s,
+            to_s=fine.to_s,
+            low=fine.low,
+            high=fine.high,
+            high_at_s=fine.high_at_s,
+            mean=fine.mean,
+            count=fine.count,
+            gap_before=fine.gap_before,
         )
     bucket = (fine.from_s - origin_s) // step_s
     start = fine.gap_before.copy()
@@ -147,51 +155,6 @@ def thin(
     cut_how = None if how is None else how[a:b]
     step = 1 if b - a <= buckets else max(1, -(-(end - begin + 1) // buckets))
     return envelope(t_s[a:b], value[a:b], step, gap_s=gap_s, how=cut_how, origin_s=begin)
-
-
-def pyramid(
-    t_s: Ints,
-    value: Floats,
-    *,
-    base_s: int = 3_600,
-    factor: int = 4,
-    gap_s: int = DEFAULT_GAP_S,
-    how: NDArray[np.int8] | None = None,
-) -> list[Envelope]:
-    """Return envelopes from buckets of `base_s` up, each `factor` times coarser, to one bucket."""
-    if factor < 2:
-        raise BadInput("factor", factor, "each level is coarser", "Give 2 or more.")
-    levels = [envelope(t_s, value, base_s, gap_s=gap_s, how=how)]
-    while levels[-1].from_s.size > 1:
-        coarser = coarsen(levels[-1], levels[-1].step_s * factor)
-        span = int(levels[-1].to_s[-1] - levels[-1].from_s[0])
-        levels.append(coarser)
-        if coarser.step_s > span:
-            break
-    return levels
-
-
-def pick(levels: Sequence[Envelope], from_s: int, to_s: int, columns: int) -> Envelope:
-    """Return the finest level that shows the view in about `columns` rows, cut to the view."""
-    if not levels or columns <= 0:
-        raise BadInput("columns", columns, "a view needs a level and a column", "Give 1 or more.")
-    for level in levels:
-        inside = (level.to_s >= from_s) & (level.from_s <= to_s)
-        gaps = int(np.count_nonzero(level.gap_before[inside]))
-        if int(np.count_nonzero(inside)) - gaps <= columns:
-            break
-    rows = np.flatnonzero(inside)
-    return Envelope(
-        level.step_s,
-        level.from_s[rows],
-        level.to_s[rows],
-        level.low[rows],
-        level.high[rows],
-        level.high_at_s[rows],
-        level.mean[rows],
-        level.count[rows],
-        level.gap_before[rows],
-    )
 
 
 def columns(view: Envelope) -> dict[str, list[Any]]:

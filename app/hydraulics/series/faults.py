@@ -15,8 +15,9 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Bools, Floats, Ints
 from app.hydraulics.base.findings import Fault, FaultLimits, Finding
-from app.hydraulics.series.stretches import Bools, Floats, Ints, gap_rule_s, usual_step_s
+from app.hydraulics.series.stretches import gap_rule_s, usual_step_s
 
 
 def pond_rate_m_per_s(largest_rate_m3s: float, pond_area_m2: float) -> float:

@@ -26,9 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from app.hydraulics.base.arrays import Floats, Ints
 
 
 class Shape(StrEnum):

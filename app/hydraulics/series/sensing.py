@@ -8,14 +8,12 @@ distance_m(reported_m, air_c, *, assumed_air_c=20.0) -> array
 """
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from app.errors import BadInput
-from app.hydraulics.base.units import G
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.units import WATER_KG_M3, G
 
-Floats = NDArray[np.float64]
-
-WATER_KG_M3 = 1000.0
 ICE_POINT_K = 273.15
 
 

@@ -8,7 +8,7 @@ reading whose flow is not determined: somebody looked, and the answer was "unkno
 
 Public functions
 ----------------
-site_day(t_s, utc_offset_min) -> int64 day numbers;  day_start_s(day, utc_offset_min) -> int64
+day_start_s(day, utc_offset_min) -> int64
 usual_step_s(t_s) -> int | None
 gap_rule_s(t_s, gap_s=3600) -> int
 closed(how, value_known, flow) -> how with no record where a flow is not determined
@@ -22,20 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Bools, Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.layers import How
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
-
-DAY_S = 86_400
 DEFAULT_GAP_S = 3_600  # common practice: up to one hour a straight line, marked estimated
 STRETCHED = 1.5  # a stretch over one and a half usual steps has a reading missing inside
-
-
-def site_day(t_s: Ints, utc_offset_min: int) -> Ints:
-    """Return the site's day number (days since 1970-01-01 of the site's fixed offset)."""
-    return (np.asarray(t_s, dtype=np.int64) + utc_offset_min * 60) // DAY_S
 
 
 def day_start_s(day: Ints, utc_offset_min: int) -> Ints:
@@ -130,7 +122,7 @@ def _check(t_s: Ints, value: Floats, gap_s: int) -> None:
         raise BadInput("gap", gap_s, "the gap rule is above zero", "Give seconds, such as 3600.")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Pieces:
     """Stretches cut at the site's midnights, shape (p,): day, ends in local seconds, values."""
 

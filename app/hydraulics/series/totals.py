@@ -5,7 +5,6 @@ Public functions
 month_starts(first_day, last_day) -> int64 day numbers, shape (m + 1,)
 water_year_starts(first_day, last_day, *, month=7, day=1) -> int64 day numbers, shape (y + 1,)
 period_totals(daily, starts) -> PeriodTotals
-largest_by_day(at_s, value, first_day, last_day, *, utc_offset_min=0) -> float64 array
 exceedance_pct(discharge_m3s) -> (exceedance_pct, discharge_m3s sorted from high to low)
 flow_exceeded(discharge_m3s, exceeded_pct) -> float64 array
 """
@@ -17,8 +16,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import DailyFlow
-from app.hydraulics.series.stretches import DAY_S, Floats, Ints, site_day
 
 
 def month_starts(first_day: int, last_day: int) -> Ints:
@@ -53,7 +53,7 @@ def water_year_starts(first_day: int, last_day: int, *, month: int = 7, day: int
     return starts[inside : beyond + 1]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PeriodTotals:
     """One row a period, arrays of shape (p,).
 
@@ -136,21 +136,6 @@ def _first_best(
     np.minimum.at(at, slot[hit], at_s[hit])
     none = np.isinf(best)
     return np.where(none, np.nan, sign * best), np.where(none, -1, at)
-
-
-def largest_by_day(
-    at_s: Ints, value: Floats, first_day: int, last_day: int, *, utc_offset_min: int = 0
-) -> Floats:
-    """Return the largest value of each site day, shape (days,); NaN for a day without one.
-
-    Made for the windows of `limits.window_rates`, which belong to the day they begin in.
-    """
-    slot = site_day(at_s, utc_offset_min) - first_day
-    count = max(last_day - first_day + 1, 0)
-    inside = (slot >= 0) & (slot < count) & np.isfinite(value)
-    largest = np.full(count, -np.inf)
-    np.maximum.at(largest, slot[inside], value[inside])
-    return np.where(np.isinf(largest), np.nan, largest)
 
 
 def exceedance_pct(discharge_m3s: Floats) -> tuple[Floats, Floats]:

@@ -11,10 +11,19 @@ from app.hydraulics.structure.dimension import Dimension, Dims
 HEAD_LIMIT = 1.5
 """Times the top head up to which a discharge is given (common practice: 1.2 to 1.5)."""
 
+CORRECTED_TO = 0.95
+"""Highest submergence ratio corrected: water-management manual vol. 13/16, drowned equations."""
+
+FROUDE_LIMIT = 0.5
+"""Of the approach (ISO 4359; USBR Water Measurement Manual ch. 2, 8: from memory)."""
+
+S_CEILING = 0.985
+"""A drowned shape needs log10 S < 0, Parshall's S < 0.9899; above, a ratio is never rated."""
+
 BOUNDS: tuple[Dimension, ...] = (
     Dimension(
-        "cannot_drown",
-        "Cannot drown, because",
+        key="cannot_drown",
+        label="Cannot drown, because",
         unit="",
         kind="text",
         required=False,
@@ -22,8 +31,8 @@ BOUNDS: tuple[Dimension, ...] = (
         "is known. Empty: it can drown, from its modular limit, or from nobody knows where.",
     ),
     Dimension(
-        "head_limit",
-        "Discharge is given up to, times the top head",
+        key="head_limit",
+        label="Discharge is given up to, times the top head",
         unit="",
         kind="count",
         required=False,
@@ -32,8 +41,8 @@ BOUNDS: tuple[Dimension, ...] = (
         help=f"Empty: {HEAD_LIMIT:g} (common practice). More needs a reason.",
     ),
     Dimension(
-        "head_limit_reason",
-        "Why up to there",
+        key="head_limit_reason",
+        label="Why up to there",
         unit="",
         kind="text",
         required=False,

@@ -1,8 +1,7 @@
 """What a family of measuring structures says of itself, and what a built device can answer.
 
 A new family is one file that fills in `Family` and subclasses `Device`, and one line in
-`app.hydraulics.devices`. Forms, phone tables, the page of sources, history and exports read
-nothing else.
+`app.hydraulics.families.registry`. Forms, tables, sources and exports read nothing else.
 """
 
 from abc import ABC, abstractmethod
@@ -11,9 +10,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.structure import bounds
 from app.hydraulics.structure.dimension import TESTED_AGAINST
 from app.hydraulics.structure.dimension import Dimension as Dimension
@@ -23,32 +22,14 @@ from app.hydraulics.structure.dimension import Source as Source
 from app.hydraulics.structure.dimension import canonical as canonical
 from app.hydraulics.structure.outline import Outline
 from app.hydraulics.structure.states import Flag as Flag
+from app.hydraulics.structure.states import Flags, FreeFlow
 from app.hydraulics.structure.states import Flow as Flow
 from app.hydraulics.structure.states import flag_words as flag_words
 
-Array = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.int64]
 FittedDims = Callable[[Sequence[Mapping[str, float]], float, float | None], Dims]
 
 
-@dataclass(frozen=True)
-class FreeFlow:
-    """Free discharge and what was found on the way; arrays of the shape of the heads.
-
-    `detail` may carry coefficient, velocity_coefficient, total_head_m, froude and the like; a
-    figure that is the same at all heads may be 0-d.
-    `discharge_m3s` is NaN only where the flags say NO_CONTROL, CONTROL_UNDEFINED, or where the
-    coefficient has no value (a documented lower bound of the equation). `log_slope_per_m` is
-    d ln Q / dh where the equations give it on the way.
-    """
-
-    discharge_m3s: Array
-    flags: Flags
-    detail: dict[str, Array] = field(default_factory=dict)
-    log_slope_per_m: Array | None = None
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Family:
     """A family of structures: its dimensions, sizes, sources and limits.
 
@@ -176,7 +157,7 @@ class Device(ABC):
     """How far below its modular limit the structure may begin to drown, as a ratio (k = 2)."""
     drowned_breaks: tuple[float, ...] = ()
     """Ratios where the drowned factor has a corner."""
-    max_submergence: float = 0.95
+    max_submergence: float = bounds.CORRECTED_TO
     """Ratio above which a drowned discharge is not determined even where a correction exists."""
     device_pct: float = 5.0
     """Uncertainty of the coefficient where a family states a single figure."""
@@ -213,10 +194,10 @@ class Device(ABC):
         return self.family.correction
 
     @abstractmethod
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return free discharge, range flags and detail at the heads (m over the zero)."""
 
-    def exponent(self, head_m: Array) -> Array | float:
+    def exponent(self, head_m: Floats) -> Floats | float:
         """Return d ln Q / d ln h at the heads; finite differences unless a family knows it."""
         known = self.free_flow(head_m).log_slope_per_m
         if known is not None:
@@ -225,31 +206,31 @@ class Device(ABC):
         low = self.free_flow(head_m * (1.0 - step)).discharge_m3s
         high = self.free_flow(head_m * (1.0 + step)).discharge_m3s
         ratio = np.divide(high, low, out=np.ones_like(high), where=low > 0)
-        result: Array = np.log(ratio) / (2.0 * step)
+        result: Floats = np.log(ratio) / (2.0 * step)
         return result
 
-    def log_slope(self, head_m: Array) -> Array:
+    def log_slope(self, head_m: Floats) -> Floats:
         """Return d ln Q / dh, 1/m: what an error of the head does to the discharge."""
-        slope: Array = np.divide(self.exponent(head_m), np.maximum(head_m, 1e-6))
+        slope: Floats = np.divide(self.exponent(head_m), np.maximum(head_m, 1e-6))
         return slope
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the submergence up to which the flow is free; the lowest published."""
         return np.full(np.shape(head_m), np.nan)
 
-    def drowned_factor(self, head_m: Array, submergence_ratio: Array) -> Array | None:
+    def drowned_factor(self, head_m: Floats, submergence_ratio: Floats) -> Floats | None:
         """Return Q / Q_free, 1 up to the modular limit; None where no correction is trusted."""
         return None
 
-    def submergence_uncertainty_pct(self, submergence_ratio: Array) -> Array:
+    def submergence_uncertainty_pct(self, submergence_ratio: Floats) -> Floats:
         """Return the uncertainty of the correction itself, %, for drowned ratios."""
         return np.zeros(np.shape(submergence_ratio))
 
-    def coefficient_uncertainty_pct(self, head_m: Array, free: FreeFlow) -> Array | float:
+    def coefficient_uncertainty_pct(self, head_m: Floats, free: FreeFlow) -> Floats | float:
         """Return the uncertainty of the device's coefficient, %, k = 2."""
         return self.device_pct
 
-    def dimension_uncertainty_pct(self, head_m: Array) -> Array | float:
+    def dimension_uncertainty_pct(self, head_m: Floats) -> Floats | float:
         """Return the share of the as-built tolerances, %, k = 2.
 
         Every numeric dimension with a tolerance is moved by it, the device rebuilt, and the
@@ -261,7 +242,7 @@ class Device(ABC):
         return np.interp(np.log(np.maximum(head_m, 1e-9)), grid, share)
 
     @cached_property
-    def _dimension_grid(self) -> tuple[Array, Array]:
+    def _dimension_grid(self) -> tuple[Floats, Floats]:
         moved = [d for d in self.family.dimensions if d.tolerance > 0 and d.key in self.dims]
         moved = [d for d in moved if isinstance(self.dims[d.key], float)]
         if not moved:
@@ -287,11 +268,11 @@ class Device(ABC):
             change = np.zeros_like(heads)
             np.divide(runs[0] - runs[1], sides * base, out=change, where=usable)
             total += change**2
-        share: Array = 100.0 * np.sqrt(total)
+        share: Floats = 100.0 * np.sqrt(total)
         defined = np.isfinite(base) & (base > 0)
         return np.log(heads[defined]), share[defined]
 
-    def compare_submerged(self, head_m: Array, tailwater_m: Array) -> dict[str, Array]:
+    def compare_submerged(self, head_m: Floats, tailwater_m: Floats) -> dict[str, Floats]:
         """Return discharges by other published methods, for comparison only."""
         return {}
 
@@ -299,7 +280,7 @@ class Device(ABC):
         """Return the picture and the parts to measure; None where a rating has no dimensions."""
         return None
 
-    def compare_limits(self, head_m: Array) -> dict[str, Array]:
+    def compare_limits(self, head_m: Floats) -> dict[str, Floats]:
         """Return every published modular limit that was weighed, by name."""
         return {}
 
@@ -310,7 +291,7 @@ class Device(ABC):
         return f"{self.family.name}, " + ", ".join(parts)
 
 
-def range_flags(device: Device, head_m: Array) -> Flags:
+def range_flags(device: Device, head_m: Floats) -> Flags:
     """Return BELOW_RANGE and ABOVE_RANGE bits for the heads."""
     flags: Flags = (head_m < device.head_min_m).astype(np.int64)  # BELOW_RANGE is bit 0
     above = head_m > device.head_max_m

@@ -36,7 +36,7 @@ class Source:
     provenance: Provenance
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Dimension:
     """One thing a person states about a structure; forms and --help-dims come from these.
 

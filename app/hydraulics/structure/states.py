@@ -1,6 +1,9 @@
 """The state of a flow and the flags beside it, in the words that people read."""
 
+from dataclasses import dataclass, field
 from enum import IntEnum, IntFlag
+
+from app.hydraulics.base.arrays import Floats, Ints
 
 
 class Flow(IntEnum):
@@ -97,3 +100,23 @@ _FLAG_WORDS = {
 def flag_words(bits: int) -> list[str]:
     """Return the words of the set bits, in the order of the bits."""
     return [words for flag, words in _FLAG_WORDS.items() if int(bits) & flag]
+
+
+Flags = Ints  # bits of `Flag`
+
+
+@dataclass(frozen=True)
+class FreeFlow:
+    """Free discharge and what was found on the way; arrays of the shape of the heads.
+
+    `detail` may carry coefficient, velocity_coefficient, total_head_m, froude and the like; a
+    figure that is the same at all heads may be 0-d.
+    `discharge_m3s` is NaN only where the flags say NO_CONTROL, CONTROL_UNDEFINED, or where the
+    coefficient has no value (a documented lower bound of the equation). `log_slope_per_m` is
+    d ln Q / dh where the equations give it on the way.
+    """
+
+    discharge_m3s: Floats
+    flags: Flags
+    detail: dict[str, Floats] = field(default_factory=dict)
+    log_slope_per_m: Floats | None = None

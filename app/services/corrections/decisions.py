@@ -42,6 +42,7 @@ def newest(session: Session, keys: Sequence[str]) -> dict[str, ReviewDecision]:
 def add(
     session: Session,
     key: str,
+    *,
     site_id: int | None,
     action: str,
     text: str,

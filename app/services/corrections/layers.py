@@ -38,7 +38,7 @@ SHAPES: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LayerLine:
     """A correction as people read it; `place` is where it comes in the fixed order."""
 
@@ -88,25 +88,25 @@ def layers(
         count += gone is None
         lines.append(
             LayerLine(
-                row.id or 0,
-                0 if gone is not None else count,
-                row.shape,
-                SHAPES[Shape(row.shape)],
-                row.quantity,
-                instant(row.from_s),
-                instant(row.to_s),
-                None if row.at_s is None else instant(row.at_s),
-                row.amount,
-                row.amount_end,
-                amount_words(row, site.head_unit),
-                row.uncertainty_m,
-                row.reason,
-                row.offer_key,
-                names.get(row.by_id, ""),
-                row.at,
-                gone.at if gone else None,
-                names.get(gone.by_id, "") if gone else "",
-                gone.reason if gone else "",
+                id=row.id or 0,
+                place=0 if gone is not None else count,
+                shape=row.shape,
+                shape_words=SHAPES[Shape(row.shape)],
+                quantity=row.quantity,
+                from_at=instant(row.from_s),
+                to_at=instant(row.to_s),
+                at=None if row.at_s is None else instant(row.at_s),
+                amount=row.amount,
+                amount_end=row.amount_end,
+                amount_words=amount_words(row, site.head_unit),
+                uncertainty_m=row.uncertainty_m,
+                reason=row.reason,
+                offer_key=row.offer_key,
+                by=names.get(row.by_id, ""),
+                added_at=row.at,
+                withdrawn_at=gone.at if gone else None,
+                withdrawn_by=names.get(gone.by_id, "") if gone else "",
+                withdraw_reason=gone.reason if gone else "",
             )
         )
     return lines

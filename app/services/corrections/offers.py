@@ -30,7 +30,7 @@ from app.services.sites.preferences import bands
 WEED_M = 0.005  # common practice: a smaller fall of the head on cleaning is within the readings
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class OfferLine:
     """A correction that two checks suggest; `form` is what `corrections.add_layer` takes."""
 
@@ -71,16 +71,21 @@ def offers(session: Session, structure_id: int, seen: list[Seen] | None = None) 
     )
     lines = [
         _line(
-            inputs, "sensor", offer.from_s, found_at[offer.to_s] + 1,
-            _until(offer.layer, found_at[offer.to_s] + 1), offer.band, offer.why,
-            tuple(
+            inputs,
+            "sensor",
+            offer.from_s,
+            found_at[offer.to_s] + 1,
+            layer=_until(offer.layer, found_at[offer.to_s] + 1),
+            band=offer.band,
+            why=offer.why,
+            alternatives=tuple(
                 _until(other, found_at[offer.to_s] + 1) or other
                 for other in offer.alternatives
                 if other.at_s is None or other.at_s <= found_at[offer.to_s]
             ),
         )
         for offer in found
-    ]  # fmt: skip
+    ]
     lines += _weed(inputs, seen, limits)
     states = _states(session, structure_id, [line.key for line in lines])
     lines = [_with_state(line, states) for line in lines]
@@ -107,6 +112,7 @@ def _line(
     kind: str,
     from_s: int,
     to_s: int,
+    *,
     layer: Layer | None,
     band: Band,
     why: str,
@@ -114,21 +120,23 @@ def _line(
 ) -> OfferLine:
     key = f"{kind}:{inputs.structure.id}:{from_s}:{to_s}"
     return OfferLine(
-        key,
-        kind,
-        instant(from_s),
-        instant(to_s),
-        from_s,
-        to_s,
-        "none" if layer is None else str(layer.shape),
-        None if layer is None else layer.amount,
-        None if layer is None else layer.amount_end,
-        band.key,
-        band.action,
-        why,
-        None if layer is None else form_of(inputs, layer, key, why),
-        [(str(other.shape), form_of(inputs, other, key, why)) for other in alternatives],
-        "open",
+        key=key,
+        kind=kind,
+        from_at=instant(from_s),
+        to_at=instant(to_s),
+        from_s=from_s,
+        to_s=to_s,
+        shape="none" if layer is None else str(layer.shape),
+        amount_m=None if layer is None else layer.amount,
+        amount_end_m=None if layer is None else layer.amount_end,
+        band=band.key,
+        action=band.action,
+        why=why,
+        form=None if layer is None else form_of(inputs, layer, key, why),
+        alternatives=[
+            (str(other.shape), form_of(inputs, other, key, why)) for other in alternatives
+        ],
+        state="open",
     )
 
 
@@ -178,7 +186,7 @@ def _weed(inputs: Inputs, seen: list[Seen], limits: tuple[Band, ...]) -> list[Of
         )
         band = acceptance(fall, found.row["head_m"], bands=limits)
         spike = Layer(Shape.ESTIMATED, begin, end, math.nan, math.nan)
-        line = _line(inputs, "weed", begin, end, ramp, band, why)
+        line = _line(inputs, "weed", begin, end, layer=ramp, band=band, why=why)
         mark = form_of(inputs, spike, line.key, why) | {"amount": "", "amount_end": ""}
         lines.append(OfferLine(**{**vars(line), "alternatives": [(str(Shape.ESTIMATED), mark)]}))
     return lines

@@ -8,6 +8,7 @@ import numpy as np
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import daily as series
 from app.hydraulics.series import envelopes
 from app.hydraulics.series.stretches import gap_rule_s
@@ -19,13 +20,12 @@ from app.services.corrections.amounts import amount_words
 from app.services.days.cited import span_of
 from app.services.days.state import refuse_if_approved
 from app.services.series.flow import Flows, flows, inputs_of
-from app.services.series.months import DAY_S
 
 COLUMNS = 900
 LONGEST_S = 3 * 366 * DAY_S  # more than that is shown in part, to bound the memory
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LayerPreview:
     """A correction looked at: head before and after, changes, and what stands in the way."""
 
@@ -76,17 +76,17 @@ def preview_layer(
     if None not in volumes:
         said += f"volume of the view {volumes[0]:.0f} m³ before, {volumes[1]:.0f} m³ after"
     return LayerPreview(
-        _columns(before, a, b),
-        _columns(after, a, b),
-        a,
-        b,
-        readings,
-        float(np.mean(change)) if change.size else None,
-        largest,
-        volumes[0],
-        volumes[1],
-        said.removesuffix("; "),
-        blocked,
+        before=_columns(before, a, b),
+        after=_columns(after, a, b),
+        from_s=a,
+        to_s=b,
+        points=readings,
+        mean_change_m=float(np.mean(change)) if change.size else None,
+        largest_change_m=largest,
+        volume_before_m3=volumes[0],
+        volume_after_m3=volumes[1],
+        words=said.removesuffix("; "),
+        blocked=blocked,
     )
 
 

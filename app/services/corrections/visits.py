@@ -26,7 +26,7 @@ from app.services.sites.preferences import bands
 NEAR_S = 1800  # a logger that reads more seldom is not compared
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CheckLine:
     """Staff against sensor at one reading; offsets in metres, None where there is no sensor."""
 
@@ -85,18 +85,18 @@ def checks(
         left = float(one.row["head_m"]) - one.after_m
         lines.append(
             CheckLine(
-                one.row["id"],
-                one.row["visit_id"],
-                one.row["observed_at"],
-                OCCASIONS[one.occasion],
-                one.row["head_m"],
-                one.sensor_m,
-                one.offset_m,
-                left if math.isfinite(left) else None,
-                band.key,
-                band.action,
-                "typed" if one.typed else "series",
-                names.get(one.row["by_id"], ""),
+                entry_id=one.row["id"],
+                visit_id=one.row["visit_id"],
+                at=one.row["observed_at"],
+                occasion=OCCASIONS[one.occasion],
+                head_m=one.row["head_m"],
+                sensor_m=one.sensor_m,
+                offset_m=one.offset_m,
+                left_offset_m=left if math.isfinite(left) else None,
+                band=band.key,
+                action=band.action,
+                source="typed" if one.typed else "series",
+                by=names.get(one.row["by_id"], ""),
             )
         )
     return lines

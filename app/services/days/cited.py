@@ -17,8 +17,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.layers import CLOCKS, Shape
-from app.hydraulics.series.stretches import DAY_S, gap_rule_s
+from app.hydraulics.series.stretches import gap_rule_s
 from app.records.flows import FlowValue
 from app.records.sensors import CorrectionLayer
 from app.records.sites import GaugeZero, Rating, Structure

@@ -1,10 +1,9 @@
-"""Daily flow of the long record (totals and duration: `daily_totals`).
+"""Daily flow of the long record (totals and duration: `totals`).
 
 Everything is read from the daily table; nothing is computed from readings here. A day without a
 row is missing: blank with a word, never 0.
 """
 
-from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -14,54 +13,20 @@ from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import FULL_DAY_SHARE
 from app.hydraulics.series.daily import DailyFlow as DayArrays
 from app.hydraulics.structure.device import Flag, Flow, flag_words
-from app.language.tables import Column, Table
-from app.records.sensors import DailyFlow, SeriesBlock
+from app.records.sensors import DAILY, SERIES
 from app.services.days.staleness import months_why
 from app.services.days.state import DRAFT, states
-from app.services.series.months import (
-    DAY_S,
-    date_of,
-    day_begins_s,
-    day_number,
-    instant,
-    month_of_day,
-)
+from app.services.days.tables import DAILY_COLUMNS
+from app.services.series.months import date_of, day_begins_s, day_number, instant, month_of_day
 from app.services.sites.structures import place
 
-DAILY: sa.Table = DailyFlow.__table__  # type: ignore[attr-defined]
-SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
 MOST_DAYS = 36_600
 
-DAILY_COLUMNS = (
-    Column("day", "Day, site time"),
-    Column("mean_m3s", "Mean, m3/s"),
-    Column("mean_uncertainty_pct", "Uncertainty of mean, %, k=2"),
-    Column("low_m3s", "Lowest, m3/s"),
-    Column("low_at", "Time of lowest, UTC"),
-    Column("high_m3s", "Highest, m3/s"),
-    Column("high_at", "Time of highest, UTC"),
-    Column("volume_m3", "Volume, m3"),
-    Column("measured_m3", "Volume measured, m3"),
-    Column("estimated_m3", "Volume estimated, m3"),
-    Column("volume_uncertainty_m3", "Uncertainty of volume, m3, k=2"),
-    Column("readings", "Readings"),
-    Column("measured_fraction", "Share of time measured"),
-    Column("estimated_fraction", "Share of time estimated"),
-    Column("missing_fraction", "Share of readings missing"),
-    Column("word", "Record"),
-    Column("flow", "Flow words"),
-    Column("flags", "Flags"),
-    Column("state", "State"),
-    Column("rating_ids", "Ratings"),
-    Column("gauge_zero_ids", "Gauge zeros"),
-    Column("layer_ids", "Corrections"),
-    Column("engine", "Computed by"),
-    Column("stale", "Its month is out of date, because"),
-)
-NUMBERS = (
+DAY_NUMBERS = (
     "day", "volume_m3", "measured_m3", "estimated_m3", "volume_uncertainty_m3", "mean_m3s",
     "low_m3s", "low_at_s", "high_m3s", "high_at_s", "readings", "measured_s", "estimated_s",
     "missing_fraction", "undetermined", "flows", "flags",
@@ -86,7 +51,7 @@ def rows_of(
     session: Session, structure_id: int, first: int | None = None, last: int | None = None
 ) -> list[Any]:
     """Return the stored rows of a range of day numbers, as plain rows of NUMBERS."""
-    statement = sa.select(*(DAILY.c[name] for name in NUMBERS)).where(
+    statement = sa.select(*(DAILY.c[name] for name in DAY_NUMBERS)).where(
         DAILY.c.structure_id == structure_id
     )
     if first is not None:
@@ -102,7 +67,7 @@ def arrays(
     """Return the stored days as the arrays that totals and limits are computed from."""
     rows = rows_of(session, structure_id, first, last)
     site, _ = place(session, structure_id)
-    table = dict(zip(NUMBERS, zip(*rows, strict=True), strict=True)) if rows else {}
+    table = dict(zip(DAY_NUMBERS, zip(*rows, strict=True), strict=True)) if rows else {}
 
     def numbers(name: str) -> NDArray[np.float64]:
         return np.array([np.nan if v is None else v for v in table.get(name, ())], dtype=float)
@@ -245,7 +210,3 @@ def _cited(made: tuple[dict[str, Any], str] | None, begin_s: int) -> dict[str, A
         "layer_ids": [key for key, a, b in with_["layers"] if a < begin_s + DAY_S and b >= begin_s],
         "engine": engine,
     }
-
-
-def days_table(name: str, rows: Sequence[dict[str, Any]]) -> Table:
-    return Table(f"daily-{name}", DAILY_COLUMNS, list(rows))

@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 import sqlalchemy as sa
 from numpy.typing import NDArray
-from sqlmodel import Session, select
+from sqlmodel import Session
 
 from app.hydraulics.base.findings import FaultLimits
-from app.records.sensors import DailyFlow, FoundFault, SeriesBlock
-from app.records.sites import Structure
+from app.hydraulics.base.units import DAY_S
+from app.records.sensors import DAILY, FAULTS, SERIES
 from app.services.days import state as approval_state
 from app.services.days.cited import MARGIN_S, counting, of_month, reach_of, slack_of
 from app.services.days.staleness import stale_months
@@ -32,14 +32,11 @@ from app.services.series.flow import (
     inputs_of,
     taken,
 )
-from app.services.series.months import DAY_S, month_begins_s, month_days, month_text
+from app.services.series.months import month_begins_s, month_days, month_text
 from app.services.series.months import month_of as month_of_s
 from app.services.series.rows import block_row, day_rows
 
 TOGETHER = 12  # months computed at once: bounds the memory whatever the length of the record
-SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
-DAILY: sa.Table = DailyFlow.__table__  # type: ignore[attr-defined]
-FAULTS: sa.Table = FoundFault.__table__  # type: ignore[attr-defined]
 
 
 @dataclass
@@ -96,12 +93,6 @@ def rebuild(
         if progress is not None:
             progress(len(run))
     return answer
-
-
-def rebuild_site(session: Session, site_id: int) -> list[Rebuilt]:
-    """Make the derived series of all structures of a site again."""
-    ids = session.exec(select(Structure.id).where(Structure.site_id == site_id)).all()
-    return [rebuild(session, key) for key in ids if key is not None]
 
 
 def month_count(session: Session, structure_ids: Sequence[int]) -> int:
@@ -197,7 +188,9 @@ def _rebuild_run(
             ("head", made.t_s, made.head_m),
             ("tailwater", tail.t_s, tail.value),
         ):
-            faults += _findings(inputs, quantity, month, t_s, value, after[quantity], gates)
+            faults += _findings(
+                inputs, quantity, month, t_s=t_s, value_m=value, after=after[quantity], gates=gates
+            )
         if inside.t_s.size == 0:
             continue
         near = cut(made, a - MARGIN_S, b + MARGIN_S)
@@ -263,6 +256,7 @@ def _findings(
     inputs: Inputs,
     quantity: str,
     month: int,
+    *,
     t_s: NDArray[np.int64],
     value_m: NDArray[np.float64],
     after: tuple[int, float] | None,
@@ -281,7 +275,9 @@ def _findings(
     if b - a < 2 or inside[0] == inside[1]:
         return []
     limits = series_faults.limits_of(inputs, begin) if quantity == "head" else FaultLimits()
-    return series_faults.find(inputs, quantity, month, t[a:b], v[a:b], gates, limits)
+    return series_faults.find(
+        inputs, quantity, month, t_s=t[a:b], value_m=v[a:b], gates_s=gates, limits=limits
+    )
 
 
 def stale(session: Session, structure_id: int) -> list[str]:

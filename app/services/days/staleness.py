@@ -14,7 +14,7 @@ from sqlmodel import Session, col
 
 from app.records.entries import Entry
 from app.records.flows import FlowValue
-from app.records.sensors import SeriesBlock
+from app.records.sensors import SERIES
 from app.records.sites import GaugeZero, Rating
 from app.services.days import cited
 from app.services.days.stale import SiteStale, StaleMonth, StaleReadings
@@ -27,16 +27,14 @@ from app.services.sites.dated import histories, in_force
 from app.services.sites.register import get_site, structures_of
 from app.services.sites.structures import place
 
-BLOCKS: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
-
 
 def stale_months(session: Session, structure_id: int) -> list[StaleMonth]:
     """Return the months of a structure's record that are stale, oldest first."""
     inputs = inputs_of(session, structure_id)
     rows = session.execute(
-        sa.select(BLOCKS.c.month, BLOCKS.c.versions, BLOCKS.c.engine)
-        .where(BLOCKS.c.structure_id == structure_id)
-        .order_by(BLOCKS.c.month)
+        sa.select(SERIES.c.month, SERIES.c.versions, SERIES.c.engine)
+        .where(SERIES.c.structure_id == structure_id)
+        .order_by(SERIES.c.month)
     ).all()
     if not rows:
         return []
@@ -91,18 +89,21 @@ def stale_readings(
     }
     ratings = histories(session, Rating, structures)
     zeros = histories(session, GaugeZero, structures)
+    entry: tuple[Any, ...] = (
+        col(Entry.id).label("entry_id"),
+        col(Entry.structure_id),
+        col(Entry.observed_at),
+    )
+    held: tuple[Any, ...] = (
+        col(FlowValue.id).label("value_id"),
+        col(FlowValue.engine),
+        col(FlowValue.rating_id),
+        col(FlowValue.gauge_zero_id),
+        col(FlowValue.structure_head_uncertainty_m),
+        col(FlowValue.structure_pond_area_m2),
+    )
     rows = session.execute(
-        sa.select(
-            col(Entry.id).label("entry_id"),
-            col(Entry.structure_id),
-            col(Entry.observed_at),
-            col(FlowValue.id).label("value_id"),
-            col(FlowValue.engine),
-            col(FlowValue.rating_id),
-            col(FlowValue.gauge_zero_id),
-            col(FlowValue.structure_head_uncertainty_m),
-            col(FlowValue.structure_pond_area_m2),
-        )
+        sa.select(*entry, *held)
         .join_from(
             Entry,
             FlowValue,

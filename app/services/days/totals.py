@@ -1,6 +1,5 @@
 """Totals of the daily table by month and water year, and the flow duration curve."""
 
-from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -8,30 +7,13 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.hydraulics.series import totals as sums
-from app.language.tables import Column, Table
 from app.services.days.daily import arrays, span
 from app.services.days.staleness import months_why, why_between
+from app.services.days.tables import TOTAL_COLUMNS
 from app.services.series.months import date_of, day_number, instant
 from app.services.sites.preferences import water_year_start
 
 DURATION_PCT = (1, 5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 99)
-TOTAL_COLUMNS = (
-    Column("period", "Period"),
-    Column("first_day", "First day"),
-    Column("days", "Days"),
-    Column("volume_m3", "Volume, m3"),
-    Column("measured_m3", "Volume measured, m3"),
-    Column("estimated_m3", "Volume estimated, m3"),
-    Column("volume_uncertainty_m3", "Uncertainty of volume, m3, k=2"),
-    Column("mean_m3s", "Mean of the covered time, m3/s"),
-    Column("low_m3s", "Lowest, m3/s"),
-    Column("low_at", "Time of lowest, UTC"),
-    Column("high_m3s", "Highest, m3/s"),
-    Column("high_at", "Time of highest, UTC"),
-    Column("missing_fraction", "Share of time without record"),
-    Column("full_days", "Full days"),
-    Column("stale", "Out of date, because"),
-)
 
 
 def totals(
@@ -111,7 +93,3 @@ def duration(
         "days": int(flows.size),
         "left_out": int(found.day.size - flows.size),
     }
-
-
-def totals_table(name: str, rows: Sequence[dict[str, Any]]) -> Table:
-    return Table(f"totals-{name}", TOTAL_COLUMNS, list(rows))

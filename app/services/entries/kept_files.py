@@ -18,7 +18,8 @@ from app.records.database import insert_new
 from app.records.files import KeptFile
 from app.records.people import Person
 
-LARGEST = {"photo": 12 * 1024 * 1024, "logger_file": 64 * 1024 * 1024}
+LOGGER_FILE = "logger_file"
+LARGEST = {"photo": 12 * 1024 * 1024, LOGGER_FILE: 64 * 1024 * 1024}
 KIND_WORDS = {"photo": "photo", "logger_file": "logger file"}
 TOO_LARGE = {
     "photo": "Send a smaller one: 12 megapixels show all that is needed.",
@@ -37,6 +38,7 @@ def keep(
     session: Session,
     person: Person,
     kind: str,
+    *,
     name: str,
     sent_sha256: str,
     content: bytes,

@@ -12,8 +12,8 @@ from pydantic import Field, ValidationError, model_validator
 from app.errors import BadInput
 from app.services.entries.bodies.base import (
     Instant,
+    KeptId,
     Metres,
-    RowId,
     ShortText,
     Strict,
     Tailwater,
@@ -34,12 +34,12 @@ class Envelope(Strict):
 
     id: Uuid
     kind: ShortText
-    site_id: RowId
-    structure_id: RowId | None = None
+    site_id: KeptId
+    structure_id: KeptId | None = None
     visit_id: Uuid | None = None
     observed_at: Instant
     utc_offset_min: Annotated[int, Field(ge=-14 * 60, le=14 * 60)]
-    by: RowId
+    by: KeptId
     saved_at: Instant
     corrects: Uuid | None = None
     reason: Annotated[str, Field(max_length=2000)] | None = None

@@ -3,7 +3,7 @@
 `corrects_id` is read and written here and nowhere else; everybody else asks `standing`.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -61,22 +61,11 @@ def _linked(session: Session, site_id: int | None) -> dict[str, Node]:
     """Return the entries of a site that name another, and the entries they name."""
     named = aliased(Entry)
     link: Any = LINK_COLUMN
+    own = (col(Entry.id), col(Entry.kind), col(Entry.site_id), col(Entry.by_id))
+    author = (col(Entry.by_role), col(Person.role), col(Entry.moves), col(Entry.phone))
+    other_columns = (col(named.id), col(named.kind), col(named.site_id), col(named.by_id))
     statement = (
-        sa.select(
-            col(Entry.id),
-            col(Entry.kind),
-            col(Entry.site_id),
-            col(Entry.by_id),
-            col(Entry.by_role),
-            col(Person.role),
-            col(Entry.moves),
-            col(Entry.phone),
-            link,
-            col(named.id),
-            col(named.kind),
-            col(named.site_id),
-            col(named.by_id),
-        )
+        sa.select(*own, *author, link, *other_columns)
         .join(Person, col(Person.id) == col(Entry.by_id))
         .outerjoin(named, col(named.id) == link)
         .where(link.is_not(None))
@@ -91,9 +80,17 @@ def _linked(session: Session, site_id: int | None) -> dict[str, Node]:
         # entries of before roles and moves were kept: the role now, and the office's form moved
         may = (role or role_now) != "crew"
         moved = phone == "office" if moves is None else moves
-        found[key] = Node(key, kind, site, by, may, moved, corrects)
+        found[key] = Node(
+            id=key,
+            kind=kind,
+            site_id=site,
+            by_id=by,
+            any_author=may,
+            moves=moved,
+            corrects=corrects,
+        )
         if other[0] is not None:
-            others[other[0]] = Node(*other)
+            others[other[0]] = _named(other)
     return others | found
 
 
@@ -133,8 +130,21 @@ def stored_link(corrects: str | None, role: str, *, moves: bool) -> dict[str, An
 def node_of(row: dict[str, Any]) -> Node:
     """Return a new entry, as its columns, as the rule knows it."""
     may = row["by_role"] != "crew"
-    place = (row["id"], row["kind"], row["site_id"], row["by_id"])
-    return Node(*place, may, bool(row["moves"]), row[LINK])
+    return Node(
+        id=row["id"],
+        kind=row["kind"],
+        site_id=row["site_id"],
+        by_id=row["by_id"],
+        any_author=may,
+        moves=bool(row["moves"]),
+        corrects=row[LINK],
+    )
+
+
+def _named(place: Sequence[Any]) -> Node:
+    """Return an entry that another names, of which only kind, site and person are asked."""
+    key, kind, site_id, by_id = place
+    return Node(id=key, kind=kind, site_id=site_id, by_id=by_id)
 
 
 def named_nodes(session: Session, ids: Collection[str]) -> dict[str, Node]:
@@ -143,7 +153,7 @@ def named_nodes(session: Session, ids: Collection[str]) -> dict[str, Node]:
         return {}
     columns = (col(Entry.id), col(Entry.kind), col(Entry.site_id), col(Entry.by_id))
     found = session.execute(sa.select(*columns).where(col(Entry.id).in_(ids)))
-    return {row[0]: Node(*row) for row in found}
+    return {row[0]: _named(row) for row in found}
 
 
 def held_words(session: Session, rows: Collection[dict[str, Any]]) -> dict[str, str]:

@@ -49,7 +49,7 @@ RIVALS = "rivals"
 WITHDRAWN_TOO = "withdrawn too"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Node:
     """What the rule knows of an entry. `any_author`: made by the office, which may correct all."""
 

@@ -32,7 +32,7 @@ BOXES = ("valid_from", "rating_pct", "modular_limit", "cannot_drown", "reason")
 MOST_LIMIT = 0.99
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Look:
     """What a rating made of a fit would change; nothing of it is stored."""
 
@@ -100,15 +100,15 @@ def look(
         since = head_record(session, structure_id, span_of(day, "", found.site.utc_offset_min))
         year = head_record(session, structure_id)
         return Look(
-            found,
-            rating.reason,
-            rating.valid_from,
-            next_from([*before, rating], rating),
-            change,
-            since,
-            effect(since, before, [*before, rating]) if since else None,
-            year,
-            effect(year, before, as_if_always(rating)) if year else None,
+            found=found,
+            reason=rating.reason,
+            valid_from=rating.valid_from,
+            until=next_from([*before, rating], rating),
+            change=change,
+            record=since,
+            volumes=effect(since, before, [*before, rating]) if since else None,
+            year=year,
+            year_volumes=effect(year, before, as_if_always(rating)) if year else None,
         )
     finally:
         trial.rollback()

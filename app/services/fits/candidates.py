@@ -14,7 +14,8 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.hydraulics.base.units import length_m, number
-from app.hydraulics.rating.fit import DEFAULT_UNCERTAINTY_PCT, RatingFit, fit_rating
+from app.hydraulics.rating.fit import RatingFit, fit_rating
+from app.hydraulics.rating.fit_input import DEFAULT_UNCERTAINTY_PCT
 from app.hydraulics.structure.device import Device, Flow
 from app.language import forms
 from app.language.forms import Form
@@ -77,7 +78,7 @@ class Theory:
     family_name: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Fitted:
     """The page of a fit: the choice as typed, the gaugings, and the fit or what prevents it."""
 
@@ -150,7 +151,17 @@ def fitted(session: Session, structure_id: int, typed: Form) -> Fitted:
         except BadInput as refused:
             error = refused
     theory = theory_of(ratings, rows)
-    return Fitted(site, structure, span, form, rows, fit, error, theory, ratings)
+    return Fitted(
+        site=site,
+        structure=structure,
+        span=span,
+        form=form,
+        rows=rows,
+        fit=fit,
+        error=error,
+        theory=theory,
+        ratings=ratings,
+    )
 
 
 def candidate_of(one: GaugingResult) -> Candidate:

@@ -8,7 +8,7 @@ import numpy as np
 from app.language import words
 from app.language.tables import Column, Table
 from app.services.fits.candidates import Fitted, Row
-from app.services.fits.test_charts import MM, axis, band, figures, flow_unit, line, reach
+from app.services.fits.test_charts import M_TO_MM, axis, band, figures, flow_unit, line, reach
 from app.services.ratings.curve import curve_at, device_or_none, round_heads
 
 NODES = 120
@@ -101,14 +101,14 @@ def charts(found: Fitted, *, log: bool) -> dict[str, Any]:
             (said.mean_low_m3s, said.mean_high_m3s, "the mean, 95 %", "soft"),
         ):
             if np.isfinite(low).any():
-                bands.append(band(heads * MM, low * scale, high * scale, name, shade))
+                bands.append(band(heads * M_TO_MM, low * scale, high * scale, name, shade))
         lines.append(line(heads, said.discharge_m3s * scale, "fit"))
         tops += figures(said.discharge_m3s * scale)
     points = sorted((mark(r, found, scale) for r in rows), key=lambda p: p["x"])
     tops += [p["high"] for p in points]
-    breaks = [{"x": float(b) * MM, "name": "break"} for b in fit.breaks_m] if fit else []
+    breaks = [{"x": float(b) * M_TO_MM, "name": "break"} for b in fit.breaks_m] if fit else []
     answer["fit"] = {
-        "x": axis("Head over the crest, mm", *reach(figures(heads * MM), log=log), log=log),
+        "x": axis("Head over the crest, mm", *reach(figures(heads * M_TO_MM), log=log), log=log),
         "y": axis(f"Discharge, {unit}", *reach(tops, log=log), log=log),
         "bands": bands,
         "lines": lines,
@@ -132,7 +132,7 @@ def mark(row: Row, found: Fitted, scale: float) -> dict[str, Any]:
         said.append(f"{row.residual_pct:+.1f} % of the fit")
     said.append(f"left out: {row.why}" if row.out else row.outlier or "in the fit")
     return {
-        "x": (one.head_mean_m or 0.0) * MM,
+        "x": (one.head_mean_m or 0.0) * M_TO_MM,
         "y": value,
         "low": value - off,
         "high": value + off,

@@ -8,7 +8,6 @@ import numpy as np
 from sqlmodel import Session
 
 from app.hydraulics.rating.tests import BiasTest, VolumeEffect
-from app.language.tables import Column, Table
 from app.records.sites import Rating
 from app.services.fits.tests import Standing, evidence_of, judged_by, next_from, point_of
 from app.services.gaugings.results import GaugingResult
@@ -18,26 +17,8 @@ from app.services.sites.views import described
 
 SHARES = (10.0, 50.0, 90.0)  # heads at which ratings are laid side by side: low, middle, high
 
-SIDE_COLUMNS = (
-    Column("rating_id", "Rating"),
-    Column("valid_from", "In force from, UTC"),
-    Column("valid_until", "Until, UTC"),
-    Column("described", "Rating of"),
-    Column("reason", "Reason"),
-    Column("gaugings", "Gaugings that count"),
-    Column("mean_deviation_pct", "Mean deviation, %"),
-    Column("bias", "Bias"),
-    Column("volume_m3", "Volume, m3"),
-    Column("base_volume_m3", "Volume by the rating looked at, m3"),
-    Column("change_m3", "Difference, m3"),
-    Column("change_pct", "Difference, %"),
-    Column("known_s", "Time that counts, s"),
-    Column("gap_s", "Time that counts for neither, s"),
-    Column("basis", "Volumes from"),
-)
 
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Side:
     """One dated rating beside the one looked at."""
 
@@ -82,8 +63,16 @@ def side_by_side(session: Session, found: Standing) -> Sides:
             volumes = effect(record, as_if_always(found.rating), as_if_always(rating))
         until = next_from(found.ratings, rating)
         rows.append(
-            Side(rating, described(rating), until, count, bias, differences, volumes)
-        )  # fmt: skip
+            Side(
+                rating=rating,
+                described=described(rating),
+                until=until,
+                gaugings=count,
+                bias=bias,
+                differences_pct=differences,
+                effect=volumes,
+            )
+        )
     return Sides(record, heads, rows)
 
 
@@ -104,27 +93,3 @@ def bias_of(
     counted = [point for point in points if point.counted]
     tests = evidence_of(counted)
     return (tests.bias if tests else None), len(counted)
-
-
-def sides_table(found: Standing, sides: Sides) -> Table:
-    rows = [
-        {
-            "rating_id": side.rating.id,
-            "valid_from": side.rating.valid_from,
-            "valid_until": side.until,
-            "described": side.described,
-            "reason": side.rating.reason,
-            "gaugings": side.gaugings,
-            "mean_deviation_pct": side.bias.mean_pct if side.bias else None,
-            "bias": side.bias.words if side.bias else "unknown: no gauging counts",
-            "volume_m3": side.effect.new_m3 if side.effect else None,
-            "base_volume_m3": side.effect.old_m3 if side.effect else None,
-            "change_m3": side.effect.change_m3 if side.effect else None,
-            "change_pct": side.effect.change_pct if side.effect else None,
-            "known_s": side.effect.measured_s if side.effect else None,
-            "gap_s": side.effect.gap_s if side.effect else None,
-            "basis": sides.record.words if sides.record else None,
-        }
-        for side in sides.rows
-    ]
-    return Table(f"ratings-compared-{found.site.code}-{found.structure.id}", SIDE_COLUMNS, rows)

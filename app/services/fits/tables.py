@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from app.hydraulics.rating.tests import SeasonMean
 from app.language.tables import Column, Table
+from app.services.fits.sides import Sides
 from app.services.fits.tests import SEASONS, Standing
 
 POINT_COLUMNS = (
@@ -110,3 +111,46 @@ def _season_row(each: SeasonMean, season: str, year: str) -> dict[str, object]:
         "high_pct": each.high_pct,
         "words": each.words,
     }
+
+
+SIDE_COLUMNS = (
+    Column("rating_id", "Rating"),
+    Column("valid_from", "In force from, UTC"),
+    Column("valid_until", "Until, UTC"),
+    Column("described", "Rating of"),
+    Column("reason", "Reason"),
+    Column("gaugings", "Gaugings that count"),
+    Column("mean_deviation_pct", "Mean deviation, %"),
+    Column("bias", "Bias"),
+    Column("volume_m3", "Volume, m3"),
+    Column("base_volume_m3", "Volume by the rating looked at, m3"),
+    Column("change_m3", "Difference, m3"),
+    Column("change_pct", "Difference, %"),
+    Column("known_s", "Time that counts, s"),
+    Column("gap_s", "Time that counts for neither, s"),
+    Column("basis", "Volumes from"),
+)
+
+
+def sides_table(found: Standing, sides: Sides) -> Table:
+    rows = [
+        {
+            "rating_id": side.rating.id,
+            "valid_from": side.rating.valid_from,
+            "valid_until": side.until,
+            "described": side.described,
+            "reason": side.rating.reason,
+            "gaugings": side.gaugings,
+            "mean_deviation_pct": side.bias.mean_pct if side.bias else None,
+            "bias": side.bias.words if side.bias else "unknown: no gauging counts",
+            "volume_m3": side.effect.new_m3 if side.effect else None,
+            "base_volume_m3": side.effect.old_m3 if side.effect else None,
+            "change_m3": side.effect.change_m3 if side.effect else None,
+            "change_pct": side.effect.change_pct if side.effect else None,
+            "known_s": side.effect.measured_s if side.effect else None,
+            "gap_s": side.effect.gap_s if side.effect else None,
+            "basis": sides.record.words if sides.record else None,
+        }
+        for side in sides.rows
+    ]
+    return Table(f"ratings-compared-{found.site.code}-{found.structure.id}", SIDE_COLUMNS, rows)

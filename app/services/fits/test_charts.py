@@ -17,7 +17,7 @@ from app.records.sites import Rating, Site
 from app.services.fits.tests import Point, Standing
 from app.services.ratings.curve import curve_at, device_or_none, nodes
 
-MM = 1000.0
+M_TO_MM = 1000.0
 
 
 def flow_unit(largest_m3s: float) -> tuple[str, float]:
@@ -53,7 +53,7 @@ def reach(values: Sequence[float | None], *, log: bool, floor: float = 0.0) -> t
 
 
 def line(heads_m: ArrayLike, flows: ArrayLike, name: str, style: str = "whole") -> dict[str, Any]:
-    return {"x": figures(np.asarray(heads_m) * MM), "y": figures(flows), "name": name,
+    return {"x": figures(np.asarray(heads_m) * M_TO_MM), "y": figures(flows), "name": name,
             "style": style}  # fmt: skip
 
 
@@ -109,14 +109,21 @@ def curve_chart(
         value = (p.one.discharge_m3s or 0.0) * scale
         off = value * (p.one.uncertainty_pct or 0.0) / 100.0
         points.append(
-            mark(p, found.site, (p.one.head_mean_m or 0.0) * MM, value, value - off, value + off)
+            mark(
+                p,
+                found.site,
+                (p.one.head_mean_m or 0.0) * M_TO_MM,
+                value,
+                value - off,
+                value + off,
+            )
         )
-    x = reach([*figures(rated.head_m * MM)], log=log)
+    x = reach([*figures(rated.head_m * M_TO_MM)], log=log)
     y = reach([*figures(q), *(p["high"] for p in points)], log=log)
     return {
         "x": axis("Head over the crest, mm", *x, log=log),
         "y": axis(f"Discharge, {unit}", *y, log=log),
-        "bands": [band(rated.head_m * MM, low, q * (1.0 + spread), "rating, k = 2", "soft")],
+        "bands": [band(rated.head_m * M_TO_MM, low, q * (1.0 + spread), "rating, k = 2", "soft")],
         "lines": [line(rated.head_m, q, "rating, free flow")],
         "points": points,
         "uprights": limits(device),
@@ -126,7 +133,7 @@ def curve_chart(
 def limits(device: Device) -> list[dict[str, Any]]:
     """Return the ends of a rating's range as uprights of a chart over head."""
     ends = ((device.head_min_m, "least head"), (device.head_max_m, "most head"))
-    return [{"x": head * MM, "name": name} for head, name in ends]
+    return [{"x": head * M_TO_MM, "name": name} for head, name in ends]
 
 
 def deviation_charts(found: Standing, device: Device, heads: Sequence[float]) -> dict[str, Any]:
@@ -138,7 +145,7 @@ def deviation_charts(found: Standing, device: Device, heads: Sequence[float]) ->
     for p in judged:
         value, off = p.one.deviation_pct or 0.0, p.spread_pct or 0.0
         ends = (value, value - off, value + off)
-        by_head.append(mark(p, found.site, (p.one.head_mean_m or 0.0) * MM, *ends))
+        by_head.append(mark(p, found.site, (p.one.head_mean_m or 0.0) * M_TO_MM, *ends))
         by_time.append(mark(p, found.site, p.one.started_at.timestamp(), *ends))
     bounds = [v for p in by_head for v in (p["low"], p["high"])]
     most = min(max([10.0, *(1.1 * abs(v) for v in bounds)]), 80.0)
@@ -157,10 +164,10 @@ def deviation_charts(found: Standing, device: Device, heads: Sequence[float]) ->
             "uprights": begun(found.ratings, first - room, last + room),
         },
         "head": {
-            "x": axis("Head over the crest, mm", *reach(figures(span * MM), log=False)),
+            "x": axis("Head over the crest, mm", *reach(figures(span * M_TO_MM), log=False)),
             "y": y,
-            "bands": [band(span * MM, -spread, spread, "rating, k = 2", "soft")],
-            "lines": [{"x": figures(span[[0, -1]] * MM), "y": [0.0, 0.0], **zero}],
+            "bands": [band(span * M_TO_MM, -spread, spread, "rating, k = 2", "soft")],
+            "lines": [{"x": figures(span[[0, -1]] * M_TO_MM), "y": [0.0, 0.0], **zero}],
             "points": sorted(by_head, key=lambda p: p["x"]),
             "uprights": limits(device),
         },

@@ -68,7 +68,7 @@ class Point:
         return self.one.uncertainty_pct * gauged / rated
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Evidence:
     """What the deviations say together."""
 
@@ -81,7 +81,7 @@ class Evidence:
     season_years: list[tuple[str, str, SeasonMean]]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Standing:
     """A rating and all that testifies to it, oldest first."""
 
@@ -145,16 +145,16 @@ def standing(
     taken = found if every else own
     points = [point_of(one, site) for one in judged_by(taken, rating)] if rating else []
     return Standing(
-        site,
-        structure,
-        ratings,
-        rating,
-        next_from(ratings, rating),
-        every,
-        span,
-        points,
-        len(found) - len(taken),
-        evidence_of([point for point in points if point.counted]),
+        site=site,
+        structure=structure,
+        ratings=ratings,
+        rating=rating,
+        until=next_from(ratings, rating),
+        every=every,
+        span=span,
+        points=points,
+        elsewhere=len(found) - len(taken),
+        tests=evidence_of([point for point in points if point.counted]),
     )
 
 
@@ -239,13 +239,13 @@ def evidence_of(points: Sequence[Point]) -> Evidence | None:
     years = {f"{p.season} {p.season_year}": (p.season, p.season_year) for p in points}
     by_year = by_season(deviations, [f"{p.season} {p.season_year}" for p in points])
     return Evidence(
-        bias,
-        signs,
-        run_test([each - level for each in deviations], heads),
-        apart,
-        drift_test(deviations, days),
-        by_season(deviations, seasons),
-        [(*years[each.season], each) for each in by_year],
+        bias=bias,
+        signs=signs,
+        runs=run_test([each - level for each in deviations], heads),
+        runs_about_mean=apart,
+        drift=drift_test(deviations, days),
+        seasons=by_season(deviations, seasons),
+        season_years=[(*years[each.season], each) for each in by_year],
     )
 
 

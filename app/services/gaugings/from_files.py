@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from app.errors import BadInput
 from app.hydraulics.base.units import DISCHARGE_M3S
@@ -190,6 +191,10 @@ def fit_file(
     bands = fit.bands(heads).as_dict()
     words = {0: "", 2: "inspect", 3: "query"}
     segments = fit.segments()
+    drawn: tuple[Any, ...] = (
+        heads, flows, bands["discharge_m3s"], fit.residual_pct.tolist(),
+        bands["mean_pct"], bands["single_pct"], fit.outliers,
+    )  # fmt: skip
     return {
         "coefficient": float(fit.coefficients[0]),
         "exponent": float(fit.exponents[0]),
@@ -209,9 +214,7 @@ def fit_file(
         "gaugings": [
             {"head_m": h, "discharge_m3s": q, "fitted_m3s": f, "residual_pct": r,
              "mean_band_pct": m, "single_band_pct": s, "word": words[int(o)]}
-            for h, q, f, r, m, s, o in zip(
-                heads, flows, bands["discharge_m3s"], fit.residual_pct.tolist(),  # type: ignore[call-overload]
-                bands["mean_pct"], bands["single_pct"], fit.outliers, strict=True)
+            for h, q, f, r, m, s, o in zip(*drawn, strict=True)
         ],
         "flags": list(fit.flags),
     }  # fmt: skip

@@ -41,7 +41,7 @@ PART_WORDS = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class GaugingPage:
     """Everything a page says of one check gauging."""
 

@@ -52,7 +52,7 @@ def worked(observed: Observed) -> Gauging:
     BadInput
         Naming the figure that stands in the way, its rule and the remedy.
     """
-    found = METHODS[observed["method"]](observed)
+    found = WORKED_BY[observed["method"]](observed)
     if not (found.discharge_m3s > 0.0 and found.uncertainty_pct > 0.0):
         raise BadInput(
             "uncertainty_pct",
@@ -204,7 +204,7 @@ def _portable(observed: Observed) -> Gauging:
     )
 
 
-METHODS: dict[str, Callable[[Observed], Gauging]] = {
+WORKED_BY: dict[str, Callable[[Observed], Gauging]] = {
     "velocity_area": _velocity_area,
     "volumetric": _volumetric,
     "dilution_gulp": _gulp,

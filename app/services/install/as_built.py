@@ -14,37 +14,17 @@ from app.hydraulics.structure.device import Device
 from app.hydraulics.structure.outline import Outline, Part
 from app.language import words
 from app.language.drawing import Drawing
-from app.language.tables import Column, Table
 from app.records.entries import Entry
 from app.records.sites import Rating, Site, Structure
 from app.services.entries.links import what_stands
-from app.services.install import device_drawing
+from app.services.install import drawing as device_drawing
 from app.services.plans import make as planning
 from app.services.sites import structures
 from app.services.sites.changes import names_of
 from app.services.sites.views import ratings_of
 from app.services.surveys.history import level_history, standing
 
-REPEATS = 3  # top, middle, bottom
-
-COLUMNS = (
-    Column("key", "Letter"),
-    Column("label", "Dimension"),
-    Column("named_m", "Named, m"),
-    Column("measured_m", "As built, m"),
-    Column("repeats_m", "Repeats, m"),
-    Column("difference_m", "Difference, m"),
-    Column("tolerance_m", "Tolerance, m"),
-    Column("word", "Inside or outside"),
-    Column("tolerance_source", "Tolerance from"),
-    Column("tolerance_provenance", "Provenance of the tolerance"),
-    Column("named_source", "Named value from"),
-    Column("rated_as", "Enters the rating as"),
-    Column("at", "Measured, UTC"),
-    Column("by", "Measured by"),
-    Column("instrument", "With"),
-    Column("note", "Note"),
-)
+SHEET_REPEATS = 3  # top, middle, bottom
 
 
 @dataclass(frozen=True)
@@ -87,7 +67,7 @@ class LineOfSheet:
         return f"repeats differ by {2000 * m.half_range_m:.1f} mm: walls bowed or not parallel"
 
 
-@dataclass
+@dataclass(kw_only=True)
 class AsBuilt:
     """The sheet of a structure. `problem` tells why there is no list of dimensions."""
 
@@ -116,31 +96,6 @@ class AsBuilt:
 
     def source_number(self, source: str) -> int:
         return self.sources.index(source) + 1
-
-    @property
-    def table(self) -> Table:
-        rows = [
-            {
-                "key": line.part.key,
-                "label": line.part.label,
-                "named_m": line.check.named_m,
-                "measured_m": line.measured.mean_m if line.measured else None,
-                "repeats_m": list(line.measured.values_m) if line.measured else None,
-                "difference_m": line.check.difference_m if line.measured else None,
-                "tolerance_m": line.check.tolerance_m,
-                "word": line.check.word,
-                "tolerance_source": line.check.source,
-                "tolerance_provenance": line.check.provenance,
-                "named_source": line.part.source.text if line.part.source else self.named_from,
-                "rated_as": line.part.rated_as,
-                "at": line.measured.entry.observed_at if line.measured else None,
-                "by": line.measured.by if line.measured else None,
-                "instrument": line.measured.entry.body.get("instrument") if line.measured else None,
-                "note": line.measured.note if line.measured else None,
-            }
-            for line in self.lines
-        ]
-        return Table(f"as-built-{self.site.code}-{self.structure.id}", COLUMNS, rows)
 
 
 def named(session: Session, structure: Structure) -> tuple[str, dict[str, Any], str]:
@@ -185,7 +140,7 @@ def as_built(session: Session, structure_id: int) -> AsBuilt:
     """Return the sheet of a structure; raises NotFound."""
     site, structure = structures.place(session, structure_id)
     key, dims, origin = named(session, structure)
-    sheet = AsBuilt(site, structure, origin, dims)
+    sheet = AsBuilt(site=site, structure=structure, named_from=origin, named_dims=dims)
     corners(session, sheet)
     try:
         sheet.device = family_of(key).build(dims)

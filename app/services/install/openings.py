@@ -21,7 +21,7 @@ from app.services.sites.dated import device_of, histories, in_force
 LAST_HEADS = 5  # of a filling pond only the last readings can be steady; as on the phone
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TimedHeadView:
     """A staff reading of the opening; head and discharge are None without zero or rating."""
 
@@ -34,7 +34,7 @@ class TimedHeadView:
     flow: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class OpeningView:
     """An opening; offsets are sensor less staff, m, and clock errors are logger less right, s."""
 
@@ -138,11 +138,16 @@ def timed_heads(
         head = staff + zero.offset_m if zero else None
         return tuple(
             TimedHeadView(
-                moment(row["at"]), row["staff_m"], row.get("tail_staff_m"),
-                None if head is None else float(head[i]), None, None, f"not rated: {lacking}",
+                at=moment(row["at"]),
+                staff_m=row["staff_m"],
+                tail_staff_m=row.get("tail_staff_m"),
+                head_m=None if head is None else float(head[i]),
+                discharge_m3s=None,
+                uncertainty_pct=None,
+                flow=f"not rated: {lacking}",
             )
             for i, row in enumerate(rows)
-        )  # fmt: skip
+        )
     head, device = staff + zero.offset_m, device_of(rating)
     rated = rate(
         device,
@@ -160,12 +165,16 @@ def timed_heads(
 
     return tuple(
         TimedHeadView(
-            moment(row["at"]), row["staff_m"], row.get("tail_staff_m"), float(head[i]),
-            known(rated.discharge_m3s, i), known(rated.uncertainty_pct, i),
-            (Flow.NOT_RATED if lost[i] else Flow(int(rated.flow[i]))).word,
+            at=moment(row["at"]),
+            staff_m=row["staff_m"],
+            tail_staff_m=row.get("tail_staff_m"),
+            head_m=float(head[i]),
+            discharge_m3s=known(rated.discharge_m3s, i),
+            uncertainty_pct=known(rated.uncertainty_pct, i),
+            flow=(Flow.NOT_RATED if lost[i] else Flow(int(rated.flow[i]))).word,
         )
         for i, row in enumerate(rows)
-    )  # fmt: skip
+    )
 
 
 def steadiness(

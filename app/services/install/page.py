@@ -24,6 +24,7 @@ from app.services.surveys import zeros as surveys
 from app.services.surveys.history import CORNER_WORDS, LevelHistory, standing
 from app.services.surveys.photos import PhotoView
 from app.services.surveys.runs import RunView
+from app.services.surveys.tables import LEVEL_COLUMNS, level_table
 
 DECLINED = "offered gauge zero declined"
 RUN = "level run"
@@ -151,10 +152,10 @@ def trend_drawing(structure: Structure, history: LevelHistory) -> Drawing | None
         return None
     width, height, left, right, top, bottom = 900.0, 300.0, 74.0, 690.0, 24.0, 254.0
     out = Drawing(
-        f"trend-{structure.id}",
-        width,
-        height,
-        f"Corners of the crest over the years: {structure.name}",
+        key=f"trend-{structure.id}",
+        width=width,
+        height=height,
+        title=f"Corners of the crest over the years: {structure.name}",
     )
     times = [v.entry.observed_at.timestamp() for v in whole]
     means = [sum(v.corners_m[c] for c in CORNER_WORDS) / 4.0 for v in whole]
@@ -236,9 +237,9 @@ def site_table(session: Session, site_id: int) -> Table:
     """Return the level runs of all structures of a site."""
     site = get_site(session, site_id)
     rows: list[dict[str, Any]] = []
-    columns = (Column("structure", "Structure"), *level_history.LEVEL_COLUMNS)
+    columns = (Column("structure", "Structure"), *LEVEL_COLUMNS)
     for one in levels(session, site_id):
-        rows += [row | {"structure": one.structure.name} for row in one.history.table.rows]
+        rows += [row | {"structure": one.structure.name} for row in level_table(one.history).rows]
     return Table(f"level-runs-{site.code}", columns, rows)
 
 

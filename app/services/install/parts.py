@@ -8,12 +8,12 @@ from sqlmodel import Session
 
 from app.errors import SillbookError
 from app.language import words
-from app.language.tables import Column, Table
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.gaugings import results as gaugings
 from app.services.install import as_built
 from app.services.install import stops as install_stops
+from app.services.install.hold_points import STOPS
 from app.services.install.openings import OpeningView
 from app.services.sites.dated import device_of
 from app.services.surveys.history import level_history, standing
@@ -31,13 +31,6 @@ SEEPS = {
 FIRST = timedelta(days=120)  # gaugings up to here after the opening are its first
 CLOCK_S = 60.0  # default of the tool, common practice
 
-COLUMNS = (
-    Column("part", "Part"),
-    Column("name", "What"),
-    Column("value", "Found"),
-    Column("state", "State"),
-)
-
 
 @dataclass
 class Part:
@@ -47,7 +40,7 @@ class Part:
     rows: list[tuple[str, str]] = field(default_factory=list)
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Sheet:
     """Everything the sheet says now; `outside` and `unknown` are listed, never hidden."""
 
@@ -68,23 +61,6 @@ class Sheet:
             "outside": self.outside,
             "unknown": self.unknown,
         }
-
-    @property
-    def table(self) -> Table:
-        rows = [
-            {"part": part.title, "name": name, "value": value, "state": "found"}
-            for part in self.parts
-            for name, value in part.rows
-        ]
-        rows += [
-            {"part": "Outside tolerance", "name": "", "value": w, "state": "outside"}
-            for w in self.outside
-        ]
-        rows += [
-            {"part": "Not known", "name": "", "value": w, "state": "not known"}
-            for w in self.unknown
-        ]
-        return Table(f"commissioning-{self.site.code}-{self.structure.id}", COLUMNS, rows)
 
 
 def local(found: Sheet, text: str | datetime) -> str:
@@ -166,7 +142,7 @@ def stops(session: Session, found: Sheet) -> None:
     part.rows.append(("Last word at each stop", said or "none recorded"))
     for key, view in sorted(newest.items()):
         found.outside += [f"{key} {view.stop.title}: {t}" for w, t in view.reasons if w == "stop"]
-    missing = [stop.key for stop in install_stops.STOPS if stop.key not in newest]
+    missing = [stop.key for stop in STOPS if stop.key not in newest]
     if missing:
         found.unknown.append("install stops not recorded: " + ", ".join(missing))
     found.parts.append(part)

@@ -46,7 +46,15 @@ def newest_opening(session: Session, structure_id: int) -> OpeningView | None:
 def sheet(session: Session, structure_id: int) -> Sheet:
     """Return the sheet as things stand now; raises NotFound."""
     site, structure = structures.place(session, structure_id)
-    found = Sheet(site, structure, [], [], [], None, "")
+    found = Sheet(
+        site=site,
+        structure=structure,
+        parts=[],
+        outside=[],
+        unknown=[],
+        fit_from=None,
+        fit_words="",
+    )
     opened = newest_opening(session, structure_id)
     at = opened.entry.observed_at if opened else utc_now()
     rating = in_force(ratings_of(session, [structure_id]), at)

@@ -18,86 +18,14 @@ from app.hydraulics.install import groundwork
 from app.records.entries import Entry
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
+from app.services.install.hold_points import STOP_OF, Stop
 from app.services.sites.changes import names_of
 from app.services.surveys.runs import CORNERS as CORNERS
 
 WIDTHS = ("top_m", "middle_m", "bottom_m")
 
 
-@dataclass(frozen=True)
-class Stop:
-    """One stop of the sequence; `parts` are the sections of the record that belong to it."""
-
-    key: str
-    title: str
-    check: str
-    passes: str
-    asks: tuple[tuple[str, str], ...]
-    parts: tuple[str, ...]
-    cautions: tuple[str, ...]
-
-
-# The sequence and its limits are common practice, without a published source.
-STOPS = (
-    Stop("S1", "Bed", "Blinding level, firm, drained", "within 5 mm (common practice)",
-         (("firm", "Bed firm"), ("drained", "Drained, water led round"),
-          ("level", "Blinding level within 5 mm"), ("services", "Buried services located")),
-         ("concrete", "creep"), ("trench", "water")),
-    Stop("S2", "Set", "Four corners levelled, axis along a string line",
-         "corner range within tolerance, axis along the flow",
-         (("axis", "Axis along the flow, by string line"),
-          ("arrow", "Flow arrow points downstream"), ("packers", "Packers firm under all corners")),
-         ("corners", "widths"), ("lifting", "trench")),
-    Stop("S3", "Brace", "Spreaders in the throat at top and bottom, wooden packing",
-         "width change at most 1 mm (common practice)",
-         (("top", "Spreader at the top"), ("bottom", "Spreader at the bottom"),
-          ("packing", "Wooden packing: the brace does not bow the walls")),
-         ("widths",), ("lifting",)),
-    Stop("S4", "Hold-down", "Pins, straps, water or bags inside",
-         "factor of safety as calculated, 1.2 to 1.3 (common practice)",
-         (("pins", "Pins or straps tight"), ("ballast", "Ballast in place")),
-         ("box",), ("lifting", "water")),
-    Stop("S5", "First lift", "Poured evenly both sides to just below mid-floor, then left",
-         "corners read again: no lift",
-         (("even", "Both sides filled evenly"), ("stiff", "Left to stiffen before the next")),
-         ("moment", "lift", "box", "concrete", "corners", "widths", "delivered"),
-         ("concrete", "lifting")),
-    Stop("S6", "Second lift", "Both sides within 100 mm of each other",
-         "widths at three heights, change at most 1 mm (common practice)",
-         (("even", "Both sides within 100 mm of each other"),),
-         ("moment", "lift", "concrete", "corners", "widths", "delivered"), ("concrete", "lifting")),
-    Stop("S7", "Strip and cure", "Covered, kept damp and free of frost",
-         "3 days or more before backfill, longer when cold (common practice)",
-         (("covered", "Covered, damp, free of frost"), ("days", "3 days or more since the pour")),
-         ("corners", "widths"), ("concrete",)),
-    Stop("S8", "Backfill", "Thin layers, both sides, light tamping",
-         "widths again, change at most 1 mm (common practice)",
-         (("layers", "Thin layers, both sides in turn"), ("machine", "No machine near the walls"),
-          ("cutoffs", "Wings and cut-offs filled tight")),
-         ("moment", "corners", "widths", "creep"), ("trench", "lifting")),
-    Stop("S9", "As built", "All dimensions and levels",
-         "written to the site; the rating is made from the as-built",
-         (("run", "Level run booked with all four corners"),
-          ("staff", "Staff fixed, a mark levelled"), ("dimensions", "Every dimension measured")),
-         ("corners", "widths", "tail", "dimensions"), ("water",)),
-)  # fmt: skip
-STOP_OF = {stop.key: stop for stop in STOPS}
-
-CAUTIONS = {
-    "water": "Moving water takes people off their feet. Keep the bypass and the gate under one "
-    "person's control: locked and tagged.",
-    "trench": "Trench sides fall in. Batter or shore them by a competent person's decision, call "
-    "for buried services, and have nobody below when a load or a machine moves.",
-    "lifting": "Lift with two people or a machine. Nobody stands under a load or between the "
-    "box and the trench side.",
-    "concrete": "Wet concrete burns skin and eyes. Gloves, boots, goggles; wash at once; get "
-    "help for burns.",
-    "certify": "These totals and checks do not design or certify. Local codes come first; walls, "
-    "anchors, ponds and anything structural are for a licensed person.",
-}
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class StopView:
     """One recorded stop with its checks; `word` is stop, go, unknown or noted."""
 
@@ -191,11 +119,27 @@ def stop_view(
     words = {word for word, _ in reasons}
     word = next((w for w in ("stop", "unknown", "go") if w in words), "noted")
     return StopView(
-        entry, by, STOP_OF[body["stop"]], word, tuple(reasons), corners, corner_check,
-        widths, width_check, sums.water, sums.wet_concrete, sums.concrete_to_hold_m3,
-        sums.ballast_to_hold_kg, sums.lift, sums.concrete, sums.creep, tuple(sums.practice),
-        replaced[-1] if replaced else None, links.stands(entry.id), links.rival(entry.id),
-    )  # fmt: skip
+        entry=entry,
+        by=by,
+        stop=STOP_OF[body["stop"]],
+        word=word,
+        reasons=tuple(reasons),
+        corners_m=corners,
+        corner_check=corner_check,
+        widths_m=widths,
+        width_check=width_check,
+        water=sums.water,
+        wet_concrete=sums.wet_concrete,
+        concrete_to_hold_m3=sums.concrete_to_hold_m3,
+        ballast_to_hold_kg=sums.ballast_to_hold_kg,
+        lift=sums.lift,
+        concrete=sums.concrete,
+        creep=sums.creep,
+        practice=tuple(sums.practice),
+        corrected_by=replaced[-1] if replaced else None,
+        stands=links.stands(entry.id),
+        rival=links.rival(entry.id),
+    )
 
 
 class Sums:

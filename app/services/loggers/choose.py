@@ -1,7 +1,7 @@
 """Which logger wrote a file, and the file read with what is remembered of that logger."""
 
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,6 +9,7 @@ import numpy as np
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.language.progress import Progress
 from app.records.sensors import Logger
 from app.records.sites import Rating, Structure
 from app.services.loggers.read import read_logger_file
@@ -70,7 +71,7 @@ def choose(
     content: bytes,
     logger_id: int | None,
     answers: Mapping[str, Any] | None,
-    progress: Callable[[int, int], None] | None,
+    progress: Progress | None,
     *,
     new: bool = False,
     said_serial: str = "",

@@ -16,7 +16,7 @@ from app.services.series.months import instant
 from app.services.sites.changes import names_of
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ImportLine:
     """A file that was taken in, and whether it was taken back."""
 
@@ -53,23 +53,23 @@ def imports(session: Session, site_id: int) -> list[ImportLine]:
     )
     return [
         ImportLine(
-            row.id or 0,
-            row.logger_id,
-            logger.name,
-            row.name,
-            row.sha256,
-            row.sentence,
-            row.rows,
-            instant(row.from_s),
-            instant(row.to_s),
-            row.conflicts,
-            row.problems,
-            row.at,
-            names.get(row.by_id, ""),
-            row.undone_at,
-            names.get(row.undone_by_id or 0, ""),
-            row.undo_reason,
-            dict(row.choices),
+            id=row.id or 0,
+            logger_id=row.logger_id,
+            logger_name=logger.name,
+            name=row.name,
+            sha256=row.sha256,
+            sentence=row.sentence,
+            rows=row.rows,
+            from_at=instant(row.from_s),
+            to_at=instant(row.to_s),
+            conflicts=row.conflicts,
+            problems=row.problems,
+            imported_at=row.at,
+            imported_by=names.get(row.by_id, ""),
+            undone_at=row.undone_at,
+            undone_by=names.get(row.undone_by_id or 0, ""),
+            undo_reason=row.undo_reason,
+            choices=dict(row.choices),
         )
         for row, logger in found
     ]

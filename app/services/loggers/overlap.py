@@ -4,16 +4,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import NDArray
 from sqlmodel import Session, col, select
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Site, Structure
 from app.services.loggers.reader.result import LoggerFile
 from app.services.series import raw as raw_series
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)

@@ -11,11 +11,10 @@ Public functions
 ----------------
 read_logger_file(source, *, utc_offset_min, answers=None, progress=None) -> LoggerFile
 LoggerFile.ready() -> LoggerFile (raises BadInput while a question is open)
-LoggerFile.chunks(rows=50_000) -> Iterator[tuple[row, t_s, head_m, tailwater_m | None]]
 """
 
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, BinaryIO
 
@@ -23,7 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series.stretches import DEFAULT_GAP_S, STRETCHED, usual_step_s
+from app.language.progress import Progress
 from app.services.loggers.reader.cells.clock import (
     clock_changes,
     find_resets,
@@ -44,10 +45,6 @@ from app.services.loggers.reader.result import PreviewRow as PreviewRow
 from app.services.loggers.reader.result import preview, sentence
 from app.services.loggers.reader.rows import Ends, read_blocks
 from app.services.loggers.reader.table import find_table
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 
 MANY = 10  # conflicting times from which on a file may hold two series
 KEPT_PROBLEMS = 500  # the rest is counted, not listed
@@ -70,7 +67,7 @@ def read_logger_file(
     *,
     utc_offset_min: int,
     answers: Mapping[str, Any] | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> LoggerFile:
     """Read a logger file.
 
@@ -123,7 +120,18 @@ def read_logger_file(
         found = strays.markers()
         head_m[[i for at in found.values() for i in at]] = np.nan
         layout = with_markers(layout, list(found))
-    return _finish(layout, told, utc_offset_min, ends, problems, row, local, offset, head_m, tail_m)
+    return _finish(
+        layout,
+        told,
+        site_offset_min=utc_offset_min,
+        ends=ends,
+        problems=problems,
+        row=row,
+        local=local,
+        offset=offset,
+        head_m=head_m,
+        tail_m=tail_m,
+    )
 
 
 def _heads(values: dict[int, Floats], layout: Layout) -> Floats:
@@ -157,6 +165,7 @@ def _nothing(layout: Layout, problems: _Problems) -> BadInput:
 def _finish(
     layout: Layout,
     told: Mapping[str, Any],
+    *,
     site_offset_min: int,
     ends: Ends,
     problems: _Problems,

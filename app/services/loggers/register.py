@@ -22,7 +22,7 @@ READS = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LoggerLine:
     """A logger with what it has sent."""
 
@@ -85,20 +85,20 @@ def lines_of(session: Session, found: Sequence[tuple[Logger, Structure]]) -> lis
         steps = files.get(logger.id, [])
         lines.append(
             LoggerLine(
-                logger.id,
-                logger.structure_id,
-                structure.name,
-                logger.name,
-                logger.serial,
-                logger.quantity,
-                logger.reads,
-                READS[logger.reads],
-                steps[-1] if steps else None,
-                int(points or 0),
-                len(steps),
-                None if first is None else instant(first),
-                None if last is None else instant(last),
-                dict(logger.remembered),
+                id=logger.id,
+                structure_id=logger.structure_id,
+                structure_name=structure.name,
+                name=logger.name,
+                serial=logger.serial,
+                quantity=logger.quantity,
+                reads=logger.reads,
+                reads_words=READS[logger.reads],
+                interval_s=steps[-1] if steps else None,
+                points=int(points or 0),
+                files=len(steps),
+                first_at=None if first is None else instant(first),
+                last_at=None if last is None else instant(last),
+                remembered=dict(logger.remembered),
             )
         )
     return lines

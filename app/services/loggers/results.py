@@ -14,7 +14,7 @@ from app.services.loggers.reader.sources import Candidate
 from app.services.loggers.register import LoggerLine
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ImportPreview:
     """What a file holds and what taking it in would do; nothing is stored."""
 
@@ -51,7 +51,7 @@ class ImportPreview:
     how_known: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ImportResult:
     """What taking a file in has done."""
 

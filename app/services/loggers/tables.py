@@ -2,7 +2,7 @@
 
 from sqlmodel import Session
 
-from app.language.tables import Column, Table
+from app.language.tables import ALL, Column, Table
 from app.records.sites import Site
 from app.services.loggers import lists as logger_lists
 from app.services.loggers import register as loggers
@@ -66,8 +66,6 @@ CONFLICT_COLUMNS = (
     Column("other_m", "Differs, m"),
     Column("other_file", "From"),
 )
-PAGE_ROWS = 5000  # of one answer in JSON; the CSV is whole
-ALL = 10_000_000
 
 
 def loggers_table(session: Session, site: Site) -> Table:

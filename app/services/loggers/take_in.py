@@ -7,22 +7,20 @@ of the file stay as they are.
 """
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import BadInput
 from app.hydraulics.series.layers import Shape
+from app.language.progress import Progress
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.sensors import CorrectionLayer, Logger, LoggerImport
 from app.services.days import rebuild as series_store
 from app.services.entries import kept_files
-from app.services.loggers.asking.questions import answered
 from app.services.loggers.asking.refusals import (
     CLOCK_SHAPES,
     allowed,
@@ -31,103 +29,14 @@ from app.services.loggers.asking.refusals import (
 )
 from app.services.loggers.choose import Choice, choose
 from app.services.loggers.overlap import (
-    Conflict,
     held_already,
-    held_elsewhere,
-    import_names,
     overlap,
     quantities_of,
 )
-from app.services.loggers.register import add_logger, line_of
-from app.services.loggers.register import loggers as loggers_of
-from app.services.loggers.results import ImportPreview, ImportResult
+from app.services.loggers.register import add_logger
+from app.services.loggers.results import ImportResult
 from app.services.loggers.waiting import note_upload, said_of
 from app.services.series import raw as raw_series
-from app.services.series.months import instant
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Progress = Callable[[int, int], None]
-SHOWN_CONFLICTS = 20
-
-
-def preview_import(
-    session: Session,
-    site_id: int,
-    content: bytes,
-    name: str,
-    *,
-    logger_id: int | None = None,
-    new: bool = False,
-    reads: str = "",
-    answers: Mapping[str, Any] | None = None,
-    clock_fast_s: float = 0.0,
-    clock_shape: str = "linear",
-    progress: Progress | None = None,
-) -> ImportPreview:
-    """Read a file and say what taking it in would do; writes nothing.
-
-    `new` means a logger that is not known yet, with its figures as `reads` says.
-
-    Raises
-    ------
-    BadInput
-        When no reading can be taken from the file, naming row and column.
-    """
-    sha256 = hashlib.sha256(content).hexdigest()
-    said = said_of(session, site_id, sha256)
-    choice = choose(
-        session,
-        site_id,
-        content,
-        logger_id,
-        answers,
-        progress,
-        new=new,
-        said_serial=said.serial if said else "",
-    )
-    file, logger = choice.file, choice.logger
-    earlier = held_already(session, sha256, site_id, logger)
-    elsewhere = [] if earlier else held_elsewhere(session, sha256)
-    conflicts: list[Conflict] = []
-    fresh = same = differing = 0
-    blocked: BadInput | None = None
-    if logger is not None:
-        names = import_names(session, logger.structure_id)
-        for quantity, value in quantities_of(file, logger.quantity):
-            met = overlap(session, logger.structure_id, quantity, file.t_s, value)
-            fresh, same = fresh + met.new.size, same + met.same
-            differing += met.differs.size
-            for k, i in enumerate(met.differs[:SHOWN_CONFLICTS].tolist()):
-                held_by = names.get(int(met.held_import[k]), "")
-                conflicts.append(
-                    Conflict(
-                        instant(file.t_s[i]), quantity, float(met.held_m[k]), float(value[i]),
-                        held_by, name,
-                    )
-                )  # fmt: skip
-        try:
-            allowed(session, logger, file, clock_fast_s, clock_shape)
-        except BadInput as error:
-            blocked = error
-    else:
-        fresh = sum(int(np.isfinite(v).sum()) for _, v in quantities_of(file, "head"))
-    try:
-        refuse_double_zero(choice, logger.reads if logger else reads, logger.name if logger else "")
-        refuse_untold_scale(choice)
-        file.ready()
-    except BadInput as error:
-        blocked = error
-    return ImportPreview(
-        sha256, file.sentence, file.guesses, file.questions, file.problems, file.problem_count,
-        file.first, file.last, int(file.t_s.size), instant(file.t_s[0]), instant(file.t_s[-1]),
-        file.step_s, file.gaps, file.missing, file.serial,
-        line_of(session, logger) if logger else None, loggers_of(session, site_id),
-        choice.suggested_reads, fresh, same, conflicts, differing, earlier is not None,
-        f"import {earlier.id} of {earlier.at:%Y-%m-%d}" if earlier else "",
-        choice.warnings + elsewhere, blocked, file.choices, file.candidates,
-        answered(content, choice), choice.remembered, choice.how_known,
-    )  # fmt: skip
 
 
 def do_import(
@@ -173,9 +82,21 @@ def do_import(
     if earlier is not None:
         words = f"held since {earlier.at:%Y-%m-%d} as import {earlier.id}: nothing was done"
         return ImportResult(
-            "already_held", earlier.id, earlier.logger_id, file.sentence, notes=[words]
+            state="already_held",
+            import_id=earlier.id,
+            logger_id=earlier.logger_id,
+            sentence=file.sentence,
+            notes=[words],
         )
-    kept_files.keep(session, person, "logger_file", name, sha256, content, now)
+    kept_files.keep(
+        session,
+        person,
+        "logger_file",
+        name=name,
+        sent_sha256=sha256,
+        content=content,
+        received_at=now,
+    )
     if said is None or said.site_id is None:
         note_upload(session, person, sha256, site_id, now)
         session.commit()  # like the bytes: it waits at this site if the import is refused
@@ -190,7 +111,17 @@ def do_import(
         )
     refuse_double_zero(choice, logger.reads, logger.name)
     allowed(session, logger, file, clock_fast_s, clock_shape)
-    return _store(session, logger, choice, name, sha256, person, now, clock_fast_s, clock_shape)
+    return _store(
+        session,
+        logger,
+        choice,
+        name=name,
+        sha256=sha256,
+        person=person,
+        now=now,
+        clock_fast_s=clock_fast_s,
+        clock_shape=clock_shape,
+    )
 
 
 def _new_logger(
@@ -206,6 +137,7 @@ def _store(
     session: Session,
     logger: Logger,
     choice: Choice,
+    *,
     name: str,
     sha256: str,
     person: Person,
@@ -240,12 +172,24 @@ def _store(
         new, same = new + met.new.size, same + met.same
         differing += met.differs.size
         raw_series.write_blocks(
-            session, done.id, logger.structure_id, logger.id, quantity, file.t_s, value
+            session,
+            done.id,
+            logger.structure_id,
+            logger_id=logger.id,
+            quantity=quantity,
+            t_s=file.t_s,
+            value_m=value,
         )
     done.conflicts = differing
     if clock_fast_s:
         done.layer_id = _clock_layer(
-            session, logger, done, clock_fast_s, CLOCK_SHAPES[clock_shape], person, now
+            session,
+            logger,
+            done,
+            fast_s=clock_fast_s,
+            shape=CLOCK_SHAPES[clock_shape],
+            person=person,
+            now=now,
         )
     logger.remembered = choice.to_remember()
     session.add_all([done, logger])
@@ -255,15 +199,26 @@ def _store(
     after = {"import_id": done.id, "file": done.name, "sha256": sha256, "readings": new}
     write_audit(session, person.id, "logger file imported", "logger", logger.id, after=after)
     return ImportResult(
-        "imported", done.id, logger.id, file.sentence, done.rows, new, same, differing,
-        done.layer_id, made.days, made.held, choice.warnings,
-    )  # fmt: skip
+        state="imported",
+        import_id=done.id,
+        logger_id=logger.id,
+        sentence=file.sentence,
+        rows=done.rows,
+        new=new,
+        already_same=same,
+        conflict_count=differing,
+        layer_id=done.layer_id,
+        rebuilt_days=made.days,
+        held_months=made.held,
+        notes=choice.warnings,
+    )
 
 
 def _clock_layer(
     session: Session,
     logger: Logger,
     done: LoggerImport,
+    *,
     fast_s: float,
     shape: Shape,
     person: Person,

@@ -9,10 +9,8 @@ from app.errors import NotFound
 from app.records.files import KeptFile
 from app.records.people import Person
 from app.services.entries import kept_files
+from app.services.entries.kept_files import LOGGER_FILE
 from app.services.loggers.waiting import note_upload
-
-LOGGER_FILE = "logger_file"
-LARGEST = kept_files.LARGEST[LOGGER_FILE]
 
 
 def keep_upload(
@@ -26,7 +24,15 @@ def keep_upload(
         When the file is empty or too large.
     """
     sha256 = hashlib.sha256(content).hexdigest()
-    kept_files.keep(session, person, LOGGER_FILE, name, sha256, content, now)
+    kept_files.keep(
+        session,
+        person,
+        LOGGER_FILE,
+        name=name,
+        sent_sha256=sha256,
+        content=content,
+        received_at=now,
+    )
     note_upload(session, person, sha256, site_id, now)
     return sha256
 

@@ -20,13 +20,13 @@ from app.records.files import FileAct, KeptFile
 from app.records.people import Person
 from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Structure
+from app.services.entries.kept_files import LOGGER_FILE
 from app.services.entries.links import what_stands
 from app.services.sites.changes import names_of
 
-LOGGER_FILE = "logger_file"
 UPLOADED, DISCARDED, TAKEN_UP = "uploaded", "discarded", "taken up again"
 
-Place = tuple[str, int | None]  # a file at a site; None where no site was said
+FilePlace = tuple[str, int | None]  # a file at a site; None where no site was said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,7 +106,7 @@ def _decided(line: KeptLine, imports: list[tuple[int, LoggerImport]]) -> bool:
 
 def _lines(session: Session, sha256: str | None = None) -> list[KeptLine]:
     """Return every logger file once for each site that it was said to be of."""
-    told: dict[Place, Entry] = {}
+    told: dict[FilePlace, Entry] = {}
     taken_back: set[str] = set()  # who sent it took it back; the bytes are kept
     links = what_stands(session)
     for brought_by in session.exec(
@@ -117,7 +117,7 @@ def _lines(session: Session, sha256: str | None = None) -> list[KeptLine]:
             told[sha, brought_by.site_id] = brought_by
         else:
             taken_back.add(sha)
-    acts: dict[Place, list[FileAct]] = {}
+    acts: dict[FilePlace, list[FileAct]] = {}
     statement = select(FileAct).order_by(col(FileAct.id))
     for act in session.exec(statement):
         acts.setdefault((act.sha256, act.site_id), []).append(act)
@@ -167,7 +167,7 @@ def _lines(session: Session, sha256: str | None = None) -> list[KeptLine]:
 
 def note_upload(session: Session, person: Person, sha256: str, site_id: int, now: datetime) -> None:
     """Write down that a kept file was uploaded for a site."""
-    _act(session, sha256, site_id, UPLOADED, "", person, now)
+    _act(session, sha256, site_id=site_id, act=UPLOADED, reason="", person=person, now=now)
 
 
 def discard(
@@ -216,7 +216,7 @@ def _change(
         rule = "it does not wait at this site" if discarding else "it was not discarded here"
         raise BadInput("file", sha256[:12], rule, "Look at the lists: somebody may have acted.")
     act = DISCARDED if discarding else TAKEN_UP
-    _act(session, sha256, line.site_id, act, reason, person, now)
+    _act(session, sha256, site_id=line.site_id, act=act, reason=reason, person=person, now=now)
     facts = {"file": line.name, "sha256": sha256}
     before, after = (facts, None) if discarding else (None, facts)
     write_audit(
@@ -228,6 +228,7 @@ def _change(
 def _act(
     session: Session,
     sha256: str,
+    *,
     site_id: int | None,
     act: str,
     reason: str,

@@ -19,7 +19,13 @@ def draw(result: dict[str, Any], shown: dict[str, Any], *, wide: bool) -> Drawin
     width, height, font = WIDE if wide else NARROW
     flows, crest = shown["flows"], shown["crest_rl_m"]
     key = f"section-{shown['number']}-{'wide' if wide else 'narrow'}"
-    out = Drawing(key, width, height, f"Long section: {shown['described']}", font_px=font)
+    out = Drawing(
+        key=key,
+        width=width,
+        height=height,
+        title=f"Long section: {shown['described']}",
+        font_px=font,
+    )
     weedy = flows[-1]["tail_level_m"] + weed
     levels = [floor, tail_floor, crest, weedy, *([bank] if bank is not None else [])]
     levels += [f["upstream_level_m"] for f in flows] + [f["tail_level_m"] for f in flows]
@@ -86,8 +92,8 @@ def draw(result: dict[str, Any], shown: dict[str, Any], *, wide: bool) -> Drawin
     ups.append((y(crest), f"crest {crest:.3f}"))
     if bank is not None:
         ups.append((y(bank), f"lowest bank {bank:.3f}" if wide else f"bank {bank:.3f}"))
-    _labels(out, ups, left, "end", font, top, bottom)
-    _labels(out, downs, right, "start", font, top, bottom)
+    _labels(out, ups, left, anchor="end", font=font, top=top, bottom=bottom)
+    _labels(out, downs, right, anchor="start", font=font, top=top, bottom=bottom)
     if shown["crest_above_floor_m"] > 0.0005:
         out.measure((face - 20, y(floor)), (face - 20, y(crest)))
         out.text(face - 26, 0.5 * (y(floor) + y(crest)) + 5,
@@ -104,9 +110,15 @@ def draw(result: dict[str, Any], shown: dict[str, Any], *, wide: bool) -> Drawin
 
 
 def _labels(
-    out: Drawing, marks: list[tuple[float, str]], x: float, anchor: str, font: float,
-    top: float, bottom: float,
-) -> None:  # fmt: skip
+    out: Drawing,
+    marks: list[tuple[float, str]],
+    x: float,
+    *,
+    anchor: str,
+    font: float,
+    top: float,
+    bottom: float,
+) -> None:
     side = -1.0 if anchor == "end" else 1.0
     places = spread([place for place, _ in marks], 1.25 * font, top, bottom)
     for (place, words), at in zip(marks, places, strict=True):

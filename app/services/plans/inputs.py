@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.errors import BadInput
-from app.hydraulics.base.units import DISCHARGE_M3S, LENGTH_M
+from app.hydraulics.base.units import LENGTH_M, LITRE
 from app.hydraulics.channel.sections import Section, Trapezoid
 from app.hydraulics.families.registry import DEVICES
 from app.hydraulics.install.sill import WEED_MARGIN_M
@@ -17,11 +17,10 @@ from app.hydraulics.structure.device import Family
 from app.language import forms
 from app.language.forms import Form
 from app.language.typed import read
+from app.services.sites.structures import LEVEL_M
 
 CANDIDATES = 4
-LEVEL_M = 9000.0
 EVERY_SIZE = "*"
-LITRE = DISCHARGE_M3S["L/s"]
 
 EMPTY: dict[str, str] = {
     "name": "", "q_min_l_s": "", "q_mid_l_s": "", "q_max_l_s": "", "flow_source": "",
@@ -73,7 +72,7 @@ class Wanted:
     sweep: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PlanInputs:
     """A plan's question in SI; None for what is not known. `asked` keeps the texts as typed."""
 

@@ -12,7 +12,6 @@ from app import __version__
 from app.errors import BadInput, NotFound, SillbookError
 from app.language import forms
 from app.language.forms import Form
-from app.language.tables import Column, Table
 from app.language.typed import shown as shown_figure
 from app.records.audit import write_audit
 from app.records.database import insert_new
@@ -30,32 +29,6 @@ log = logging.getLogger("sillbook.planning")
 
 WORKED_OUT = "plan worked out; it comes with the next refresh of the sites"
 PHONE_PLANS = 3  # of a site, so many travel with the pack
-
-PLAN_COLUMNS = (
-    Column("plan_id", "Plan"),
-    Column("name", "Name"),
-    Column("by", "Made by"),
-    Column("created_at", "Made, UTC"),
-    Column("candidate", "Candidate"),
-    Column("described", "Structure"),
-    Column("crest_rl_m", "Crest, m"),
-    Column("flow", "Flow"),
-    Column("discharge_m3s", "Discharge, m3/s"),
-    Column("head_m", "Head, m"),
-    Column("discharge_uncertainty_pct", "Uncertainty of the discharge, %"),
-    Column("crest_needed_m", "Crest needed, m"),
-    Column("submergence_ratio", "Submergence"),
-    Column("submergence_weedy", "Submergence with weed"),
-    Column("modular_limit", "Modular limit"),
-    Column("upstream_level_m", "Level upstream, m"),
-    Column("freeboard_m", "Freeboard upstream, m"),
-    Column("froude", "Approach Froude number"),
-    Column("fill_min", "Pond filled in, min"),
-    Column("verdict", "Verdict at this flow"),
-    Column("reasons", "Reasons"),
-    Column("candidate_verdict", "Verdict of the candidate"),
-    Column("problem", "Problem"),
-)
 
 
 @dataclass(frozen=True)
@@ -251,25 +224,6 @@ def intended(session: Session, structure_id: int) -> tuple[PlanChoice, Plan] | N
         .order_by(col(PlanChoice.id).desc())
     ).first()
     return None if found is None else (found[0], found[1])
-
-
-def plan_table(session: Session, site_id: int) -> Table:
-    """Return all plans of a site, a line for each candidate and flow."""
-    site = get_site(session, site_id)
-    rows: list[dict[str, Any]] = []
-    for view in plans(session, site_id):
-        for number, one in enumerate(view.candidates):
-            head = {
-                "plan_id": view.plan.id, "name": view.plan.name, "by": view.by,
-                "created_at": view.plan.created_at, "candidate": number + 1,
-                "described": one["described"], "crest_rl_m": one.get("crest_rl_m"),
-                "candidate_verdict": one["verdict"],
-            }  # fmt: skip
-            if "problem" in one:
-                p = one["problem"]
-                rows.append(head | {"problem": f"{p['field']} {p['value']}: {p['rule']}"})
-            rows += [flow | head | {"flow": flow["name"]} for flow in one.get("flows", [])]
-    return Table(f"plans-{site.code}", PLAN_COLUMNS, rows)
 
 
 def for_phone(session: Session, site_id: int) -> list[dict[str, Any]]:

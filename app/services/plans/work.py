@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import plain
 from app.hydraulics.channel.sections import Trapezoid
 from app.hydraulics.channel.tail_levels import tail_levels
@@ -16,7 +17,7 @@ from app.hydraulics.channel.uniform import normal_depth
 from app.hydraulics.install.sill import SillChoice, sill_choice
 from app.hydraulics.rating.curve import phone_table
 from app.hydraulics.rating.rate import rate
-from app.hydraulics.structure.device import Array, Device, flag_words
+from app.hydraulics.structure.device import Device, flag_words
 from app.language import typed
 from app.services.plans.checks import (
     GRADES,
@@ -75,7 +76,7 @@ def _rank(candidate: dict[str, Any]) -> tuple[int, float]:
     return GRADES.index(candidate["verdict"]), candidate["flows"][0]["discharge_uncertainty_pct"]
 
 
-def tail_at(asked: PlanInputs) -> tuple[Array, list[str]]:
+def tail_at(asked: PlanInputs) -> tuple[Floats, list[str]]:
     """Return the tail level without weed at each flow, m, and what to know of it."""
     flows = np.array(asked.flows_m3s)
     if asked.tail_known:
@@ -98,7 +99,7 @@ def tail_at(asked: PlanInputs) -> tuple[Array, list[str]]:
     ]
 
 
-def candidates(asked: PlanInputs, wanted: Wanted, levels: Array) -> list[dict[str, Any]]:
+def candidates(asked: PlanInputs, wanted: Wanted, levels: Floats) -> list[dict[str, Any]]:
     """Return one candidate, or of every size those that suit best."""
     if not wanted.sweep:
         return [candidate(asked, wanted, wanted.dims, levels)]
@@ -118,7 +119,7 @@ def candidates(asked: PlanInputs, wanted: Wanted, levels: Array) -> list[dict[st
 
 
 def candidate(
-    asked: PlanInputs, wanted: Wanted, dims: dict[str, str], levels: Array
+    asked: PlanInputs, wanted: Wanted, dims: dict[str, str], levels: Floats
 ) -> dict[str, Any]:
     """Judge one structure; what is refused is told and nothing else is lost."""
     shown: dict[str, Any] = {
@@ -140,7 +141,7 @@ def candidate(
 
 
 def fitted(
-    asked: PlanInputs, wanted: Wanted, dims: dict[str, str], levels: Array
+    asked: PlanInputs, wanted: Wanted, dims: dict[str, str], levels: Floats
 ) -> tuple[Device, SillChoice]:
     """Return the device and its crest; what the race or the crest decides is filled in.
 
@@ -182,7 +183,7 @@ def fitted(
 
 
 def judged(
-    asked: PlanInputs, device: Device, levels: Array, crest_rl_m: float | None
+    asked: PlanInputs, device: Device, levels: Floats, crest_rl_m: float | None
 ) -> SillChoice:
     return sill_choice(
         device,
@@ -197,7 +198,7 @@ def judged(
     )
 
 
-def told(asked: PlanInputs, device: Device, choice: SillChoice, levels: Array) -> dict[str, Any]:
+def told(asked: PlanInputs, device: Device, choice: SillChoice, levels: Floats) -> dict[str, Any]:
     """Return what a page, a phone and a file show of one candidate."""
     rated = rate(device, choice.head_m, head_uncertainty_m=asked.head_uncertainty_m)
     area, area_words = pond(asked, choice)

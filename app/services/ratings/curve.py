@@ -5,15 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import SillbookError
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Device, Flow, flag_words
 from app.records.sites import Rating, Structure
 from app.services.sites.dated import device_of
 
-Floats = NDArray[np.float64]
 NODES = 160
 STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.025, 0.05, 0.1, 0.2, 0.25, 0.5)
 

@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import SillbookError
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.rating.tests import VolumeEffect, volume_effect
 from app.hydraulics.series.stretches import gap_rule_s
@@ -24,14 +26,12 @@ from app.services.series.raw import extent
 from app.services.sites.dated import device_of, in_force
 from app.services.sites.structures import place
 
-Floats = NDArray[np.float64]
-DAY_S = 86_400
 USUAL_DAYS = 365
 READINGS_GAP_S = 40 * DAY_S
 """Readings further apart than this are not joined: a month and a bit between visits."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class HeadRecord:
     """Heads over the crest in the order of time; NaN where there is a gap or no tailwater."""
 
@@ -90,9 +90,15 @@ def _logged(session: Session, site: Site, structure: Structure, span: Span) -> H
         return None
     t = found.t_s.astype(np.float64)
     return _record(
-        "values of the logger series", structure, span, gap_rule_s(found.t_s),
-        t, found.head_m, found.tailwater_m, np.zeros(t.shape, bool),
-    )  # fmt: skip
+        "values of the logger series",
+        structure,
+        span,
+        gap_s=gap_rule_s(found.t_s),
+        t=t,
+        head=found.head_m,
+        tail=found.tailwater_m,
+        seen=np.zeros(t.shape, bool),
+    )
 
 
 def _read(
@@ -114,30 +120,41 @@ def _read(
     tails = [row["tailwater_m"] for row in rows]
     seen = [(row["body"].get("tailwater") or {}).get("state") == "clearly_free" for row in rows]
     return _record(
-        "head readings", structure, bounds, READINGS_GAP_S, t,
-        np.array([row["head_m"] for row in rows])[at],
-        np.array([np.nan if tail is None else tail for tail in tails])[at],
-        np.array(seen)[at],
-    )  # fmt: skip
+        "head readings",
+        structure,
+        bounds,
+        gap_s=READINGS_GAP_S,
+        t=t,
+        head=np.array([row["head_m"] for row in rows])[at],
+        tail=np.array([np.nan if tail is None else tail for tail in tails])[at],
+        seen=np.array(seen)[at],
+    )
 
 
 def _record(
-    basis: str, structure: Structure, span: Span, gap_s: float,
-    t: Floats, head: Floats, tail: Floats, seen: NDArray[np.bool_],
-) -> HeadRecord:  # fmt: skip
+    basis: str,
+    structure: Structure,
+    span: Span,
+    *,
+    gap_s: float,
+    t: Floats,
+    head: Floats,
+    tail: Floats,
+    seen: NDArray[np.bool_],
+) -> HeadRecord:
     """Return the record with a hole put into every gap, so that nothing bridges it."""
     assert span.first
     assert span.last
     holes = np.nonzero(np.diff(t) > gap_s)[0] + 1
     return HeadRecord(
-        basis,
-        structure,
-        span.first,
-        span.last,
-        np.insert(t, holes, t[holes - 1] + 1.0),
-        np.insert(head, holes, np.nan),
-        np.insert(tail, holes, np.nan),
-        np.insert(seen, holes, False),
+        basis=basis,
+        structure=structure,
+        first=span.first,
+        last=span.last,
+        t_s=np.insert(t, holes, t[holes - 1] + 1.0),
+        head_m=np.insert(head, holes, np.nan),
+        tailwater_m=np.insert(tail, holes, np.nan),
+        free_seen=np.insert(seen, holes, False),
     )
 
 

@@ -19,10 +19,18 @@ REPEATS_RANGE_SHARE = 0.05
 FAR_UNDER_M = 0.05  # a head so far under the crest is no flow only when a person says dry
 USUAL_SHARE = 1.5  # a head over so much of the top head of the rating is unusual
 SENSOR_DIFFERENCE_M = 0.005  # correct, find the cause, re-level soon; common practice
-NOT_KNOWN = steadiness.Steadiness("unknown", None, None, None, None, None, "one reading only")
+NOT_KNOWN = steadiness.Steadiness(
+    word="unknown",
+    wait_min=None,
+    slope_m_per_s=None,
+    range_m=None,
+    storage_m3s=None,
+    tau_s=None,
+    reason="one reading only",
+)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Observed:
     """What one head reading says, in metres over the crest, before it is rated."""
 
@@ -81,14 +89,14 @@ def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device
     steady = steadiness_of(entry, structure, zero, device)
     flags |= {"settling": Flag.SETTLING, "unsteady": Flag.UNSTEADY}.get(steady.word, 0)
     return Observed(
-        entry,
-        head,
-        uncertainty,
-        math.nan if tail_staff is None else tail_staff + zero.tail_offset_m,
-        tail.get("state") == "clearly_free",
-        int(flags),
-        steady,
-        under,
+        entry=entry,
+        head_m=head,
+        head_uncertainty_m=uncertainty,
+        tailwater_m=math.nan if tail_staff is None else tail_staff + zero.tail_offset_m,
+        free_seen=tail.get("state") == "clearly_free",
+        flags=int(flags),
+        steadiness=steady,
+        no_water=under,
     )
 
 

@@ -71,7 +71,7 @@ class Preview:
     words: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Explained:
     """Everything a page says of one reading."""
 
@@ -131,7 +131,15 @@ def explain(session: Session, entry_id: str) -> Explained:
                 seen, head_uncertainty_m=seen.head_uncertainty_m if kept is None else kept
             )
             result = rate_observed(device, [seen])
-            steps = steps_of(entry, structure, present.zero, present.value, device, seen, result)
+            steps = steps_of(
+                entry,
+                structure,
+                present.zero,
+                value=present.value,
+                device=device,
+                seen=seen,
+                result=result,
+            )
             parts = parts_of(result, present.value)
             sources = [(s.text, str(s.provenance)) for s in device.sources]
             reproduced, reproduction = reproduces(present.value, seen, result)

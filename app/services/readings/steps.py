@@ -38,6 +38,7 @@ def steps_of(
     entry: Entry,
     structure: Structure,
     zero: GaugeZero,
+    *,
     value: FlowValue,
     device: Device,
     seen: Observed,

@@ -13,6 +13,7 @@ import numpy as np
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import envelopes
 from app.hydraulics.series.envelopes import Envelope
 from app.hydraulics.series.layers import Shape
@@ -23,19 +24,13 @@ from app.services.days.state import DRAFT, states
 from app.services.series import faults as series_faults
 from app.services.series import read as series_read
 from app.services.series.flow import inputs_of
-from app.services.series.months import (
-    DAY_S,
-    date_of,
-    day_begins_s,
-    day_number,
-    month_begins_s,
-)
+from app.services.series.months import date_of, day_begins_s, day_number, month_begins_s
 from app.services.sites.preferences import water_year_start
 from app.services.sites.structures import place
 from app.services.takes import use as takes
 
 FINE_S = 400 * DAY_S  # longer views are drawn from the sketches
-MOST_COLUMNS = 5000
+MOST_CHART_COLUMNS = 5000
 COLUMN_OF = {"discharge": "discharge_m3s", "head": "head_m", "tailwater": "tailwater_m"}
 UNITS = {"discharge": "m3/s", "head": "m", "tailwater": "m"}
 PERIODS = (Shape.SPIKE, Shape.ESTIMATED, Shape.NO_RECORD)
@@ -58,15 +53,23 @@ def chart(
     """
     if what not in COLUMN_OF:
         raise BadInput("what", what[:20], f"one of {', '.join(COLUMN_OF)}", "Choose one.")
-    if not 10 <= columns <= MOST_COLUMNS:
-        raise BadInput("columns", columns, f"from 10 to {MOST_COLUMNS}", "Ask for fewer.")
+    if not 10 <= columns <= MOST_CHART_COLUMNS:
+        raise BadInput("columns", columns, f"from 10 to {MOST_CHART_COLUMNS}", "Ask for fewer.")
     site, structure = place(session, structure_id)
     whole = series_read.stored_span(session, structure_id) or (0, 0)
     begin = whole[0] if from_s is None else from_s
     end = whole[1] if to_s is None else to_s
     if end < begin:
         raise BadInput("to", end, "lies before the beginning of the view", "Swap the two.")
-    view, full = _view(session, structure_id, begin, end, columns, what, site.utc_offset_min)
+    view, full = _view(
+        session,
+        structure_id,
+        begin,
+        end,
+        columns=columns,
+        what=what,
+        offset_min=site.utc_offset_min,
+    )
     top = int(np.argmax(view.high)) if view.high.size else None
     return {
         **envelopes.columns(view),
@@ -90,6 +93,7 @@ def _view(
     structure_id: int,
     begin: int,
     end: int,
+    *,
     columns: int,
     what: str,
     offset_min: int,

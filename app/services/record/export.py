@@ -16,20 +16,20 @@ from sqlmodel import Session
 
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow, flag_words
-from app.language.tables import Column, csv_lines, json_value
+from app.language.tables import PAGE_ROWS, Column, csv_lines, json_value
 from app.records.database import reading_session
-from app.records.sensors import SeriesBlock
+from app.records.sensors import SERIES
 from app.records.sites import Site
-from app.services.days.daily import DAILY_COLUMNS, shown
+from app.services.days.daily import shown
 from app.services.days.staleness import months_why
 from app.services.days.state import DRAFT, states
+from app.services.days.tables import DAILY_COLUMNS
 from app.services.readings.list import span_of
 from app.services.series import read as series_read
 from app.services.series.months import instant
 from app.services.series.raw import FAR_S
 from app.services.sites.structures import place
 
-SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
 DAILY_FILE_COLUMNS = (
     Column("site_code", "Site code"),
     Column("structure_id", "Structure id"),
@@ -54,7 +54,6 @@ SERIES_COLUMNS = (
     Column("engine", "Computed by"),
     Column("stale", "Its month is out of date, because"),
 )
-PAGE_ROWS = 5000  # of one answer in JSON: half a second and 2 MB; the CSV is whole
 MOST_PAGE_ROWS = 20_000
 NAMES = (
     "raw_m",

@@ -9,6 +9,7 @@ import numpy as np
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow, flag_words
 from app.language import words
@@ -16,7 +17,7 @@ from app.records.sensors import SeriesBlock
 from app.records.sites import Site, Structure
 from app.services.days import daily
 from app.services.series import read as series_read
-from app.services.series.months import DAY_S, instant
+from app.services.series.months import instant
 from app.services.sites.structures import place
 
 COLUMNS = (

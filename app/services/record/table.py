@@ -6,12 +6,13 @@ from typing import Any
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow, flag_words
 from app.services.days import daily
 from app.services.days import totals as daily_totals
 from app.services.series import read as series_read
-from app.services.series.months import DAY_S, date_of, day_of, instant
+from app.services.series.months import date_of, day_of, instant
 from app.services.sites.structures import place
 
 COLUMNS = ("discharge_m3s", "uncertainty_pct", "head_m", "raw_m", "how", "flow", "flags")

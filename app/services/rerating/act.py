@@ -8,7 +8,6 @@ stale month is made again but for its approved months, which are listed. What is
 
 import hashlib
 import json
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -17,52 +16,21 @@ import sqlalchemy as sa
 from sqlmodel import Session, col
 
 from app.errors import BadInput
-from app.language.tables import Column, Table
+from app.language.progress import Progress
 from app.records.audit import write_audit
 from app.records.flows import FlowValue
 from app.records.sites import Site
 from app.services.days import rebuild as series_store
 from app.services.days import staleness
 from app.services.days.stale import SiteStale, StaleMonth
+from app.services.rerating.changes import RecordChange, VolumeChange
 from app.services.rerating.readings import FACTS, NUMBERS, ReadingChanges, reading_changes
-from app.services.rerating.record import RecordChange, VolumeChange, compare
+from app.services.rerating.record import compare
 from app.services.rerating.snapshot import Snapshot, snapshot
 from app.services.rerating.trial import on_copies
 from app.services.series.months import month_begins_s
 
 BLOCK = 500  # rows a statement: engines limit the parameters of one
-Progress = Callable[[int, int], None]
-
-MONTH_COLUMNS = (
-    Column("structure_id", "Structure id"),
-    Column("structure", "Structure"),
-    Column("month", "Month, site time"),
-    Column("state", "State"),
-    Column("left", "Left as it is"),
-    Column("why", "Why"),
-    Column("points", "Readings of the logger that change"),
-    Column("days", "Days that change"),
-    Column("before_m3", "Volume before, m3"),
-    Column("after_m3", "Volume after, m3"),
-    Column("change_pct", "Change, %"),
-)
-ANSWER_COLUMNS = (
-    Column("structure_id", "Structure id"),
-    Column("structure", "Structure"),
-    Column("limit_id", "Limit"),
-    Column("limit_words", "Kind"),
-    Column("amount", "Limit, amount"),
-    Column("unit", "Unit"),
-    Column("first", "First day"),
-    Column("last", "Last day"),
-    Column("before", "Used before"),
-    Column("after", "Used after"),
-    Column("change_pct", "Change, %"),
-    Column("answer_before", "Answer before"),
-    Column("answer_after", "Answer after"),
-    Column("ahead_before", "Answer at the end, before"),
-    Column("ahead_after", "Answer at the end, after"),
-)
 
 
 @dataclass(frozen=True)
@@ -136,6 +104,7 @@ def rerate(
     site_id: int,
     token: str,
     reason: str,
+    *,
     now: datetime,
     by_id: int | None,
     progress: Progress | None = None,
@@ -251,50 +220,3 @@ def _held(session: Session, stale: SiteStale, after: dict[int, Snapshot]) -> lis
 def _month_volume(record: Snapshot, month: str) -> float | None:
     volume: float | None = record.months.get(month, {}).get("volume_m3")
     return volume
-
-
-def month_table(found: Rerate) -> Table:
-    """Return the months that change and the approved ones that are left."""
-    why = {(x.structure_id, x.month): x.words for x in found.stale.months}
-    rows = [
-        {
-            "structure_id": record.structure_id,
-            "structure": record.name,
-            "left": False,
-            "why": why.get((record.structure_id, line.month), "beside a month that changes"),
-            "change_pct": line.change_pct,
-            **vars(line),
-        }
-        for record in found.records
-        for line in record.months
-    ]
-    rows += [
-        {
-            "structure_id": line.stale.structure_id,
-            "structure": line.structure,
-            "month": line.month,
-            "state": line.stale.state,
-            "left": True,
-            "why": line.stale.words,
-            "before_m3": line.before_m3,
-            "after_m3": line.after_m3,
-            "change_pct": line.change_pct,
-        }
-        for line in found.held
-    ]
-    return Table(f"rate-again-months-{found.site.code}", MONTH_COLUMNS, rows)
-
-
-def answer_table(found: Rerate) -> Table:
-    """Return the limits of takes whose use or answer changes."""
-    rows = [
-        {
-            "structure_id": record.structure_id,
-            "structure": record.name,
-            **vars(line),
-            "change_pct": line.change_pct,
-        }
-        for record in found.records
-        for line in record.answers
-    ]
-    return Table(f"rate-again-takes-{found.site.code}", ANSWER_COLUMNS, rows)

@@ -12,7 +12,6 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from app.language import words
-from app.language.tables import Column, Table
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sites import Site
@@ -21,23 +20,6 @@ from app.services.readings.rate import ENGINE, rated_rows
 from app.services.sites.register import get_site
 
 SAME = 1e-9  # a share: nothing but the last digits differs
-
-RERATE_COLUMNS = (
-    Column("entry_id", "Reading"),
-    Column("at", "Observed, UTC"),
-    Column("before_m3s", "Before, m3/s"),
-    Column("before_pct", "Uncertainty before, %"),
-    Column("before_flow", "Flow word before"),
-    Column("after_m3s", "After, m3/s"),
-    Column("after_pct", "Uncertainty after, %"),
-    Column("after_flow", "Flow word after"),
-    Column("change_pct", "Change, %"),
-    Column("before_rating_id", "Rating before"),
-    Column("after_rating_id", "Rating after"),
-    Column("before_gauge_zero_id", "Gauge zero before"),
-    Column("after_gauge_zero_id", "Gauge zero after"),
-    Column("stands", "Not replaced by a correction"),
-)
 
 
 @dataclass(frozen=True)
@@ -170,7 +152,3 @@ def compare(
         "after_gauge_zero_id": new["gauge_zero_id"],
         "stands": stands,
     }
-
-
-def reading_table(found: ReadingChanges) -> Table:
-    return Table(f"rate-again-{found.site.code}", RERATE_COLUMNS, found.rows)

@@ -6,151 +6,23 @@ the look, on copies that are thrown away, and the act.
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Bools, Floats, Ints
 from app.services.days.state import DRAFT
-from app.services.rerating.snapshot import SERIES, Snapshot
+from app.services.rerating.changes import AnswerChange, MonthChange, RecordChange, Tally, YearChange
+from app.services.rerating.readings import SAME
+from app.services.rerating.snapshot import POINT_FIGURES, Snapshot
 from app.services.series.months import date_of, instant, month_text
-from app.services.takes.use import UseLine
+from app.services.takes.lines import UseLine
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
-SAME = 1e-9  # a share: nothing but the last digits differs
 DAYS = (
     "volume_m3", "volume_uncertainty_m3", "mean_m3s", "low_m3s", "high_m3s", "measured_s",
     "estimated_s", "missing_fraction",
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Tally:
-    """How many of something change, and by how much where there is a figure before and after.
-
-    `mean_pct` and `largest_pct` are over the `compared` ones; `largest_at` says when.
-    """
-
-    total: int = 0
-    changed: int = 0
-    compared: int = 0
-    mean_pct: float | None = None
-    largest_pct: float | None = None
-    largest_at: str = ""
-
-
-@dataclass(frozen=True)
-class VolumeChange:
-    """A volume before and after, None where nothing is known."""
-
-    before_m3: float | None
-    after_m3: float | None
-
-    @property
-    def change_pct(self) -> float | None:
-        return _pct(self.before_m3, self.after_m3)
-
-
-@dataclass(frozen=True)
-class MonthChange(VolumeChange):
-    """A month of which something changes."""
-
-    month: str
-    state: str
-    points: int
-    days: int
-
-
-@dataclass(frozen=True)
-class YearChange(VolumeChange):
-    """A water year of which the volume changes."""
-
-    period: str
-
-
-@dataclass(frozen=True)
-class AnswerChange:
-    """A limit over one of its periods whose use or answer changes; amounts in `unit`."""
-
-    limit_id: int
-    limit_words: str
-    amount: float
-    unit: str
-    first: date
-    last: date
-    before: float | None
-    after: float | None
-    answer_before: str
-    answer_after: str
-    ahead_before: str
-    ahead_after: str
-
-    @property
-    def turns(self) -> bool:
-        """Tell whether the answer itself is another one, now or at the end of the period."""
-        return (self.answer_before, self.ahead_before) != (self.answer_after, self.ahead_after)
-
-    @property
-    def change_pct(self) -> float | None:
-        return _pct(self.before, self.after)
-
-
-@dataclass(frozen=True)
-class RecordChange:
-    """What making the record of one structure again changes."""
-
-    structure_id: int
-    name: str
-    points: Tally
-    days: Tally
-    months: list[MonthChange]
-    years: list[YearChange]
-    answers: list[AnswerChange]
-    answers_looked_at: int
-
-    @property
-    def turning(self) -> list[AnswerChange]:
-        return [x for x in self.answers if x.turns]
-
-    def months_by_state(self) -> dict[str, int]:
-        found: dict[str, int] = {}
-        for line in self.months:
-            found[line.state] = found.get(line.state, 0) + 1
-        return found
-
-    @property
-    def words(self) -> str:
-        """Return what changed in a line."""
-        states = ", ".join(f"{n} {state}" for state, n in self.months_by_state().items())
-        volumes = ", ".join(
-            f"{x.period} {x.before_m3 or 0.0:.0f} to {x.after_m3 or 0.0:.0f} m3"
-            for x in self.years
-            if None not in (x.before_m3, x.after_m3)
-        )
-        return (
-            f"{len(self.months)} months ({states or 'none'}), {self.days.changed} days, "
-            f"{self.points.changed} logger readings; water years: {volumes or 'as before'}; "
-            f"{len(self.turning)} answers of takes turned"
-        )
-
-    def summary(self) -> dict[str, Any]:
-        """Return the counts and changes, for the audit trail and the command line."""
-        return {
-            "structure_id": self.structure_id,
-            "structure": self.name,
-            "points": vars(self.points),
-            "days": vars(self.days),
-            "months": len(self.months),
-            "months_by_state": self.months_by_state(),
-            "years": [{**vars(x), "change_pct": x.change_pct} for x in self.years],
-            "takes_looked_at": self.answers_looked_at,
-            "takes_with_another_figure": len(self.answers),
-            "takes_with_another_answer": len(self.turning),
-        }
 
 
 def compare(before: Snapshot, after: Snapshot) -> RecordChange:
@@ -175,14 +47,14 @@ def compare(before: Snapshot, after: Snapshot) -> RecordChange:
     keys = sorted({**before.answers, **after.answers})
     answers = [_answer(before.answers.get(key), after.answers.get(key)) for key in keys]
     return RecordChange(
-        after.structure_id,
-        after.name,
-        points,
-        days,
-        months,
-        [x for x in years if not _same(x.before_m3, x.after_m3)],
-        [x for x in answers if x.turns or not _same(x.before, x.after)],
-        len(keys),
+        structure_id=after.structure_id,
+        name=after.name,
+        points=points,
+        days=days,
+        months=months,
+        years=[x for x in years if not _same(x.before_m3, x.after_m3)],
+        answers=[x for x in answers if x.turns or not _same(x.before, x.after)],
+        answers_looked_at=len(keys),
     )
 
 
@@ -190,7 +62,7 @@ def _points(before: Snapshot, after: Snapshot) -> tuple[Tally, dict[int, int]]:
     old, new = before.series, after.series
     t_s, i, j, alone = _matched(old["t_s"], new["t_s"])
     differs = np.zeros(t_s.shape, bool)
-    for name in SERIES:
+    for name in POINT_FIGURES:
         differs |= _differ(old[name][i], new[name][j])
     t_changed = np.concatenate([t_s[differs], alone])
     tally = _tally(
@@ -274,27 +146,23 @@ def _answer(before: UseLine | None, after: UseLine | None) -> AnswerChange:
     line = after or before
     assert line is not None
     return AnswerChange(
-        line.limit.id,
-        line.limit.kind_words,
-        line.limit.amount,
-        line.limit.unit,
-        line.first,
-        line.last,
-        before.used if before else None,
-        after.used if after else None,
-        before.verdict if before else "no record",
-        after.verdict if after else "no record",
-        _ahead(before),
-        _ahead(after),
+        limit_id=line.limit.id,
+        limit_words=line.limit.kind_words,
+        amount=line.limit.amount,
+        unit=line.limit.unit,
+        first=line.first,
+        last=line.last,
+        before=before.used if before else None,
+        after=after.used if after else None,
+        answer_before=before.verdict if before else "no record",
+        answer_after=after.verdict if after else "no record",
+        ahead_before=_ahead(before),
+        ahead_after=_ahead(after),
     )
 
 
 def _ahead(line: UseLine | None) -> str:
     return str(((line.projection if line else None) or {}).get("verdict") or "")
-
-
-def _pct(before: float | None, after: float | None) -> float | None:
-    return 100.0 * (after - before) / before if before and after is not None else None
 
 
 def _same(before: float | None, after: float | None) -> bool:

@@ -15,12 +15,12 @@ from app.services.series import read as series_read
 from app.services.sites.structures import place
 from app.services.takes import page as take_views
 from app.services.takes.limits import limits
-from app.services.takes.use import UseLine
+from app.services.takes.lines import UseLine
 
-SERIES = ("discharge_m3s", "uncertainty_pct", "flow", "flags", "head_m")
+POINT_FIGURES = ("discharge_m3s", "uncertainty_pct", "flow", "flags", "head_m")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Snapshot:
     """A long record at one moment: the stored series, its days, its totals, the answers."""
 
@@ -48,13 +48,13 @@ def snapshot(session: Session, structure_id: int) -> Snapshot:
         for use in take_views.history_of_use(session, structure_id, line.id)
     }
     return Snapshot(
-        structure_id,
-        structure.name,
-        site.utc_offset_min,
-        series_read.load(session, structure_id, names=SERIES),
-        daily.arrays(session, structure_id),
-        totals["month"],
-        totals["year"],
-        answers,
-        {month: row.state for month, row in states(session, structure_id).items()},
+        structure_id=structure_id,
+        name=structure.name,
+        offset_min=site.utc_offset_min,
+        series=series_read.load(session, structure_id, names=POINT_FIGURES),
+        days=daily.arrays(session, structure_id),
+        months=totals["month"],
+        years=totals["year"],
+        answers=answers,
+        states={month: row.state for month, row in states(session, structure_id).items()},
     )

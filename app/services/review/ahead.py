@@ -65,18 +65,18 @@ def items_ahead(session: Session, site_id: int | None) -> list[QueueItem]:
         at = int(entry.received_at.timestamp())
         items.append(
             QueueItem(
-                f"ahead:{entry.id}",
-                "ahead",
-                "a time lies ahead of the office's clock",
-                f"{kind_words(entry.kind)}, {names.get(entry.by_id, '')}: "
+                key=f"ahead:{entry.id}",
+                kind="ahead",
+                title="a time lies ahead of the office's clock",
+                words=f"{kind_words(entry.kind)}, {names.get(entry.by_id, '')}: "
                 f"{ahead_words(ahead, site.utc_offset_min)} Correct the record, or accept that it "
                 "was seen",
-                entry.site_id,
-                site.code,
-                None,
-                "head" if entry.kind == "head_reading" else "",
-                at,
-                at,
+                site_id=entry.site_id,
+                site_code=site.code,
+                structure_id=None,
+                quantity="head" if entry.kind == "head_reading" else "",
+                from_s=at,
+                to_s=at,
                 link={
                     "entry_id": entry.id,
                     "addresses": [(f"the {kind_words(entry.kind)}", address_of(entry))],

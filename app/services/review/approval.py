@@ -35,7 +35,7 @@ from app.services.sites.changes import names_of
 STEPS = {DRAFT: (REVIEWED,), REVIEWED: (APPROVED, DRAFT), APPROVED: (DRAFT,)}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MonthLine:
     """One month of a record and where it stands."""
 
@@ -85,19 +85,19 @@ def _lines(
         volume, doubt = float(found.volume_m3[k]), float(found.volume_uncertainty_m3[k])
         lines.append(
             MonthLine(
-                month_text(month),
-                first_of(month),
-                first_of(month + 1) - timedelta(days=1),
-                state,
-                row.revision if row else 0,
-                names.get(row.by_id, "") if row else "",
-                row.at if row else None,
-                row.reason if row else "",
-                sum(item.from_s < b and item.to_s >= a for item in items),
-                None if volume != volume else volume,
-                None if doubt != doubt else doubt,
-                float(found.missing_fraction[k]),
-                STEPS[state],
+                month=month_text(month),
+                first=first_of(month),
+                last=first_of(month + 1) - timedelta(days=1),
+                state=state,
+                revision=row.revision if row else 0,
+                by=names.get(row.by_id, "") if row else "",
+                at=row.at if row else None,
+                reason=row.reason if row else "",
+                open_items=sum(item.from_s < b and item.to_s >= a for item in items),
+                volume_m3=None if volume != volume else volume,
+                volume_uncertainty_m3=None if doubt != doubt else doubt,
+                missing_fraction=float(found.missing_fraction[k]),
+                next_steps=STEPS[state],
             )
         )
     return lines

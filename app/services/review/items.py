@@ -40,7 +40,7 @@ class Comment:
     text: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class QueueItem:
     """One thing that needs a person; `revision` goes back with the decision."""
 
@@ -87,20 +87,20 @@ def items_of_structure(session: Session, site: Site, structure: Structure) -> li
         what = "weed and the like" if offer.kind == "weed" else "the sensor against the staff"
         items.append(
             QueueItem(
-                f"offer:{offer.key}",
-                "offer",
-                f"correction offered: {offer.shape}, {what}",
-                offer.why,
-                site.id,
-                site.code,
-                structure.id,
-                "head",
-                offer.from_s,
-                offer.to_s,
-                offer.amount_end_m,
-                "m",
-                offer.form,
-                offer.alternatives,
+                key=f"offer:{offer.key}",
+                kind="offer",
+                title=f"correction offered: {offer.shape}, {what}",
+                words=offer.why,
+                site_id=site.id,
+                site_code=site.code,
+                structure_id=structure.id,
+                quantity="head",
+                from_s=offer.from_s,
+                to_s=offer.to_s,
+                size=offer.amount_end_m,
+                unit="m",
+                form=offer.form,
+                alternatives=offer.alternatives,
                 state="accepted" if offer.state == "accepted" else "open",
             )
         )
@@ -110,19 +110,19 @@ def items_of_structure(session: Session, site: Site, structure: Structure) -> li
             at = int(check.at.timestamp())
             items.append(
                 QueueItem(
-                    f"differs:{check.entry_id}",
-                    "differs",
-                    "a reading differs from the sensor",
-                    f"staff minus sensor is {words.millimetres(left)} after the corrections "
+                    key=f"differs:{check.entry_id}",
+                    kind="differs",
+                    title="a reading differs from the sensor",
+                    words=f"staff minus sensor is {words.millimetres(left)} after the corrections "
                     f"({check.occasion}): {check.action}",
-                    site.id,
-                    site.code,
-                    structure.id,
-                    "head",
-                    at,
-                    at,
-                    left,
-                    "m",
+                    site_id=site.id,
+                    site_code=site.code,
+                    structure_id=structure.id,
+                    quantity="head",
+                    from_s=at,
+                    to_s=at,
+                    size=left,
+                    unit="m",
                     link={"entry_id": check.entry_id},
                 )
             )
@@ -144,16 +144,16 @@ def _stale_items(session: Session, site: Site, structure: Structure) -> list[Que
         found.append((readings, first, last))
     return [
         QueueItem(
-            f"stale:{structure.id}:{row.mark}",
-            "stale",
-            row.title,
-            f"{row.words}; {row.remedy}",
-            site.id,
-            site.code,
-            structure.id,
-            "head",
-            a,
-            b,
+            key=f"stale:{structure.id}:{row.mark}",
+            kind="stale",
+            title=row.title,
+            words=f"{row.words}; {row.remedy}",
+            site_id=site.id,
+            site_code=site.code,
+            structure_id=structure.id,
+            quantity="head",
+            from_s=a,
+            to_s=b,
             link={"month": row.of, "act": row.act(site.id), "approved": row.approved},
         )
         for row, a, b in found
@@ -173,19 +173,19 @@ def _fault(site: Site, row: FoundFault) -> QueueItem:
             "offer_key": f"fault:{row.structure_id}:{row.quantity}:{row.kind}:{row.from_s}",
         }
     return QueueItem(
-        f"{kind}:{row.structure_id}:{row.quantity}:{row.kind}:{row.from_s}",
-        kind,
-        row.kind if row.quantity == "head" else f"{row.kind} (tailwater)",
-        row.words,
-        site.id,
-        site.code,
-        row.structure_id,
-        row.quantity,
-        row.from_s,
-        row.to_s,
-        row.size,
-        row.unit,
-        form,
+        key=f"{kind}:{row.structure_id}:{row.quantity}:{row.kind}:{row.from_s}",
+        kind=kind,
+        title=row.kind if row.quantity == "head" else f"{row.kind} (tailwater)",
+        words=row.words,
+        site_id=site.id,
+        site_code=site.code,
+        structure_id=row.structure_id,
+        quantity=row.quantity,
+        from_s=row.from_s,
+        to_s=row.to_s,
+        size=row.size,
+        unit=row.unit,
+        form=form,
     )
 
 
@@ -215,16 +215,16 @@ def _refused(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]
         at = int(row.received_at.timestamp())
         items.append(
             QueueItem(
-                f"refused:{row.sha256}",
-                "refused",
-                "an entry of a phone was refused",
-                f"{row.field} {row.value[:60]}: {row.rule}. {row.remedy}",
-                site_id,
-                _code(sites, site_id),
-                None,
-                "",
-                at,
-                at,
+                key=f"refused:{row.sha256}",
+                kind="refused",
+                title="an entry of a phone was refused",
+                words=f"{row.field} {row.value[:60]}: {row.rule}. {row.remedy}",
+                site_id=site_id,
+                site_code=_code(sites, site_id),
+                structure_id=None,
+                quantity="",
+                from_s=at,
+                to_s=at,
                 link={"refused_sha256": row.sha256, "entry_id": row.entry_id},
             )
         )
@@ -244,19 +244,19 @@ def _doubled(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]
     )
     return [
         QueueItem(
-            f"conflict:{row.id}",
-            "conflict",
-            "a file says otherwise than the record",
-            f"{row.name}: {row.conflicts} readings differ from those held; the earlier ones count. "
-            "Take the earlier file back if this one is right",
-            structure.site_id,
-            _code(sites, structure.site_id),
-            structure.id,
-            logger.quantity,
-            row.from_s,
-            row.to_s,
-            float(row.conflicts),
-            "readings",
+            key=f"conflict:{row.id}",
+            kind="conflict",
+            title="a file says otherwise than the record",
+            words=f"{row.name}: {row.conflicts} readings differ from those held; "
+            "the earlier ones count. Take the earlier file back if this one is right",
+            site_id=structure.site_id,
+            site_code=_code(sites, structure.site_id),
+            structure_id=structure.id,
+            quantity=logger.quantity,
+            from_s=row.from_s,
+            to_s=row.to_s,
+            size=float(row.conflicts),
+            unit="readings",
             link={"import_id": row.id, "logger_id": logger.id},
         )
         for row, logger, structure in rows
@@ -272,16 +272,16 @@ def _files(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]:
         seen.add(line.sha256)
         items.append(
             QueueItem(
-                f"file:{line.sha256}{again}",
-                "file",
-                "a logger file waits to be imported",
-                f"{line.name}, {line.size} bytes, sent by {line.by}",
-                line.site_id,
-                _code(sites, line.site_id),
-                None,
-                "",
-                at,
-                at,
+                key=f"file:{line.sha256}{again}",
+                kind="file",
+                title="a logger file waits to be imported",
+                words=f"{line.name}, {line.size} bytes, sent by {line.by}",
+                site_id=line.site_id,
+                site_code=_code(sites, line.site_id),
+                structure_id=None,
+                quantity="",
+                from_s=at,
+                to_s=at,
                 link={"sha256": line.sha256},
             )
         )

@@ -135,11 +135,11 @@ def decide(
     session: Session,
     key: str,
     action: str,
+    *,
     text: str,
     person: Person,
     now: datetime,
     revision: int,
-    *,
     with_correction: bool = False,
     form: Form | None = None,
 ) -> QueueItem:
@@ -159,7 +159,16 @@ def decide(
         When somebody decided since; nothing is written.
     """
     item = item_of(session, key)
-    decisions.add(session, key, item.site_id, action, text, person, now, revision)
+    decisions.add(
+        session,
+        key,
+        site_id=item.site_id,
+        action=action,
+        text=text,
+        person=person,
+        now=now,
+        revision=revision,
+    )
     adds = with_correction or item.kind == "offer"
     if action == "accept" and adds and item.structure_id is not None:
         given = dict(form or item.form or {})

@@ -66,18 +66,18 @@ def doubts(session: Session, links: Standing, sites: dict[int | None, Site]) -> 
         at = int(entry.observed_at.timestamp())
         items.append(
             QueueItem(
-                f"rival:{entry.id}:{len(doubt.others)}"
+                key=f"rival:{entry.id}:{len(doubt.others)}"
                 if rival
                 else f"link:{entry.id}:{doubt.word.replace(' ', '-')}",
-                "rival" if rival else "link",
-                TITLES[doubt.word],
-                f"{kind_words(entry.kind)}, {by}: {said}",
-                entry.site_id,
-                sites[entry.site_id].code if entry.site_id in sites else "",
-                None,
-                "head" if entry.kind == "head_reading" else "",
-                at,
-                at,
+                kind="rival" if rival else "link",
+                title=TITLES[doubt.word],
+                words=f"{kind_words(entry.kind)}, {by}: {said}",
+                site_id=entry.site_id,
+                site_code=sites[entry.site_id].code if entry.site_id in sites else "",
+                structure_id=None,
+                quantity="head" if entry.kind == "head_reading" else "",
+                from_s=at,
+                to_s=at,
                 link={
                     "entry_id": entry.id,
                     "corrections": list(doubt.others),
@@ -133,17 +133,17 @@ def zeros(session: Session, links: Standing, sites: dict[int | None, Site]) -> l
         site = sites.get(structure.site_id)
         items.append(
             QueueItem(
-                f"zero:{zero.id}",
-                "zero",
-                "a gauge zero rests on a level run that stands no more",
-                f"gauge zero {zero.id} of {structure.name} is still in force; set one from the run "
-                "that stands, from the same date, and rate the site again",
-                structure.site_id,
-                site.code if site else "",
-                None,
-                "head",
-                at,
-                at,
+                key=f"zero:{zero.id}",
+                kind="zero",
+                title="a gauge zero rests on a level run that stands no more",
+                words=f"gauge zero {zero.id} of {structure.name} is still in force; "
+                "set one from the run that stands, from the same date, and rate the site again",
+                site_id=structure.site_id,
+                site_code=site.code if site else "",
+                structure_id=None,
+                quantity="head",
+                from_s=at,
+                to_s=at,
                 link={
                     "entry_id": run,
                     "addresses": [("the level run", f"/level-runs/{run}")],

@@ -5,14 +5,14 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from sqlmodel import Session, col
 
-from app.language.tables import Column, Table
+from app.language.tables import ALL, Column, Table
 from app.records.audit import AuditEntry
 from app.records.sites import Site
 from app.services.review import queue as review_queue
 from app.services.review.items import QueueItem
+from app.services.review.trail import AuditLine
 from app.services.series.months import month_begins_s, month_number
 
-ALL = 10_000_000  # a list for programs is not cut short
 QUEUE_COLUMNS = (
     Column("key", "Item"),
     Column("kind", "Kind"),
@@ -67,3 +67,23 @@ def audit_subjects(session: Session) -> list[str]:
     """Return the kinds of things that the audit trail speaks of."""
     found = session.execute(sa.select(col(AuditEntry.subject)).distinct()).scalars()
     return sorted(found)
+
+
+AUDIT_COLUMNS = (
+    Column("id", "Line"),
+    Column("at", "When, UTC"),
+    Column("by", "Who"),
+    Column("action", "What"),
+    Column("site_code", "Site"),
+    Column("subject", "Of"),
+    Column("subject_id", "Id"),
+    Column("before", "Before"),
+    Column("after", "After"),
+    Column("reason", "Reason"),
+    Column("named", "Name of it"),
+    Column("about", "Which one"),
+)
+
+
+def audit_table(lines: list[AuditLine]) -> Table:
+    return Table("audit", AUDIT_COLUMNS, [line.as_row() for line in lines])

@@ -8,30 +8,15 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput
-from app.language.tables import Column, Table
 from app.records.audit import AuditEntry
 from app.records.sensors import Logger
 from app.records.sites import Site, Structure
 from app.services.sites.changes import about, differing, names_of, pairs, subject_names
 
 MOST = 2000
-AUDIT_COLUMNS = (
-    Column("id", "Line"),
-    Column("at", "When, UTC"),
-    Column("by", "Who"),
-    Column("action", "What"),
-    Column("site_code", "Site"),
-    Column("subject", "Of"),
-    Column("subject_id", "Id"),
-    Column("before", "Before"),
-    Column("after", "After"),
-    Column("reason", "Reason"),
-    Column("named", "Name of it"),
-    Column("about", "Which one"),
-)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AuditLine:
     """One change; `changed` lists what differs: name, before, after; `about` which one it was."""
 
@@ -112,22 +97,18 @@ def audit(
         site = sites.get(home)
         lines.append(
             AuditLine(
-                row.id or 0,
-                row.at,
-                names.get(row.by_id or 0, "the server"),
-                row.action,
-                row.subject,
-                row.subject_id,
-                site.id if site else None,
-                site.code if site else "",
-                row.before,
-                row.after,
-                row.reason,
-                named.get((row.subject, row.subject_id), ""),
+                id=row.id or 0,
+                at=row.at,
+                by=names.get(row.by_id or 0, "the server"),
+                action=row.action,
+                subject=row.subject,
+                subject_id=row.subject_id,
+                site_id=site.id if site else None,
+                site_code=site.code if site else "",
+                before=row.before,
+                after=row.after,
+                reason=row.reason,
+                named=named.get((row.subject, row.subject_id), ""),
             )
         )
     return lines
-
-
-def audit_table(lines: list[AuditLine]) -> Table:
-    return Table("audit", AUDIT_COLUMNS, [line.as_row() for line in lines])

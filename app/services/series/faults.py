@@ -11,21 +11,19 @@ from typing import Any
 
 import numpy as np
 import sqlalchemy as sa
-from numpy.typing import NDArray
 from sqlmodel import Session, col, select
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.base.findings import Fault, FaultLimits
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.faults import find_faults, pond_rate_m_per_s
 from app.hydraulics.structure.device import Flow
 from app.records.entries import Entry
 from app.records.sensors import FoundFault
 from app.services.entries.links import what_stands
 from app.services.series.flow import Flows, Inputs
-from app.services.series.months import DAY_S, month_begins_s
+from app.services.series.months import month_begins_s
 from app.services.sites.dated import device_of
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 DROWNED = "drowned"
 DROWNED_S = 6 * 3600  # common practice: shorter than this is a passing wave of weed or a gate
@@ -75,6 +73,7 @@ def find(
     inputs: Inputs,
     quantity: str,
     month: int,
+    *,
     t_s: Ints,
     value_m: Floats,
     gates_s: Sequence[int],

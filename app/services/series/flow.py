@@ -10,13 +10,14 @@ the crest like every other figure. Nothing is read from or written to the derive
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TypeVar
 
 import numpy as np
 import sqlalchemy as sa
 from numpy.typing import NDArray
 from sqlmodel import Session, col, select
 
+from app.hydraulics.base.arrays import Floats, Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.series.layers import (
     CLOCKS,
@@ -26,20 +27,17 @@ from app.hydraulics.series.layers import (
     apply_layers,
     clock_error_s,
 )
-from app.hydraulics.series.stretches import DAY_S, closed, gap_rule_s
+from app.hydraulics.series.stretches import closed, gap_rule_s
 from app.hydraulics.structure.device import Flag, Flow
 from app.records.sensors import CorrectionLayer, LayerWithdrawal, Logger
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.series.raw import raw_series
 from app.services.series.spread import estimate_pct, head_spread_m
-from app.services.sites.dated import device_of, histories
+from app.services.sites.dated import Dated, device_of, histories
 from app.services.sites.structures import place
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 STAFF = "staff"
 QUANTITIES = ("head", "tailwater")
-Dated = TypeVar("Dated", Rating, GaugeZero)
 
 
 @dataclass(frozen=True)
@@ -65,7 +63,7 @@ class Inputs:
         return replace(self, layers=list(layers))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Flows:
     """A derived series, arrays of shape (n,), by time.
 
@@ -252,17 +250,17 @@ def flows(session: Session, inputs: Inputs, from_s: int, to_s: int) -> Flows:
     n = head.t_s.size
     tailwater = _at_times(head.t_s, tail)
     out = Flows(
-        head.t_s,
-        raw_m,
-        head.value,
-        tailwater,
-        np.full(n, np.nan),
-        np.full(n, np.nan),
-        np.full(n, np.nan),
-        np.full(n, Flow.NOT_RATED, np.int8),
-        np.zeros(n, np.int64),
-        head.how,
-        [],
+        t_s=head.t_s,
+        raw_m=raw_m,
+        head_m=head.value,
+        tailwater_m=tailwater,
+        discharge_m3s=np.full(n, np.nan),
+        uncertainty_pct=np.full(n, np.nan),
+        estimate_pct=np.full(n, np.nan),
+        flow=np.full(n, Flow.NOT_RATED, np.int8),
+        flags=np.zeros(n, np.int64),
+        how=head.how,
+        stretches=[],
     )
     own = inputs.structure.head_uncertainty_m
     spread = head_spread_m(own, inputs.layers_of("head"), head.t_s)
@@ -287,16 +285,3 @@ def flows(session: Session, inputs: Inputs, from_s: int, to_s: int) -> Flows:
         out.flow[part] = rated.flow
         out.flags[part] = rated.flags
     return out
-
-
-def _spread(inputs: Inputs, t_s: Ints) -> float | Floats:
-    """Return the uncertainty of the heads, m: the structure's, wider where a correction says so."""
-    own = inputs.structure.head_uncertainty_m
-    wide = [row for row in inputs.layers_of("head") if row.uncertainty_m > 0]
-    if not wide:
-        return own
-    squares = np.full(t_s.shape, own**2)
-    for row in wide:
-        squares[(t_s >= row.from_s) & (t_s <= row.to_s)] += row.uncertainty_m**2
-    wider: Floats = np.sqrt(squares)
-    return wider

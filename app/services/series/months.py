@@ -4,9 +4,9 @@ import re
 from datetime import UTC, date, datetime, timedelta
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 
 EPOCH = date(1970, 1, 1)
-DAY_S = 86_400
 _MONTH = re.compile(r"(\d{4})-(0[1-9]|1[0-2])", re.ASCII)
 
 

@@ -12,11 +12,9 @@ import sqlalchemy as sa
 from numpy.typing import NDArray
 from sqlmodel import Session
 
-from app.records.sensors import LoggerBlock
+from app.hydraulics.base.arrays import Floats, Ints
+from app.records.sensors import BLOCKS
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-BLOCKS: sa.Table = LoggerBlock.__table__  # type: ignore[attr-defined]
 FAR_S = 2**52  # an open end of a range
 
 
@@ -45,6 +43,7 @@ def write_blocks(
     session: Session,
     import_id: int,
     structure_id: int,
+    *,
     logger_id: int,
     quantity: str,
     t_s: Ints,

@@ -8,14 +8,13 @@ import sqlalchemy as sa
 from numpy.typing import NDArray
 from sqlmodel import Session
 
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.envelopes import Envelope
 from app.hydraulics.series.stretches import DEFAULT_GAP_S
-from app.records.sensors import SeriesBlock
-from app.services.series.months import DAY_S
+from app.records.sensors import SERIES
 from app.services.series.raw import FAR_S
-from app.services.series.rows import KINDS, SKETCH_ROWS
+from app.services.series.rows import ROW_KINDS, SKETCH_ROWS
 
-SERIES: sa.Table = SeriesBlock.__table__  # type: ignore[attr-defined]
 SKETCHES = {"discharge": "discharge_sketch", "head": "head_sketch"}
 Arrays = dict[str, NDArray[Any]]
 
@@ -44,7 +43,7 @@ def load(
     )
     out: Arrays = {}
     for place, name in enumerate(wanted):
-        out[name] = np.frombuffer(b"".join(row[place] for row in rows), dtype=KINDS[name])
+        out[name] = np.frombuffer(b"".join(row[place] for row in rows), dtype=ROW_KINDS[name])
     a = int(np.searchsorted(out["t_s"], from_s, "left"))
     b = int(np.searchsorted(out["t_s"], to_s, "right"))
     return {name: values[a:b] for name, values in out.items()}

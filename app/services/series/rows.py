@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import daily as series
 from app.hydraulics.series import envelopes
 from app.hydraulics.series.stretches import gap_rule_s, usual_step_s
@@ -14,7 +15,7 @@ from app.hydraulics.structure.device import Flow
 from app.records.database import utc_now
 from app.services.readings.rate import ENGINE
 from app.services.series.flow import Flows, Inputs
-from app.services.series.months import DAY_S, day_begins_s, month_begins_s, month_days
+from app.services.series.months import day_begins_s, month_begins_s, month_days
 
 
 def block_row(
@@ -33,11 +34,11 @@ def block_row(
         "made_at": utc_now(),
         "discharge_sketch": _sketch(inputs, month, near, near.discharge_m3s, near.how_flow),
         "head_sketch": _sketch(inputs, month, near, near.head_m, near.how),
-        **{name: getattr(inside, name).astype(kind).tobytes() for name, kind in KINDS.items()},
+        **{name: getattr(inside, name).astype(kind).tobytes() for name, kind in ROW_KINDS.items()},
     }
 
 
-KINDS = {
+ROW_KINDS = {
     "t_s": "<i8",
     "discharge_m3s": "<f8",
     "uncertainty_pct": "<f4",

@@ -5,11 +5,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series.layers import How, Shape
 from app.records.sensors import CorrectionLayer
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 ESTIMATE_UNCERTAINTY_M = 0.02  # common practice: a head nobody read is not known better than this
 
 

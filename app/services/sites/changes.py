@@ -9,25 +9,12 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.language import typed
-from app.language.tables import Column, Table
 from app.records.audit import AuditEntry, write_audit
 from app.records.people import Person
 from app.records.sensors import Logger
 from app.records.sites import Site, Structure
 
 MOST_FACTS = 12
-CHANGE_COLUMNS = (
-    Column("at", "When, UTC"),
-    Column("by", "Who"),
-    Column("action", "What"),
-    Column("subject", "Of"),
-    Column("subject_id", "Id"),
-    Column("before", "Before"),
-    Column("after", "After"),
-    Column("reason", "Reason"),
-    Column("named", "Name of it"),
-    Column("about", "Which one"),
-)
 
 
 def names_of(session: Session) -> dict[int, str]:
@@ -83,7 +70,7 @@ def who_last(session: Session, subject: str, subject_id: int) -> str:
     return name or "Somebody else"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Change:
     """One line of the audit trail, as people read it."""
 
@@ -182,21 +169,15 @@ def changes(session: Session, site_id: int, limit: int | None = None) -> list[Ch
     names, named = names_of(session), subject_names(session)
     return [
         Change(
-            line.at,
-            names.get(line.by_id or 0, "the server"),
-            line.action,
-            line.subject,
-            line.subject_id,
-            line.before,
-            line.after,
-            line.reason,
-            named.get((line.subject, line.subject_id), ""),
+            at=line.at,
+            by=names.get(line.by_id or 0, "the server"),
+            action=line.action,
+            subject=line.subject,
+            subject_id=line.subject_id,
+            before=line.before,
+            after=line.after,
+            reason=line.reason,
+            named=named.get((line.subject, line.subject_id), ""),
         )
         for line in lines
     ]
-
-
-def changes_table(session: Session, site: Site) -> Table:
-    assert site.id is not None
-    rows = [change.as_row() for change in changes(session, site.id)]
-    return Table(f"changes-{site.code}", CHANGE_COLUMNS, rows)

@@ -3,20 +3,14 @@
 import re
 from typing import Any
 
-import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
-from app.hydraulics.structure.device import Flow, flag_words
 from app.language import forms, words
 from app.language.forms import ChangedMeanwhile, Form
-from app.language.tables import Column, Table
 from app.records.audit import write_audit
-from app.records.entries import Entry
-from app.records.flows import FlowValue
 from app.records.sites import Site, Structure
-from app.services.entries.links import standing_only, what_stands
 from app.services.sites import twice
 from app.services.sites.changes import update_revision, who_last, write_change
 
@@ -31,22 +25,6 @@ EDITED = (
     "head_unit",
     "hazards",
     "notes",
-)
-
-SITE_COLUMNS = (
-    Column("id", "Id"),
-    Column("code", "Code"),
-    Column("name", "Site"),
-    Column("latitude", "Latitude, degrees"),
-    Column("longitude", "Longitude, degrees"),
-    Column("utc_offset_min", "Site time from UTC, min"),
-    Column("structures", "Structures"),
-    Column("readings", "Readings"),
-    Column("last_reading_at", "Last reading, UTC"),
-    Column("last_discharge_m3s", "Last discharge, m3/s"),
-    Column("last_uncertainty_pct", "Uncertainty, %"),
-    Column("last_flow", "Flow word"),
-    Column("last_flags", "Flags"),
 )
 
 
@@ -96,60 +74,6 @@ def the_structure(session: Session, site: Site, structure_id: int | None) -> Str
     raise BadInput(
         "structure", structure_id or "", "name a structure of this site", f"One of: {listed}."
     )
-
-
-def site_list(session: Session) -> Table:
-    """Return all sites with their newest reading that stands, as a table."""
-    links = what_stands(session)
-    ranked = (
-        sa.select(
-            col(FlowValue.site_id),
-            col(FlowValue.at),
-            col(FlowValue.discharge_m3s),
-            col(FlowValue.uncertainty_pct),
-            col(FlowValue.flow),
-            col(FlowValue.flags),
-            sa.func.row_number()
-            .over(
-                partition_by=col(FlowValue.site_id),
-                order_by=(col(FlowValue.at).desc(), col(FlowValue.id).desc()),
-            )
-            .label("place"),
-        )
-        .where(col(FlowValue.current), standing_only(session, FlowValue.entry_id, links))
-        .subquery()
-    )
-    newest = {r.site_id: r for r in session.execute(sa.select(ranked).where(ranked.c.place == 1))}
-    counted = session.execute(
-        sa.select(col(Entry.site_id), sa.func.count())
-        .where(col(Entry.kind) == "head_reading", standing_only(session, Entry.id, links))
-        .group_by(col(Entry.site_id))
-    )
-    counts = {row[0]: row[1] for row in counted}
-    names: dict[int, list[str]] = {}
-    for site_id, name in session.execute(
-        sa.select(col(Structure.site_id), col(Structure.name)).order_by(col(Structure.id))
-    ):
-        names.setdefault(site_id, []).append(name)
-    rows = []
-    for site in session.exec(select(Site).order_by(Site.name)):
-        assert site.id is not None
-        last = newest.get(site.id)
-        rows.append(
-            site.model_dump(include={"id", "code", "name", "latitude", "longitude"})
-            | {
-                "utc_offset_min": site.utc_offset_min,
-                "structures": names.get(site.id, []),
-                "readings": counts.get(site.id, 0),
-                "last_reading_at": last.at if last else None,
-                "last_discharge_m3s": last.discharge_m3s if last else None,
-                "last_uncertainty_pct": last.uncertainty_pct if last else None,
-                "last_flow": Flow(last.flow).word if last else None,
-                "last_flow_code": last.flow if last else None,
-                "last_flags": flag_words(last.flags) if last else [],
-            }
-        )
-    return Table("sites", SITE_COLUMNS, rows)
 
 
 def form_of(site: Site) -> dict[str, str]:

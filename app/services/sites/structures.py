@@ -26,7 +26,7 @@ DIM = "dim."  # form names of dimensions, so that none can clash with another bo
 LEVEL_M = 9000.0  # reduced levels lie within this of their datum
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DimensionBox:
     """One box of the structure form: what the registry says of a dimension, as a form needs it."""
 
@@ -57,14 +57,14 @@ def boxes(family: Family) -> list[DimensionBox]:
         preset = d.key != "size" and bool(family.presets)
         made.append(
             DimensionBox(
-                DIM + d.key,
-                d.key,
-                d.label + (f", {unit}" if unit else ""),
-                d.kind,
-                hint.strip(),
-                d.required and d.default is None and not preset,
-                tuple((c, family.sizes.get(c, c)) for c in d.choices),
-                "" if d.default is None else f"{d.default}",
+                name=DIM + d.key,
+                key=d.key,
+                label=d.label + (f", {unit}" if unit else ""),
+                kind=d.kind,
+                hint=hint.strip(),
+                required=d.required and d.default is None and not preset,
+                choices=tuple((c, family.sizes.get(c, c)) for c in d.choices),
+                placeholder="" if d.default is None else f"{d.default}",
             )
         )
     return made

@@ -17,10 +17,10 @@ from app.records.takes import RaceCapacity, TakeLimit
 
 WITHIN = timedelta(minutes=1)
 MADE_AT = ("added_at", "created_at")
-Row = TypeVar("Row", TakeLimit, RaceCapacity, Rating, GaugeZero)
+Made = TypeVar("Made", TakeLimit, RaceCapacity, Rating, GaugeZero)
 
 
-def sent_again(session: Session, row: Row) -> Row | None:
+def sent_again(session: Session, row: Made) -> Made | None:
     """Return the newest row of the same person at the structure if it says what `row` says.
 
     `row` is not in the session yet. One at a time a structure: two forms may arrive together.

@@ -8,43 +8,11 @@ from sqlmodel import Session, col, select
 
 from app.errors import SillbookError
 from app.hydraulics.families.registry import DEVICES
-from app.language.tables import Column, Table
 from app.records.sites import GaugeZero, Rating, Structure
 from app.services.sites.changes import names_of
 from app.services.sites.dated import device_of
 from app.services.sites.register import get_site
 from app.services.sites.words import drowning, head_limit
-
-RATING_COLUMNS = (
-    Column("id", "Rating"),
-    Column("structure_id", "Structure id"),
-    Column("structure", "Structure"),
-    Column("valid_from", "In force from, UTC"),
-    Column("family", "Family"),
-    Column("dims", "Dimensions"),
-    Column("described", "Rating of"),
-    Column("drowning", "Drowns"),
-    Column("head_limit_m", "Discharge given to a head of, m"),
-    Column("head_limit_reason", "Why to there"),
-    Column("reason", "Reason"),
-    Column("by", "Entered by"),
-    Column("created_at", "Entered, UTC"),
-)
-ZERO_COLUMNS = (
-    Column("id", "Gauge zero"),
-    Column("structure_id", "Structure id"),
-    Column("structure", "Structure"),
-    Column("valid_from", "In force from, UTC"),
-    Column("crest_rl_m", "Reduced level of crest, m"),
-    Column("zero_rl_m", "Reduced level of gauge zero, m"),
-    Column("tail_zero_rl_m", "Reduced level of tail gauge zero, m"),
-    Column("offset_m", "Added to the staff, m"),
-    Column("tail_offset_m", "Added to the tail staff, m"),
-    Column("run_entry_id", "Level run"),
-    Column("reason", "Reason"),
-    Column("by", "Entered by"),
-    Column("created_at", "Entered, UTC"),
-)
 
 
 def ratings_of(session: Session, ids: Sequence[int]) -> list[Rating]:
@@ -149,17 +117,3 @@ def _can_drown(structure: Structure, ratings: Sequence[dict[str, Any]]) -> bool:
     if ratings and "can_drown" in ratings[0]:
         return bool(ratings[0]["can_drown"])
     return structure.family in DEVICES and DEVICES[structure.family].can_drown
-
-
-def ratings_table(session: Session, site_id: int) -> Table:
-    site = get_site(session, site_id)
-    rows = [rating for view in views(session, site_id) for rating in view.ratings]
-    for row in rows:
-        row["dims"] = [f"{key}={value}" for key, value in row["dims"].items()]
-    return Table(f"ratings-{site.code}", RATING_COLUMNS, rows)
-
-
-def zeros_table(session: Session, site_id: int) -> Table:
-    site = get_site(session, site_id)
-    rows = [zero for view in views(session, site_id) for zero in view.zeros]
-    return Table(f"gauge-zeros-{site.code}", ZERO_COLUMNS, rows)

@@ -3,12 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from sqlmodel import Session, col, select
 
 from app.hydraulics.levelling.benchmarks import CornerTrends, MarkMove, corner_trends, moved_marks
-from app.language.tables import Column, Table
 from app.records.entries import Entry
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
@@ -22,23 +20,6 @@ CORNER_WORDS = {
     "corner_dr": "downstream right",
 }
 YEAR_S = 365.25 * 86400.0
-
-LEVEL_COLUMNS = (
-    Column("entry_id", "Level run"),
-    Column("at", "Levelled, UTC"),
-    Column("by", "By"),
-    Column("setups", "Set-ups"),
-    Column("misclosure_mm", "Misclosure, mm"),
-    Column("limit_mm", "Limit, mm"),
-    Column("within_limit", "Within the limit"),
-    Column("crest_rl_m", "Reduced level of crest, m"),
-    Column("corner_range_m", "Corner range, m"),
-    *(Column(f"{key}_rl_m", f"Crest {word}, m") for key, word in CORNER_WORDS.items()),
-    Column("zero_rl_m", "Reduced level of gauge zero, m"),
-    Column("zero_minus_crest_m", "Gauge zero minus crest, m"),
-    Column("zero_from", "Gauge zero in force from, UTC"),
-    Column("words", "Remarks"),
-)
 
 
 @dataclass(frozen=True)
@@ -65,12 +46,8 @@ class LevelHistory:
             return []
         return list(zip(CORNER_WORDS.values(), self.trends.slope_mm_per_year.tolist(), strict=True))
 
-    @property
-    def table(self) -> Table:
-        return Table("level-runs", LEVEL_COLUMNS, [run_row(view) for view in self.runs])
 
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BenchmarkView:
     """A benchmark as last described; `moves` tells what runs found of it since."""
 
@@ -116,27 +93,6 @@ def moved(site_runs: Sequence[RunView]) -> list[MoveView]:
         MoveView(counted[m.run].entry.observed_at, counted[m.run].entry.id, m)
         for m in moved_marks([view.marks_m for view in counted])
     ]
-
-
-def run_row(view: RunView) -> dict[str, Any]:
-    run, found = view.run, view.results
-    newest = max((z.valid_from for z in view.zeros), default=None)
-    return {
-        "entry_id": view.entry.id,
-        "at": view.entry.observed_at,
-        "by": view.by,
-        "setups": run.setups if run else None,
-        "misclosure_mm": run.misclosure_mm if run else None,
-        "limit_mm": run.limit_mm if run else None,
-        "within_limit": run.within_limit if run else None,
-        "crest_rl_m": found.crest_rl_m if found else None,
-        "corner_range_m": found.corner_range_m if found else None,
-        **{f"{corner}_rl_m": view.corners_m.get(corner) for corner in CORNERS},
-        "zero_rl_m": found.zero_rl_m if found else None,
-        "zero_minus_crest_m": found.zero_minus_crest_m if found else None,
-        "zero_from": newest,
-        "words": list(view.words),
-    }
 
 
 def benchmarks(

@@ -16,7 +16,7 @@ from app.services.entries.links import standing_only, what_stands
 from app.services.sites.changes import names_of
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PhotoView:
     """A photo: what it shows, of which entry, and its address once the picture is here."""
 
@@ -60,14 +60,14 @@ def photos(
     names = names_of(session)
     return [
         PhotoView(
-            entry,
-            names.get(entry.by_id, ""),
-            entry.body["sha256"],
-            entry.body.get("caption", ""),
-            entry.body.get("place", ""),
-            entry.body.get("bearing_deg"),
-            entry.body.get("of"),
-            entry.body["sha256"] in held,
+            entry=entry,
+            by=names.get(entry.by_id, ""),
+            sha256=entry.body["sha256"],
+            caption=entry.body.get("caption", ""),
+            place=entry.body.get("place", ""),
+            bearing_deg=entry.body.get("bearing_deg"),
+            of=entry.body.get("of"),
+            here=entry.body["sha256"] in held,
         )
         for entry in shown
     ]

@@ -20,7 +20,7 @@ CORNERS = ("corner_ul", "corner_ur", "corner_dl", "corner_dr")
 PLACES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RunView:
     """A level run with what it says; `problem` tells why it cannot be reduced or lacks results."""
 
@@ -148,9 +148,20 @@ def run_view(
     except BadInput as error:
         problem = error
     return RunView(
-        entry, by, run, crest, peg, tail, marks, corners, problem, tuple(zeros),
-        replaced[-1] if replaced else None, links.stands(entry.id), links.rival(entry.id),
-    )  # fmt: skip
+        entry=entry,
+        by=by,
+        run=run,
+        results=crest,
+        peg_test=peg,
+        tail_zero_rl_m=tail,
+        marks_m=marks,
+        corners_m=corners,
+        problem=problem,
+        zeros=tuple(zeros),
+        corrected_by=replaced[-1] if replaced else None,
+        stands=links.stands(entry.id),
+        rival=links.rival(entry.id),
+    )
 
 
 def get_run(session: Session, run_entry_id: str) -> RunView:

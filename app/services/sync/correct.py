@@ -16,6 +16,7 @@ from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Site, Structure
+from app.services.readings.export import REPEATS
 from app.services.readings.list import OCCASIONS
 from app.services.readings.page import get_reading
 from app.services.sites.register import HEAD_UNITS
@@ -23,7 +24,6 @@ from app.services.sync import accept as sync
 from app.services.sync import page
 from app.services.sync.page import may_correct as may_correct
 
-REPEATS = 10
 CONDITIONS = ("weed", "debris", "silt", "ice", "surging")
 TAIL_STATES = {
     "read": "read on the staff",

@@ -13,7 +13,7 @@ from app.language.forms import Form
 from app.language.typed import Doubtful, refuse_future, shown, slip
 from app.records.people import Person
 from app.records.sites import Rating
-from app.services.install.as_built import REPEATS, as_built
+from app.services.install.as_built import SHEET_REPEATS, as_built
 from app.services.sites import structures
 from app.services.sync import accept as sync
 
@@ -34,7 +34,7 @@ def enter(session: Session, structure_id: int, form: Form, person: Person, now: 
     sheet = as_built(session, structure_id)
     told = []
     for line in sheet.lines:
-        names = [f"m.{line.part.key}.{i}" for i in range(1, REPEATS + 1)]
+        names = [f"m.{line.part.key}.{i}" for i in range(1, SHEET_REPEATS + 1)]
         named_mm = line.check.named_m / MM
         typed = [dimension_mm(form, name, named_mm) for name in names]
         values = [round(v * MM, 6) for v in typed if v is not None]

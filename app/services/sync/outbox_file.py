@@ -28,7 +28,7 @@ BYTES_OF = {"photo": "picture", "logger_file": "logger file"}
 """Kinds of entry whose body names bytes by their hash, and the word for these."""
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Taken:
     """What became of one entry, or of one file whose entry is not in the outbox file."""
 
@@ -69,7 +69,7 @@ def take(session: Session, file: Path, only_name: str | None) -> list[Taken]:
             error = BadInput(
                 "by", str(_of(entry, "by")), "the office knows no such person", "Add the person."
             )
-            taken.append(Taken(str(_of(entry, "id") or "")[:80], "refused", error))
+            taken.append(Taken(id=str(_of(entry, "id") or "")[:80], state="refused", error=error))
         elif author in wanted:
             by_author[author].append(entry)
     phone = str(content.get("phone") or "outbox file")[:64]
@@ -77,7 +77,7 @@ def take(session: Session, file: Path, only_name: str | None) -> list[Taken]:
         for start in range(0, len(theirs), sync.MOST_ENTRIES):
             batch = sync.Batch(phone, None, theirs[start : start + sync.MOST_ENTRIES])
             receipts = sync.accept(session, people[person_id], batch, utc_now())
-            taken += [Taken(r.id, r.state, r.error, r.notes) for r in receipts]
+            taken += [Taken(id=r.id, state=r.state, error=r.error, notes=r.notes) for r in receipts]
     _describe(session, taken, entries, people)
     taken += _take_files(session, content.get("files"), people, wanted)
     _say_missing(session, taken, entries)
@@ -162,7 +162,9 @@ def _take_files(
         if author in people and author not in wanted:
             continue
         line = Taken(
-            str(sha256)[:80], "refused", kind=f"bytes of a {BYTES_OF.get(str(kind), 'file')}"
+            id=str(sha256)[:80],
+            state="refused",
+            kind=f"bytes of a {BYTES_OF.get(str(kind), 'file')}",
         )
         found.append(line)
         try:
@@ -174,7 +176,13 @@ def _take_files(
             content = _bytes(_of(one, "base64"))
             name = str(_of(one, "name") or "")
             line.state = kept_files.keep(
-                session, people[author], str(kind), name, str(sha256), content, utc_now()
+                session,
+                people[author],
+                str(kind),
+                name=name,
+                sent_sha256=str(sha256),
+                content=content,
+                received_at=utc_now(),
             )
         except BadInput as error:
             line.error = error

@@ -12,7 +12,7 @@ from app.language.clock import iso
 from app.records.entries import Entry
 from app.records.sites import Site, Structure
 from app.services.entries.standing import Standing
-from app.services.install.stops import CAUTIONS, STOPS
+from app.services.install.hold_points import CAUTIONS, STOPS
 from app.services.surveys.history import benchmarks
 from app.services.surveys.runs import runs
 

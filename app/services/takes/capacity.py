@@ -13,12 +13,11 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, SillbookError
-from app.hydraulics.base.units import LENGTH_M
+from app.hydraulics.base.units import DAY_S, LENGTH_M
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Flag
 from app.language import forms, words
 from app.language.forms import Form
-from app.language.tables import Column, Table
 from app.records.audit import write_audit
 from app.records.flows import FlowValue
 from app.records.people import Person
@@ -29,33 +28,22 @@ from app.services.days import daily
 from app.services.entries.links import what_stands
 from app.services.gaugings.results import gauging_results
 from app.services.series import read as series_read
-from app.services.series.months import DAY_S, day_begins_s, day_number
+from app.services.series.months import day_begins_s, day_number
 from app.services.sites import twice
 from app.services.sites.changes import names_of
 from app.services.sites.dated import device_of, histories, in_force
 from app.services.sites.structures import place
 
-KINDS = {
+CAPACITY_KINDS = {
     "head": "head at bank-full",
     "flow": "flow at bank-full",
     "unknown": "not known any more",
 }
 NOT_STATED = "the race's capacity is not stated"
 LOOKED_AT = 20  # largest readings asked whether they still stand
-COLUMNS = (
-    Column("id", "Statement"),
-    Column("structure", "Structure"),
-    Column("kind", "Kind"),
-    Column("head_m", "Head at bank-full, m"),
-    Column("discharge_m3s", "Flow at bank-full, m3/s"),
-    Column("valid_from", "From"),
-    Column("reason", "Reason"),
-    Column("by", "Stated by"),
-    Column("added_at", "Stated, UTC"),
-)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CapacityLine:
     """A statement as people read it."""
 
@@ -93,8 +81,8 @@ def add_capacity(
     """
     site, _ = place(session, structure_id)
     kind = form.get("kind", "")
-    if kind not in KINDS:
-        raise BadInput("kind", kind[:20], f"one of {', '.join(KINDS)}", "Choose one.")
+    if kind not in CAPACITY_KINDS:
+        raise BadInput("kind", kind[:20], f"one of {', '.join(CAPACITY_KINDS)}", "Choose one.")
     amount = None
     if kind == "head":
         unit = form.get("unit") or site.head_unit
@@ -141,25 +129,19 @@ def lines(session: Session, structure_id: int) -> list[CapacityLine]:
     _, structure = place(session, structure_id)
     return [
         CapacityLine(
-            row.id or 0,
-            structure.name,
-            row.kind,
-            KINDS[row.kind],
-            row.amount if row.kind == "head" else None,
-            row.amount if row.kind == "flow" else None,
-            row.valid_from,
-            row.reason,
-            names.get(row.by_id, ""),
-            row.added_at,
+            id=row.id or 0,
+            structure=structure.name,
+            kind=row.kind,
+            kind_words=CAPACITY_KINDS[row.kind],
+            head_m=row.amount if row.kind == "head" else None,
+            discharge_m3s=row.amount if row.kind == "flow" else None,
+            valid_from=row.valid_from,
+            reason=row.reason,
+            by=names.get(row.by_id, ""),
+            added_at=row.added_at,
         )
         for row in _rows(session, structure_id)
     ]
-
-
-def capacity_table(session: Session, structure_id: int) -> Table:
-    site, _ = place(session, structure_id)
-    rows = [{c.key: getattr(line, c.key) for c in COLUMNS} for line in lines(session, structure_id)]
-    return Table(f"race-capacity-{site.code}-{structure_id}", COLUMNS, rows)
 
 
 def _rows(session: Session, structure_id: int) -> list[RaceCapacity]:

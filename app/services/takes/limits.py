@@ -31,7 +31,7 @@ RATES = ("rate", "residual")
 _DAY = re.compile(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", re.ASCII)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LimitLine:
     """A limit as people read it; `amount` in m3/s for rates, else in m3."""
 
@@ -74,25 +74,26 @@ def limits(
     names = names_of(session)
     return [
         LimitLine(
-            row.id or 0,
-            row.structure_id,
-            structure.name,
-            site.id or 0,
-            site.code,
-            row.kind,
-            KINDS[row.kind] + (f", mean of {row.window_s // 60} min" if row.window_s else ""),
-            row.amount,
-            "m3/s" if row.kind in RATES else "m3",
-            row.window_s,
-            row.valid_from,
-            row.valid_to,
-            row.season_begins,
-            row.season_ends,
-            row.note,
-            names.get(row.by_id, ""),
-            row.added_at,
-            row.ended_at,
-            row.end_reason,
+            id=row.id or 0,
+            structure_id=row.structure_id,
+            structure_name=structure.name,
+            site_id=site.id or 0,
+            site_code=site.code,
+            kind=row.kind,
+            kind_words=KINDS[row.kind]
+            + (f", mean of {row.window_s // 60} min" if row.window_s else ""),
+            amount=row.amount,
+            unit="m3/s" if row.kind in RATES else "m3",
+            window_s=row.window_s,
+            valid_from=row.valid_from,
+            valid_to=row.valid_to,
+            season_begins=row.season_begins,
+            season_ends=row.season_ends,
+            note=row.note,
+            by=names.get(row.by_id, ""),
+            added_at=row.added_at,
+            ended_at=row.ended_at,
+            end_reason=row.end_reason,
         )
         for row, structure, site in session.exec(statement.order_by(col(TakeLimit.id)))
     ]

@@ -12,16 +12,8 @@ from app.services.days import daily
 from app.services.series.months import date_of, day_number
 from app.services.takes.capacity import capacity
 from app.services.takes.limits import LimitLine, limit_line, limits, period_of
-from app.services.takes.use import (
-    UseLine,
-    day_verdicts,
-    last_day,
-    marked,
-    season_of,
-    today,
-    use,
-    use_of,
-)
+from app.services.takes.lines import UseLine
+from app.services.takes.use import day_verdicts, last_day, marked, season_of, today, use, use_of
 
 
 def history_of_use(session: Session, structure_id: int, limit_id: int) -> list[UseLine]:

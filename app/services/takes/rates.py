@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlmodel import Session
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.limits import Verdict
 from app.hydraulics.series.stretches import STRETCHED, closed, gap_rule_s, stretches, usual_step_s
@@ -17,12 +18,10 @@ from app.services.series.spread import estimate_pct
 from app.services.sites.dated import device_of
 from app.services.takes.limits import LimitLine
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 NAMES = ("discharge_m3s", "uncertainty_pct", "how", "head_m")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Extremes:
     """The figure that counts against a limit, its bounds, the answer, and how often."""
 
@@ -61,11 +60,24 @@ def rates_against(
     harmless = not residual and most_m3s is not None and most_m3s <= line.amount
     if not np.isfinite(q).any():
         nothing = Verdict.WITHIN if harmless and unseen else Verdict.CANNOT_TELL
-        return Extremes(None, None, None, most_m3s if unseen else None, nothing, 0, 0, None)
+        return Extremes(
+            used=None,
+            uncertainty=None,
+            low=None,
+            high=most_m3s if unseen else None,
+            verdict=nothing,
+            times_over=0,
+            times_unknown=0,
+            at_s=None,
+        )
     how = closed(found["how"], found["head_m"], q)
-    wide = _where_bridged(session, line.structure_id, t, q, spread, how, found["head_m"])
+    wide = _where_bridged(
+        session, line.structure_id, t=t, q=q, spread=spread, how=how, head_m=found["head_m"]
+    )
     if line.window_s:
-        return _window(line, t, q, (spread, wide), how, unseen, most_m3s)
+        return _window(
+            line, t, q, spreads=(spread, wide), how=how, unseen=unseen, most_m3s=most_m3s
+        )
     if residual:
         answers = sums.residual_verdict(q, spread, line.amount)
         between = sums.residual_verdict(q, wide, line.amount)
@@ -82,14 +94,14 @@ def rates_against(
         worst = Verdict.CANNOT_TELL
     high = q[k] + spread[k] if residual else float(np.nanmax(q + wide))
     return Extremes(
-        float(q[k]),
-        _known(spread[k]),
-        0.0 if residual and unseen else _known(max(q[k] - spread[k], 0.0)),
-        _known(high if residual else _with_unseen(high, unseen, most_m3s)),
-        worst,
-        _runs(answers == Verdict.OVER),
-        _runs(answers == Verdict.CANNOT_TELL),
-        int(t[k]),
+        used=float(q[k]),
+        uncertainty=_known(spread[k]),
+        low=0.0 if residual and unseen else _known(max(q[k] - spread[k], 0.0)),
+        high=_known(high if residual else _with_unseen(high, unseen, most_m3s)),
+        verdict=worst,
+        times_over=_runs(answers == Verdict.OVER),
+        times_unknown=_runs(answers == Verdict.CANNOT_TELL),
+        at_s=int(t[k]),
     )
 
 
@@ -102,6 +114,7 @@ def _with_unseen(high: float, unseen: bool, most_m3s: float | None) -> float:
 def _where_bridged(
     session: Session,
     structure_id: int,
+    *,
     t: Ints,
     q: Floats,
     spread: Floats,
@@ -137,6 +150,7 @@ def _window(
     line: LimitLine,
     t: Ints,
     q: Floats,
+    *,
     spreads: tuple[Floats, Floats],
     how: NDArray[np.int8],
     unseen: bool,
@@ -150,7 +164,16 @@ def _window(
     at, largest = sums.window_maximum(t, q, line.window_s, **options)
     if at is None:
         nothing = Verdict.WITHIN if harmless else Verdict.CANNOT_TELL
-        return Extremes(None, None, None, most_m3s, nothing, 0, 0, None)
+        return Extremes(
+            used=None,
+            uncertainty=None,
+            low=None,
+            high=most_m3s,
+            verdict=nothing,
+            times_over=0,
+            times_unknown=0,
+            at_s=None,
+        )
     _, low = sums.window_rates(t, np.maximum(q - spread, 0.0), line.window_s, **options)
     _, high = sums.window_rates(t, q + wide, line.window_s, **options)
     over = low > line.amount
@@ -163,14 +186,14 @@ def _window(
         answer = Verdict.CANNOT_TELL
     top = float(high.max()) if high.size else float("nan")
     return Extremes(
-        largest,
-        _known(top - largest),
-        _known(float(low.max())) if low.size else None,
-        _known(_with_unseen(top, unseen, most_m3s)),
-        answer,
-        _runs(over),
-        0,
-        at,
+        used=largest,
+        uncertainty=_known(top - largest),
+        low=_known(float(low.max())) if low.size else None,
+        high=_known(_with_unseen(top, unseen, most_m3s)),
+        verdict=answer,
+        times_over=_runs(over),
+        times_unknown=0,
+        at_s=at,
     )
 
 

@@ -5,109 +5,30 @@ Amounts are compared unrounded with their uncertainty and with what may have pas
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow
 from app.hydraulics.series.limits import Verdict
-from app.language.tables import Column, Table
+from app.hydraulics.series.volumes import project, volume_use
 from app.records.database import utc_now
 from app.services.days import daily
 from app.services.days.staleness import months_why, why_between
-from app.services.series.months import DAY_S, date_of, day_begins_s, day_number, instant
+from app.services.series.months import date_of, day_begins_s, day_number, instant
 from app.services.sites.preferences import water_year_start
 from app.services.sites.structures import place
 from app.services.takes.capacity import Capacity, capacity
 from app.services.takes.limits import LimitLine, limit_line, limits, period_of, season_days
+from app.services.takes.lines import MISSING_H, UseLine, said_of
 from app.services.takes.rates import Extremes, rates_against
-
-Floats = NDArray[np.float64]
-MISSING_H = sums.SLACK_S / 3600.0  # longer than rounding
-USE_COLUMNS = (
-    Column("structure", "Structure"),
-    Column("limit_id", "Limit"),
-    Column("kind", "Kind"),
-    Column("amount", "Limit, amount"),
-    Column("unit", "Unit"),
-    Column("window_s", "Window, s"),
-    Column("first", "First day"),
-    Column("last", "Last day"),
-    Column("as_of", "Up to"),
-    Column("used", "Used"),
-    Column("uncertainty", "Uncertainty, k=2"),
-    Column("low", "At least"),
-    Column("high", "At most"),
-    Column("used_pct", "Used, %"),
-    Column("verdict", "Answer"),
-    Column("near", "Near the limit"),
-    Column("times_over", "Times over"),
-    Column("times_unknown", "Times not known"),
-    Column("worst_at", "Largest at, UTC"),
-    Column("missing_h", "Without record, h"),
-    Column("capacity_m3s", "Race carries at most, m3/s"),
-    Column("capacity_words", "Said of the race"),
-    Column("projected", "Projected at the end"),
-    Column("projected_low", "Projected, at least"),
-    Column("projected_high", "Projected, at most"),
-    Column("reached_day", "Limit reached"),
-    Column("projected_verdict", "Answer at the end"),
-    Column("stale", "Out of date, because"),
-)
-
-
-@dataclass(frozen=True)
-class UseLine:
-    """Use of one limit over one of its periods, up to a day; amounts in `limit.unit`.
-
-    `high` None: nobody can say how much. For a residual flow `used` is the least that was left
-    and "over" says that less was left than must be.
-    """
-
-    limit: LimitLine
-    first: date
-    last: date
-    as_of: date
-    used: float | None
-    uncertainty: float | None
-    low: float | None
-    high: float | None
-    used_pct: float | None
-    verdict: str
-    near: bool
-    times_over: int
-    times_unknown: int
-    worst_at: datetime | None
-    missing_h: float
-    capacity_m3s: float | None
-    capacity_words: str
-    words: str
-    projection: dict[str, Any] | None
-    stale: str = ""
-
-    def as_row(self) -> dict[str, Any]:
-        """Return the line as a row of USE_COLUMNS."""
-        ahead = self.projection or {}
-        return {
-            **{k: v for k, v in vars(self).items() if k not in ("limit", "projection")},
-            "structure": self.limit.structure_name,
-            "limit_id": self.limit.id,
-            "kind": self.limit.kind,
-            "amount": self.limit.amount,
-            "unit": self.limit.unit,
-            "window_s": self.limit.window_s,
-            "projected": ahead.get("expected"),
-            "projected_low": ahead.get("low"),
-            "projected_high": ahead.get("high"),
-            "reached_day": ahead.get("reached_day"),
-            "projected_verdict": ahead.get("verdict"),
-        }
 
 
 def use(session: Session, structure_id: int, as_of: date | None = None) -> list[UseLine]:
@@ -153,7 +74,9 @@ def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
     seconds = (day_number(end) - day_number(begin) + 1) * DAY_S
     missing_h = max(seconds - float(np.sum(found.measured_s + found.estimated_s)), 0.0) / 3600.0
     if line.kind in ("season", "monthly"):
-        return _volume(line, first, last, begin, end, found, race, missing_h)
+        return _volume(
+            line, first, last, begin=begin, end=end, found=found, race=race, missing_h=missing_h
+        )
     if line.kind == "daily":
         seen = _days(line, begin, end, found, most)
     else:
@@ -164,11 +87,26 @@ def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
     pct = None if seen.used is None else _percent(line, seen.used)
     near = pct is not None and line.kind != "residual" and pct >= sums.NEAR_LIMIT_PCT
     return UseLine(
-        line, first, last, end, seen.used, seen.uncertainty, seen.low, seen.high, pct,
-        seen.verdict.word, near, seen.times_over, seen.times_unknown,
-        None if seen.at_s is None else instant(seen.at_s), missing_h, most, race.words,
-        _words(line, seen.verdict, pct, missing_h, seen.times_over, race), None,
-    )  # fmt: skip
+        limit=line,
+        first=first,
+        last=last,
+        as_of=end,
+        used=seen.used,
+        uncertainty=seen.uncertainty,
+        low=seen.low,
+        high=seen.high,
+        used_pct=pct,
+        verdict=seen.verdict.word,
+        near=near,
+        times_over=seen.times_over,
+        times_unknown=seen.times_unknown,
+        worst_at=None if seen.at_s is None else instant(seen.at_s),
+        missing_h=missing_h,
+        capacity_m3s=most,
+        capacity_words=race.words,
+        words=said_of(line, seen.verdict, pct, missing_h, seen.times_over, race),
+        projection=None,
+    )
 
 
 def _percent(line: LimitLine, used: float) -> float | None:
@@ -179,6 +117,7 @@ def _volume(
     line: LimitLine,
     first: date,
     last: date,
+    *,
     begin: date,
     end: date,
     found: DailyFlow,
@@ -186,13 +125,11 @@ def _volume(
     missing_h: float,
 ) -> UseLine:
     most = race.rate_m3s
-    got = sums.volume_use(
-        found, day_number(begin), day_number(end), line.amount, largest_rate_m3s=most
-    )
+    got = volume_use(found, day_number(begin), day_number(end), line.amount, largest_rate_m3s=most)
     stop = min(last, line.valid_to or last)
     projection = None
     if stop > end:
-        ahead = sums.project(
+        ahead = project(
             found, day_number(begin), day_number(stop), line.amount, day_number(end),
             largest_rate_m3s=most,
         )  # fmt: skip
@@ -205,12 +142,26 @@ def _volume(
             "method": ahead.method,
         }
     return UseLine(
-        line, first, last, end, got.used_m3, _known(got.uncertainty_m3), got.low_m3,
-        _known(got.high_m3), _known(got.used_pct), got.verdict.word, got.near,
-        int(got.verdict is Verdict.OVER), int(got.verdict is Verdict.CANNOT_TELL), None,
-        missing_h, most, race.words,
-        _words(line, got.verdict, _known(got.used_pct), missing_h, 0, race), projection,
-    )  # fmt: skip
+        limit=line,
+        first=first,
+        last=last,
+        as_of=end,
+        used=got.used_m3,
+        uncertainty=_known(got.uncertainty_m3),
+        low=got.low_m3,
+        high=_known(got.high_m3),
+        used_pct=_known(got.used_pct),
+        verdict=got.verdict.word,
+        near=got.near,
+        times_over=int(got.verdict is Verdict.OVER),
+        times_unknown=int(got.verdict is Verdict.CANNOT_TELL),
+        worst_at=None,
+        missing_h=missing_h,
+        capacity_m3s=most,
+        capacity_words=race.words,
+        words=said_of(line, got.verdict, _known(got.used_pct), missing_h, 0, race),
+        projection=projection,
+    )
 
 
 def _known(value: float) -> float | None:
@@ -227,14 +178,29 @@ def _days(
     answer = Verdict(int(verdicts.max())) if verdicts.size else Verdict.CANNOT_TELL
     volumes = found.volume_m3
     if not np.isfinite(volumes).any():
-        return Extremes(None, None, None, None, answer, over, unknown, None)
+        return Extremes(
+            used=None,
+            uncertainty=None,
+            low=None,
+            high=None,
+            verdict=answer,
+            times_over=over,
+            times_unknown=unknown,
+            at_s=None,
+        )
     k = int(np.nanargmax(volumes))
     used, doubt = float(volumes[k]), float(found.volume_uncertainty_m3[k])
     upper = float(np.max(sum(_bounds(found, day_number(begin), day_number(end), most))))
     return Extremes(
-        used, _known(doubt), _known(max(used - doubt, 0.0)), _known(upper), answer, over,
-        unknown, int(found.start_s[k]),
-    )  # fmt: skip
+        used=used,
+        uncertainty=_known(doubt),
+        low=_known(max(used - doubt, 0.0)),
+        high=_known(upper),
+        verdict=answer,
+        times_over=over,
+        times_unknown=unknown,
+        at_s=int(found.start_s[k]),
+    )
 
 
 def day_verdicts(
@@ -264,27 +230,6 @@ def _bounds(
     return volume, doubt, unseen
 
 
-def _words(
-    line: LimitLine,
-    verdict: Verdict,
-    pct: float | None,
-    missing_h: float,
-    times: int,
-    race: Capacity,
-) -> str:
-    """Return the answer in a sentence."""
-    if line.kind == "residual":
-        said = {"over": "less was left than must be", "within": "enough was left"}
-        text = said.get(verdict.word, "cannot tell whether enough was left")
-    else:
-        text = verdict.word + ("" if pct is None else f", {pct:.0f} % of the limit")
-    if times > 1:
-        text += f", {times} times"
-    if missing_h > MISSING_H:
-        text += f"; {missing_h:.{0 if missing_h >= 10 else 1}f} h without record, {race.words}"
-    return text
-
-
 def season_limit(
     session: Session, structure_id: int, limit_id: int | None, as_of: date | None
 ) -> LimitLine | None:
@@ -306,8 +251,3 @@ def season_of(session: Session, line: LimitLine | None, day: date) -> tuple[date
     month, first = water_year_start(session)
     begins = date(2001, month, first)
     return season_days(f"{begins:%m-%d}", f"{begins - timedelta(days=1):%m-%d}", day)
-
-
-def use_table(session: Session, structure_id: int, as_of: date | None = None) -> Table:
-    rows = [line.as_row() for line in use(session, structure_id, as_of)]
-    return Table(f"takes-{structure_id}", USE_COLUMNS, rows)

@@ -7,6 +7,7 @@ from app.errors import BadInput
 from app.language import forms
 from app.records.database import utc_now
 from app.services.install import as_built
+from app.services.install.tables import as_built_table
 from app.services.sync import measure as as_built_entry
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
@@ -20,7 +21,7 @@ router = guarded_router()
 @router.get("/structures/{structure_id}/as-built.json")
 @everyone
 def as_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    return listing(request, as_built.as_built(session, structure_id).table)
+    return listing(request, as_built_table(as_built.as_built(session, structure_id)))
 
 
 @router.get("/structures/{structure_id}/as-built")
@@ -75,7 +76,7 @@ def sheet_page(
         sheet=sheet,
         site=sheet.site,
         structure=sheet.structure,
-        repeats=range(1, as_built.REPEATS + 1),
+        repeats=range(1, as_built.SHEET_REPEATS + 1),
         form={"at": moment, "valid_from": moment} | form,
         now={},
         error=error,

@@ -8,14 +8,15 @@ from fastapi import Query, Request, Response
 
 from app.services.review import tables as review_tables
 from app.services.review import trail as record_audit
-from app.services.sites import register as sites
+from app.services.review.tables import audit_table
+from app.services.sites.tables import site_list
 from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
 from app.web.render import listing, page
+from app.web.requests import SiteQuery
 
 router = guarded_router()
 
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 SubjectQuery = Annotated[str, Query(max_length=40, pattern=r"^[^\x00]*$")]
 BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**31 - 1)]
 PART = 100
@@ -41,7 +42,7 @@ def index(
         request,
         "audit/index.html",
         lines=lines,
-        sites=sites.site_list(session).rows,
+        sites=site_list(session).rows,
         subjects=review_tables.audit_subjects(session),
         site=site,
         subject=subject,
@@ -74,5 +75,5 @@ def as_list(
             lines = lines + part
     elif len(part) == record_audit.MOST:
         asked = urlencode({"site": site, "subject": subject, "before": part[-1].id})
-        return listing(request, record_audit.audit_table(lines), after=f"/audit.json?{asked}")
-    return listing(request, record_audit.audit_table(lines))
+        return listing(request, audit_table(lines), after=f"/audit.json?{asked}")
+    return listing(request, audit_table(lines))

@@ -7,6 +7,7 @@ from app.errors import BadInput
 from app.language import forms
 from app.records.database import utc_now
 from app.services.install import sheet as commissioning
+from app.services.install.tables import sheet_table
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.render import listing, page
@@ -19,7 +20,7 @@ router = guarded_router()
 @router.get("/structures/{structure_id}/commissioning.json")
 @everyone
 def as_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    return listing(request, commissioning.sheet(session, structure_id).table)
+    return listing(request, sheet_table(commissioning.sheet(session, structure_id)))
 
 
 @router.get("/structures/{structure_id}/commissioning")

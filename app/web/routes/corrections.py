@@ -18,12 +18,10 @@ from app.services.series.flow import QUANTITIES
 from app.services.sites.structures import place
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.render import page
+from app.web.render import FRESH, page
 from app.web.requests import FormDep, QueryDep, RowId
 
 router = guarded_router()
-
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/structures/{structure_id}/corrections")

@@ -10,19 +10,19 @@ from app.language import forms
 from app.language.tables import Table
 from app.services.days import daily, staleness
 from app.services.days import totals as daily_totals
+from app.services.days.tables import days_table, totals_table
 from app.services.record import export as record_exports
 from app.services.record import reading as record_reading
 from app.services.sites.structures import place
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import download_as, listing, page
+from app.web.render import FRESH, download_as, listing, page
 from app.web.requests import RowId
 from app.web.routes.history import FromQuery, ToQuery
 
 router = guarded_router()
 
 ByQuery = Annotated[str, Query(pattern=r"^(month|year)$")]
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/structures/{structure_id}/daily")
@@ -89,7 +89,7 @@ def as_json(
     site, _ = place(session, structure_id)
     begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
     rows = daily.shown(session, structure_id, begin, end)
-    return listing(request, daily.days_table(site.code, rows))
+    return listing(request, days_table(site.code, rows))
 
 
 @router.get("/structures/{structure_id}/totals.csv")
@@ -106,7 +106,7 @@ def totals(
     site, _ = place(session, structure_id)
     begin, end = forms.site_day(first, "from"), forms.site_day(last, "to")
     rows = daily_totals.totals(session, structure_id, begin, end, by)
-    table: Table = daily_totals.totals_table(f"{by}-{site.code}", rows)
+    table: Table = totals_table(f"{by}-{site.code}", rows)
     return listing(request, table)
 
 

@@ -1,8 +1,6 @@
 """One entry of any kind, and its withdrawal."""
 
-from typing import Annotated
-
-from fastapi import Path, Request, Response
+from fastapi import Request, Response
 from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
@@ -13,11 +11,9 @@ from app.services.sync import page as entries
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.render import page
-from app.web.requests import FormDep
+from app.web.requests import EntryId, FormDep
 
 router = guarded_router()
-
-EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 
 
 @router.get("/entries/{entry_id}")

@@ -1,8 +1,6 @@
 """Check gaugings in the office: the list of a site and one gauging with its working."""
 
-from typing import Annotated
-
-from fastapi import Path, Request, Response
+from fastapi import Request, Response
 from fastapi.responses import JSONResponse
 from sqlmodel import Session
 
@@ -16,12 +14,10 @@ from app.services.sync.page import may_correct
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.render import listing, page
-from app.web.requests import RowId
+from app.web.requests import EntryId, RowId
 from app.web.routes.history import FromQuery, StructureQuery, ToQuery
 
 router = guarded_router()
-
-EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 
 
 def found_in(

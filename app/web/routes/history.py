@@ -13,6 +13,7 @@ from app.services.readings import export as exports
 from app.services.readings import history
 from app.services.readings.history import History
 from app.services.readings.list import span_of
+from app.services.readings.tables import daily_table, readings_table, words_table
 from app.services.sites import register as sites
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
@@ -102,7 +103,7 @@ def readings(
     structure: StructureQuery = None,
 ) -> Response:
     found = asked(session, site_id, first, last, structure)
-    return listing(request, history.readings_table(found))
+    return listing(request, readings_table(found))
 
 
 @router.get("/sites/{site_id}/daily.csv")
@@ -117,7 +118,7 @@ def daily(
     structure: StructureQuery = None,
 ) -> Response:
     found = asked(session, site_id, first, last, structure)
-    return listing(request, history.daily_table(found))
+    return listing(request, daily_table(found))
 
 
 @router.get("/sites/{site_id}/flow-words.csv")
@@ -132,7 +133,7 @@ def flow_words(
     structure: StructureQuery = None,
 ) -> Response:
     found = asked(session, site_id, first, last, structure)
-    return listing(request, history.words_table(found))
+    return listing(request, words_table(found))
 
 
 @router.get("/sites/{site_id}/gaugings.csv")

@@ -35,7 +35,9 @@ def put_file(
     kind: str = "photo",
     name: str = "",
 ) -> Response:
-    state = kept_files.keep(session, person, kind, name, sha256, content, utc_now())
+    state = kept_files.keep(
+        session, person, kind, name=name, sent_sha256=sha256, content=content, received_at=utc_now()
+    )
     return JSONResponse({"protocol": PROTOCOL, "sha256": sha256, "state": state})
 
 

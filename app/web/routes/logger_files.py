@@ -10,23 +10,25 @@ from starlette.datastructures import UploadFile
 
 from app.errors import BadInput
 from app.language.forms import Form
+from app.language.progress import Progress
 from app.records.database import utc_now
 from app.records.files import KeptFile
 from app.records.people import Person
-from app.services.entries.kept_files import TOO_LARGE
+from app.services.entries.kept_files import LARGEST, LOGGER_FILE, TOO_LARGE
 from app.services.loggers import register as loggers
 from app.services.loggers import take_in as logger_imports
 from app.services.loggers import waiting as logger_waiting
 from app.services.loggers.asking import answers as logger_answers
 from app.services.loggers.asking import boxes as logger_boxes
+from app.services.loggers.preview import preview_import
 from app.services.loggers.results import ImportPreview, ImportResult
-from app.services.loggers.uploads import LARGEST, LOGGER_FILE, keep_upload, kept_file
+from app.services.loggers.uploads import keep_upload, kept_file
 from app.services.loggers.waiting import KeptLine
 from app.services.sites import register as sites
 from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
-from app.web.progress import LINES, Progress, watched
+from app.web.progress import LINES, watched
 from app.web.render import ENVIRONMENT, page
 from app.web.requests import FormDep, QueryDep, RowId
 from app.web.routes.loggers import FileHash, lists
@@ -55,7 +57,7 @@ UploadDep = Annotated[tuple[str, bytes], Depends(uploaded)]
 
 @router.post("/sites/{site_id}/loggers/files")
 @office
-@largest(LARGEST + FORM_AROUND, TOO_LARGE[LOGGER_FILE])
+@largest(LARGEST[LOGGER_FILE] + FORM_AROUND, TOO_LARGE[LOGGER_FILE])
 def upload(
     request: Request, session: SessionDep, person: PersonDep, site_id: RowId, file: UploadDep
 ) -> Response:
@@ -152,7 +154,7 @@ def with_what_was_said(form: Form, said: KeptLine | None) -> Form:
 def previewed(
     session: Session, site_id: int, kept: KeptFile, form: Form, answers: dict[str, Any]
 ) -> ImportPreview:
-    return logger_imports.preview_import(
+    return preview_import(
         session,
         site_id,
         kept.content,

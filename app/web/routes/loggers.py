@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from app.errors import BadInput
 from app.language.forms import Form
+from app.language.tables import PAGE_ROWS
 from app.records.database import utc_now
 from app.records.people import Person
 from app.services.loggers import lists as logger_lists
@@ -93,7 +94,9 @@ def discard(
     site_id: RowId,
     sha256: FileHash,
 ) -> Response:
-    return set_aside(request, session, person, form, site_id, sha256, logger_waiting.discard)
+    return set_aside(
+        request, session, person, form, site_id=site_id, sha256=sha256, act=logger_waiting.discard
+    )
 
 
 @router.post("/sites/{site_id}/loggers/files/{sha256}/take-up")
@@ -106,7 +109,9 @@ def take_up(
     site_id: RowId,
     sha256: FileHash,
 ) -> Response:
-    return set_aside(request, session, person, form, site_id, sha256, logger_waiting.take_up)
+    return set_aside(
+        request, session, person, form, site_id=site_id, sha256=sha256, act=logger_waiting.take_up
+    )
 
 
 def set_aside(
@@ -114,6 +119,7 @@ def set_aside(
     session: Session,
     person: Person,
     form: Form,
+    *,
     site_id: int,
     sha256: str,
     act: Callable[[Session, int, str, str, Person, datetime], None],
@@ -176,7 +182,7 @@ def conflicts_list(
     loggers.get_logger(session, logger_id, site_id)
     if request.url.path.endswith(".csv"):
         return listing(request, logger_tables.conflicts_table(session, site, logger_id))
-    size = logger_tables.PAGE_ROWS
+    size = PAGE_ROWS
     table = logger_tables.conflicts_table(session, site, logger_id, size + 1, skip)
     after = f"{request.url.path}?skip={skip + size}" if len(table.rows) > size else None
     return listing(request, replace(table, rows=table.rows[:size]), after=after)

@@ -6,10 +6,10 @@ from fastapi import Form, Request, Response
 from fastapi.responses import JSONResponse, RedirectResponse
 
 from app.errors import BadInput
-from app.language.tables import Column, Table
 from app.records.database import utc_now
 from app.records.people import ROLES
 from app.services.sites import accounts
+from app.services.sites.tables import people_table
 from app.services.sync.accept import PROTOCOL
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import cookie_name, guarded_router, public, steward
@@ -95,22 +95,11 @@ def sign_out(request: Request, session: SessionDep, of: str = "") -> Response:
     return answer
 
 
-PEOPLE_COLUMNS = (
-    Column("id", "Id"),
-    Column("name", "Name"),
-    Column("role", "Role"),
-    Column("active", "Active"),
-)
-
-
 @router.get("/people.csv")
 @router.get("/people.json")
 @steward
 def people_list(request: Request, session: SessionDep) -> Response:
-    rows = [
-        p.model_dump(include={"id", "name", "role", "active"}) for p in accounts.people(session)
-    ]
-    return listing(request, Table("people", PEOPLE_COLUMNS, rows))
+    return listing(request, people_table(session))
 
 
 @router.get("/people")

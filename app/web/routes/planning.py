@@ -9,6 +9,7 @@ from app.records.database import utc_now
 from app.services.plans import inputs as plan_inputs
 from app.services.plans import make as planning
 from app.services.plans import page as plan_page
+from app.services.plans.tables import plan_table
 from app.services.sites import register as sites
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
@@ -23,7 +24,7 @@ CHOOSE_FIELDS = ("candidate", "reason", "structure_name", "structure_id")
 @router.get("/sites/{site_id}/plans.json")
 @everyone
 def plan_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, planning.plan_table(session, site_id))
+    return listing(request, plan_table(session, site_id))
 
 
 @router.get("/sites/{site_id}/plans")

@@ -6,7 +6,7 @@ from fastapi import Query, Request, Response
 
 from app.errors import BadInput
 from app.records.database import utc_now
-from app.services.fits import table as rating_tables
+from app.services.fits import card as rating_tables
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.render import listing, page

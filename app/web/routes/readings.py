@@ -1,8 +1,6 @@
 """One reading: how its discharge came about, and its correction."""
 
-from typing import Annotated
-
-from fastapi import Path, Request, Response
+from fastapi import Request, Response
 from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
@@ -12,17 +10,16 @@ from app.records.entries import Entry
 from app.records.people import Person
 from app.services.days import staleness
 from app.services.readings import page as reading_page
+from app.services.readings.export import REPEATS
 from app.services.readings.list import OCCASIONS
 from app.services.sites.register import HEAD_UNITS
 from app.services.sync import correct as reading_corrections
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.render import page
-from app.web.requests import FormDep
+from app.web.requests import EntryId, FormDep
 
 router = guarded_router()
-
-EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 
 
 @router.get("/readings/{entry_id}")
@@ -115,6 +112,6 @@ def show_form(
         units=HEAD_UNITS,
         tail_states=reading_corrections.TAIL_STATES,
         conditions=reading_corrections.CONDITIONS,
-        repeats=reading_corrections.REPEATS,
+        repeats=REPEATS,
         error=error,
     )

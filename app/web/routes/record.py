@@ -8,6 +8,7 @@ from fastapi.encoders import jsonable_encoder
 from fastapi.responses import JSONResponse, StreamingResponse
 
 from app.language import forms
+from app.language.tables import PAGE_ROWS
 from app.services.days import daily, staleness
 from app.services.record import charts as series_charts
 from app.services.record import export as record_exports
@@ -17,7 +18,7 @@ from app.services.sites.structures import place
 from app.services.takes import use as takes
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import download_as, page, wants_part
+from app.web.render import FRESH, download_as, page, wants_part
 from app.web.requests import RowId
 
 router = guarded_router()
@@ -27,7 +28,6 @@ Columns = Annotated[int, Query(ge=10, le=5000)]
 PageRows = Annotated[int, Query(ge=1, le=record_exports.MOST_PAGE_ROWS)]
 What = Annotated[str, Query(max_length=20)]
 Others = Annotated[str, Query(alias="with", pattern=r"^(\d{1,9})?(,\d{1,9}){0,10}$")]
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/structures/{structure_id}/record")
@@ -102,7 +102,7 @@ def series(
     structure_id: RowId,
     from_s: Second = None,
     to_s: Second = None,
-    limit: PageRows = record_exports.PAGE_ROWS,
+    limit: PageRows = PAGE_ROWS,
 ) -> Response:
     """Send the series while it is read, so that ten years need little memory.
 

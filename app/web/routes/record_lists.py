@@ -2,22 +2,20 @@
 
 from typing import Annotated
 
-from fastapi import Path, Query, Request, Response
+from fastapi import Query, Request, Response
 
 from app.language import forms
-from app.services.lists import pages as page_lists
-from app.services.lists import record as record_lists
+from app.services.lists import export as record_lists
+from app.services.lists import page as page_lists
 from app.services.sites.structures import place
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.render import listing
-from app.web.requests import RowId
+from app.web.requests import AsOf, EntryId, RowId
 from app.web.routes.history import FromQuery, ToQuery
 
 router = guarded_router()
 
-AsOf = Annotated[str, Query(max_length=20)]
-EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 LimitId = Annotated[int, Query(ge=1, le=2**31 - 1)]
 
 

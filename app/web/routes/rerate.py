@@ -5,12 +5,14 @@ from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.language.progress import Progress
 from app.records.database import utc_now
 from app.services.rerating import act as rerate
 from app.services.rerating import readings as reading_changes
+from app.services.rerating.tables import answer_table, month_table, reading_table
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
-from app.web.progress import LINES, Progress, watched
+from app.web.progress import LINES, watched
 from app.web.render import ENVIRONMENT, listing, page
 from app.web.requests import FormDep, RowId
 
@@ -45,21 +47,21 @@ def looked(
 @office
 def readings_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
     found = reading_changes.reading_changes(session, site_id, utc_now())
-    return listing(request, reading_changes.reading_table(found))
+    return listing(request, reading_table(found))
 
 
 @router.get("/sites/{site_id}/rate-again/months.csv")
 @router.get("/sites/{site_id}/rate-again/months.json")
 @office
 def months_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, rerate.month_table(rerate.look(session, site_id, utc_now())))
+    return listing(request, month_table(rerate.look(session, site_id, utc_now())))
 
 
 @router.get("/sites/{site_id}/rate-again/takes.csv")
 @router.get("/sites/{site_id}/rate-again/takes.json")
 @office
 def takes_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, rerate.answer_table(rerate.look(session, site_id, utc_now())))
+    return listing(request, answer_table(rerate.look(session, site_id, utc_now())))
 
 
 @router.post("/sites/{site_id}/rate-again")
@@ -74,7 +76,9 @@ def do(
 
         def work(progress: Progress) -> dict[str, object]:
             with new_session() as own:
-                done = rerate.rerate(own, site_id, token, reason, utc_now(), person.id, progress)
+                done = rerate.rerate(
+                    own, site_id, token, reason, now=utc_now(), by_id=person.id, progress=progress
+                )
                 progress(1, 1)  # the last moment to cancel
                 own.commit()
                 template = ENVIRONMENT.get_template("rerate/_done.html")
@@ -82,7 +86,7 @@ def do(
 
         return watched(work)
     try:
-        found = rerate.rerate(session, site_id, token, reason, utc_now(), person.id)
+        found = rerate.rerate(session, site_id, token, reason, now=utc_now(), by_id=person.id)
     except BadInput as error:
         session.rollback()
         return looked(request, session, site_id, reason, error)

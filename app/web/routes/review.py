@@ -15,19 +15,18 @@ from app.services.days import staleness
 from app.services.review import approval
 from app.services.review import queue as review_queue
 from app.services.review import tables as review_tables
-from app.services.sites import register as sites
 from app.services.sites.structures import place
+from app.services.sites.tables import site_list
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import FormDep, RowId, SiteQuery
 
 router = guarded_router()
 
 SHOWN = 500  # the newest on one page; the lists hold all
 StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
-SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 
 
 @router.get("/review")
@@ -47,6 +46,7 @@ def queued(
     session: Session,
     site_id: int | None,
     state: str,
+    *,
     error: BadInput | None = None,
     form: Form | None = None,
     month: str = "",
@@ -73,7 +73,7 @@ def queued(
         items=[gone, *found] if gone else found,
         count=count,
         counts=review_queue.counts(session, site_id),
-        sites=sites.site_list(session).rows,
+        sites=site_list(session).rows,
         site_id=site_id,
         state=state,
         month=month,
@@ -110,19 +110,19 @@ def decide(request: Request, session: SessionDep, person: PersonDep, form: FormD
             session,
             form.get("key", ""),
             action.removesuffix(" with correction"),
-            form.get("text", ""),
-            person,
-            utc_now(),
-            forms.revision(form),
+            text=form.get("text", ""),
+            person=person,
+            now=utc_now(),
+            revision=forms.revision(form),
             with_correction=action.endswith(" with correction"),
         )
     except BadInput as error:
         session.rollback()
-        return queued(request, session, site_id, state, error, form, month)
+        return queued(request, session, site_id, state, error=error, form=form, month=month)
     except NotFound:
         session.rollback()
         gone = BadInput("item", "", "it is no longer in the queue", "Somebody has put it right.")
-        return queued(request, session, site_id, state, gone, month=month)
+        return queued(request, session, site_id, state, error=gone, month=month)
     session.commit()
     then = form.get("next", "")
     anchor = f"#{then}" if then.replace("-", "").isalnum() else ""

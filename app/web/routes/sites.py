@@ -9,6 +9,7 @@ from app.records.database import utc_now
 from app.services.days import staleness
 from app.services.sites import changes
 from app.services.sites import register as sites
+from app.services.sites import tables as site_tables
 from app.services.sites import views as structure_views
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
@@ -28,13 +29,13 @@ def start(person: PersonDep) -> Response:
 @router.get("/sites.json")
 @everyone
 def site_list(request: Request, session: SessionDep) -> Response:
-    return listing(request, sites.site_list(session))
+    return listing(request, site_tables.site_list(session))
 
 
 @router.get("/sites")
 @everyone
 def index(request: Request, session: SessionDep) -> Response:
-    table = sites.site_list(session)
+    table = site_tables.site_list(session)
     return page(request, "sites/index.html", sites=table.rows, now=utc_now())
 
 
@@ -112,18 +113,18 @@ def site_form(
 @router.get("/sites/{site_id}/ratings.json")
 @everyone
 def ratings(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, structure_views.ratings_table(session, site_id))
+    return listing(request, site_tables.ratings_table(session, site_id))
 
 
 @router.get("/sites/{site_id}/gauge-zeros.csv")
 @router.get("/sites/{site_id}/gauge-zeros.json")
 @everyone
 def gauge_zeros(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, structure_views.zeros_table(session, site_id))
+    return listing(request, site_tables.zeros_table(session, site_id))
 
 
 @router.get("/sites/{site_id}/changes.csv")
 @router.get("/sites/{site_id}/changes.json")
 @everyone
 def change_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, changes.changes_table(session, sites.get_site(session, site_id)))
+    return listing(request, site_tables.changes_table(session, sites.get_site(session, site_id)))

@@ -11,8 +11,9 @@ from app.services.fits import sides as rating_sides
 from app.services.fits import tables as standing_tables
 from app.services.fits import test_charts as standing_charts
 from app.services.fits import tests as standing
+from app.services.fits.tables import sides_table
 from app.services.fits.tests import Standing
-from app.services.lists import pages as page_lists
+from app.services.lists import page as page_lists
 from app.services.sites.views import described
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
@@ -125,6 +126,4 @@ def compared(
     request: Request, session: SessionDep, structure_id: RowId, found: AskedDep
 ) -> Response:
     view = given(found)
-    return listing(
-        request, rating_sides.sides_table(view, rating_sides.side_by_side(session, view))
-    )
+    return listing(request, sides_table(view, rating_sides.side_by_side(session, view)))

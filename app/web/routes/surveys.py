@@ -10,6 +10,7 @@ from app.language import forms
 from app.records.database import utc_now
 from app.services.install import page as survey_page
 from app.services.install import stops as install_stops
+from app.services.install.hold_points import CAUTIONS, STOPS
 from app.services.sites import register as sites
 from app.services.sites import structures
 from app.services.surveys import history as level_history
@@ -22,7 +23,7 @@ from app.web.requests import FormDep, RowId
 
 router = guarded_router()
 
-EntryId = Annotated[str, Path(max_length=36)]
+RunEntryId = Annotated[str, Path(max_length=36)]
 
 
 @router.get("/sites/{site_id}/levels.csv")
@@ -56,20 +57,20 @@ def mark_list(request: Request, session: SessionDep, site_id: RowId) -> Response
 @router.get("/level-runs/{entry_id}.csv")
 @router.get("/level-runs/{entry_id}.json")
 @everyone
-def book(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+def book(request: Request, session: SessionDep, entry_id: RunEntryId) -> Response:
     return listing(request, survey_page.book_table(level_runs.get_run(session, entry_id)))
 
 
 @router.get("/level-runs/{entry_id}")
 @everyone
-def show(request: Request, session: SessionDep, entry_id: EntryId) -> Response:
+def show(request: Request, session: SessionDep, entry_id: RunEntryId) -> Response:
     return run_page(request, session, entry_id, {})
 
 
 @router.post("/level-runs/{entry_id}/accept")
 @office
 def accept(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
+    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: RunEntryId
 ) -> Response:
     try:
         zero = survey_page.accept(session, entry_id, form, person)
@@ -84,7 +85,7 @@ def accept(
 @router.post("/level-runs/{entry_id}/decline")
 @office
 def decline(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
+    request: Request, session: SessionDep, person: PersonDep, form: FormDep, entry_id: RunEntryId
 ) -> Response:
     try:
         survey_page.decline(session, entry_id, form, person)
@@ -145,7 +146,7 @@ def timeline(request: Request, session: SessionDep, structure_id: RowId) -> Resp
         site=site,
         structure=structure,
         stops=found,
-        sequence=[(stop, stop.key in seen) for stop in install_stops.STOPS],
-        cautions=install_stops.CAUTIONS,
+        sequence=[(stop, stop.key in seen) for stop in STOPS],
+        cautions=CAUTIONS,
         pictures=survey_page.pictures(session, structure.site_id),
     )

@@ -9,7 +9,6 @@ from sqlmodel import Session
 from app.errors import BadInput
 from app.language import forms
 from app.language.forms import Form
-from app.language.tables import Table
 from app.records.database import utc_now
 from app.services.days import staleness
 from app.services.sites.structures import place
@@ -18,16 +17,15 @@ from app.services.takes import capacity as race_capacity
 from app.services.takes import limits as take_limits
 from app.services.takes import page as take_views
 from app.services.takes import use as takes
+from app.services.takes.tables import capacity_table, use_lines_table
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.render import FRESH, listing, page
+from app.web.requests import AsOf, FormDep, RowId
 
 router = guarded_router()
 
-AsOf = Annotated[str, Query(max_length=20)]
 LimitQuery = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
-FRESH = {"cache-control": "no-store"}
 
 
 @router.get("/takes")
@@ -48,8 +46,7 @@ def alerts(request: Request, session: SessionDep) -> Response:
 @router.get("/takes.json")
 @everyone
 def alert_list(request: Request, session: SessionDep) -> Response:
-    rows = [line.as_row() for line in take_views.alerts(session)]
-    return listing(request, Table("take-alerts", takes.USE_COLUMNS, rows))
+    return listing(request, use_lines_table("take-alerts", take_views.alerts(session)))
 
 
 @router.get("/structures/{structure_id}/takes")
@@ -61,7 +58,7 @@ def show(
     as_of: AsOf = "",
     limit: LimitQuery = None,
 ) -> Response:
-    return shown(request, session, structure_id, {}, as_of, limit)
+    return shown(request, session, structure_id, {}, as_of=as_of, limit=limit)
 
 
 def shown(
@@ -69,6 +66,7 @@ def shown(
     session: Session,
     structure_id: int,
     form: Form,
+    *,
     as_of: str = "",
     limit: int | None = None,
     error: BadInput | None = None,
@@ -88,7 +86,7 @@ def shown(
         structure=structure,
         kinds=take_limits.KINDS,
         capacities=race_capacity.lines(session, structure_id),
-        capacity_kinds=race_capacity.KINDS,
+        capacity_kinds=race_capacity.CAPACITY_KINDS,
         capacity_form=capacity_form or {},
         limits=take_limits.limits(session, structure_id),
         use=takes.use(session, structure_id, day),
@@ -110,8 +108,8 @@ def use_list(
     request: Request, session: SessionDep, structure_id: RowId, as_of: AsOf = ""
 ) -> Response:
     site, _ = place(session, structure_id)
-    rows = [x.as_row() for x in takes.use(session, structure_id, forms.site_day(as_of, "as_of"))]
-    return listing(request, Table(f"takes-{site.code}", takes.USE_COLUMNS, rows))
+    found = takes.use(session, structure_id, forms.site_day(as_of, "as_of"))
+    return listing(request, use_lines_table(f"takes-{site.code}", found))
 
 
 @router.get("/structures/{structure_id}/takes/calendar.json")
@@ -126,7 +124,7 @@ def calendar(session: SessionDep, structure_id: RowId, as_of: AsOf = "") -> Resp
 @router.get("/structures/{structure_id}/race-capacity.json")
 @everyone
 def capacity_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    return listing(request, race_capacity.capacity_table(session, structure_id))
+    return listing(request, capacity_table(session, structure_id))
 
 
 @router.post("/structures/{structure_id}/race-capacity")

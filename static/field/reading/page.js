@@ -157,7 +157,11 @@ function answersFor(index) {
 
 async function save(event) {
   event.preventDefault();
-  work ??= await import("./understand.js");
+  try {
+    work ??= await import("./understand.js");
+  } catch (error) {
+    return life.notSaved(error);
+  }
   return life.save(event, {
     problems: () => understood.problems[0],
     entry: () => work.entryOf(values, understood, { ...place, now: nowIso() }),

@@ -94,6 +94,7 @@ export function entryForm({
     open,
     typed,
     say,
+    notSaved,
     save,
     rest,
     refresh,
@@ -103,6 +104,10 @@ export function entryForm({
   function say(words) {
     problem.textContent = words;
     show(problem, Boolean(words));
+  }
+
+  function notSaved(error) {
+    say(`NOT saved: ${error.message}. The ${noun} is still here; write the figures on paper too.`);
   }
 
   const cannotKeep = (error) =>
@@ -188,9 +193,7 @@ export function entryForm({
       await ctx.showState();
       ctx.send();
     } catch (error) {
-      say(
-        `NOT saved: ${error.message}. The ${noun} is still here; write the figures on paper too.`,
-      );
+      notSaved(error);
     }
     for (const button of buttons) button.disabled = false;
   }

@@ -7,12 +7,11 @@ from app.hydraulics.base import units
 
 
 def test_factors() -> None:
-    """Foot exact (1959); US gallon 231 in3; acre-foot 43 560 ft3."""
+    """Foot exact (1959); US gallon 231 in3."""
     cubic_foot = units.CUBIC_FOOT
     assert cubic_foot == pytest.approx(0.028316846592, rel=1e-15)
     assert units.DISCHARGE_M3S["US gal/min"] == pytest.approx(6.30901964e-5, rel=1e-9)
     assert units.DISCHARGE_M3S["ML/d"] * 86400 == pytest.approx(1000.0)
-    assert units.VOLUME_M3["acre-ft"] == pytest.approx(1233.48184, rel=1e-8)
 
 
 def test_coefficient_travels_with_its_exponent() -> None:

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.channel.critical import (
     critical_depth,
@@ -15,8 +16,8 @@ from app.hydraulics.channel.critical import (
     ledge_band,
     with_approach,
 )
+from app.hydraulics.channel.described import section
 from app.hydraulics.channel.sections import (
-    Array,
     Circle,
     Compound,
     Parabola,
@@ -25,7 +26,6 @@ from app.hydraulics.channel.sections import (
     Trapezoid,
     Triangle,
     UShape,
-    section,
 )
 from tests.hydraulics.channel.test_sections import LEDGED
 from tests.hydraulics.checks import Check, checks
@@ -185,7 +185,7 @@ def test_a_straight_compound_throat_equals_the_trapezoid() -> None:
     assert critical_discharge(outline, heads)[0] == pytest.approx(expected, rel=1e-9)
 
 
-def one(total: Array) -> Array:
+def one(total: Floats) -> Floats:
     return np.ones_like(total)
 
 
@@ -233,7 +233,7 @@ def test_no_head_no_flow_and_a_missing_head_stays_missing() -> None:
 
 
 def test_an_undefined_coefficient_gives_no_discharge_but_does_not_lose_control() -> None:
-    def bos(total: Array) -> Array:
+    def bos(total: Floats) -> Floats:
         over = total / 0.8 - 0.07
         return np.where(over > 0, np.abs(over) ** 0.018, np.nan)
 

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from app.errors import BadInput
+from app.hydraulics.channel.described import section
 from app.hydraulics.channel.sections import (
     Circle,
     Compound,
@@ -16,7 +17,6 @@ from app.hydraulics.channel.sections import (
     Trapezoid,
     Triangle,
     UShape,
-    section,
 )
 from app.hydraulics.families.registry import build
 

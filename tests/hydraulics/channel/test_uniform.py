@@ -8,13 +8,13 @@ from scipy.optimize import brentq
 
 from app.errors import BadInput
 from app.hydraulics.base.units import G
-from app.hydraulics.channel.sections import Circle, Rectangle, Section, Trapezoid, section
+from app.hydraulics.channel.described import section
+from app.hydraulics.channel.sections import Circle, Rectangle, Section, Trapezoid
 from app.hydraulics.channel.uniform import (
     afflux,
     backwater_reach,
     froude,
     normal_depth,
-    specific_energy,
     uniform_discharge,
 )
 from tests.hydraulics.channel.test_sections import SECTIONS
@@ -89,16 +89,6 @@ def test_froude_number_worked() -> None:
     assert float(froude(Rectangle(1.0), 0.3, flow)) == pytest.approx(1.0)
     assert np.isnan(froude(Rectangle(1.0), [0.0, -1.0], 0.1)).all()
     assert np.isnan(froude(Circle(0.6), 0.6, 0.1))
-
-
-def test_specific_energy_is_least_at_critical_depth() -> None:
-    # closed form: E = 3/2 yc
-    flow = math.sqrt(G * 0.3**3)
-    y = np.linspace(0.1, 0.9, 8001)
-    energy = specific_energy(Rectangle(1.0), y, flow)
-    assert energy.min() == pytest.approx(0.45, rel=1e-7)
-    assert y[np.argmin(energy)] == pytest.approx(0.3, abs=2e-4)
-    assert np.isnan(specific_energy(Rectangle(1.0), 0.0, 0.1))
 
 
 def test_afflux_and_reach() -> None:

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from app.errors import BadInput
 from app.hydraulics.families.registry import DEVICES, build
 from app.hydraulics.rating import rate as rating
-from app.hydraulics.rating.rate import discharge_to_head, rate
+from app.hydraulics.rating.inverse import discharge_to_head
+from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Device, Family, Flag, Flow
 from tests.hydraulics.checks import checks
 from tests.hydraulics.registry import TABLE_OF, devices, name

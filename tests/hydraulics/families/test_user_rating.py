@@ -5,7 +5,8 @@ import pytest
 
 from app.errors import BadInput
 from app.hydraulics.families.registry import build
-from app.hydraulics.rating.rate import discharge_to_head, rate
+from app.hydraulics.rating.inverse import discharge_to_head
+from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Flag, Flow
 from tests.hydraulics.checks import Check, checks
 

@@ -14,9 +14,7 @@ from app.hydraulics.gauging.dilution import SALT_FACTOR, gulp
 from app.hydraulics.gauging.dilution_constant import constant_rate
 from app.hydraulics.gauging.section_uncertainty import (
     COMPONENTS,
-    GROUP_RATED_METER,
     component_pct,
-    iso748_uncertainty_pct,
 )
 from app.hydraulics.gauging.tracer import salt_mass_kg
 from app.hydraulics.gauging.velocity_area import velocity_area
@@ -51,6 +49,27 @@ def component(quantity: str, a: dict[str, Any]) -> float:
         return component_pct(COMPONENTS["points"], points)  # type: ignore[arg-type]
     table = COMPONENTS["meter"] if a["meter"] == "rated individually" else GROUP_RATED_METER
     return component_pct(table, a["v"])  # type: ignore[arg-type]
+
+
+# Meter with a group rating: read at 0.5 m/s in Morgenschweis 2010, Hydrometrie; from memory below.
+GROUP_RATED_METER = [[0.03, 10.0], [0.1, 5.0], [0.15, 2.5], [0.25, 2.0], [0.5, 1.5]]
+
+
+def iso748_uncertainty_pct(
+    *,
+    u_s: float,
+    u_m: float,
+    m: int,
+    u_b: float,
+    u_d: float,
+    u_p: float,
+    u_c: float,
+    u_e: float,
+    n_points: int = 1,
+) -> float:
+    """Return U (k = 2), %, with m equal panels: ISO 748:2007 clause 9, as in Morgenschweis 2010."""
+    random = (u_b**2 + u_d**2 + u_p**2 + (u_c**2 + u_e**2) / n_points) / m
+    return 2.0 * math.sqrt(u_s**2 + u_m**2 + random)
 
 
 def iso748(a: dict[str, Any]) -> float:

@@ -10,7 +10,7 @@ from app.hydraulics.channel.sections import Rectangle, Trapezoid
 from app.hydraulics.channel.uniform import froude, normal_depth
 from app.hydraulics.families.registry import build
 from app.hydraulics.install.sill import TailChannel, sill_choice
-from app.hydraulics.rating.rate import discharge_to_head
+from app.hydraulics.rating.inverse import discharge_to_head
 
 FLUME = build("parshall", {"size": "1ft"})
 FLOWS = [0.01, 0.05, 0.2]

@@ -8,12 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.hydraulics.levelling.reduce import misclosure_limit_mm, reduce_run, rises_and_falls
+from app.hydraulics.levelling.reduce import misclosure_limit_mm, reduce_run
 from app.hydraulics.levelling.results import (
     COLLIMATION_LIMIT_MM_PER_M,
     head_error_pct,
     results_of_run,
-    zero_offset_effect_pct,
 )
 from tests.hydraulics.checks import Check, checks
 from tests.vectors.survey import RUN
@@ -96,10 +95,6 @@ def single(quantity: str, a: dict[str, Any]) -> float:
     if quantity == "adjustment":
         readings = {"bs": [1.685, 1.377, 1.52], "fs": [1.204, 1.862, 1.514]}
         return float(reduce_run(closed_loop(readings), 50.0).correction[2 * a["setup"] - 1])
-    if quantity == "rise_fall_sum":
-        return float(rises_and_falls(a["readings"]).sum())
-    if quantity == "dQ_pct":
-        return zero_offset_effect_pct(a["n"], a["dz"], a["h"])
     if quantity == "flow_error":
         return head_error_pct(a["n"], a["dh_mm"], a["h_mm"])
     if quantity == "collimation_limit":

@@ -8,7 +8,8 @@ import pytest
 from app.errors import BadInput
 from app.hydraulics.families.registry import build, family
 from app.hydraulics.rating.rate import rate
-from app.hydraulics.rating.submergence import MAX_SUBMERGENCE, WARN_SUBMERGENCE
+from app.hydraulics.rating.submergence import WARN_SUBMERGENCE
+from app.hydraulics.structure.bounds import CORRECTED_TO
 from app.hydraulics.structure.device import Flag, Flow, flag_words
 
 FLUME = build("parshall", {"size": "1ft"})
@@ -84,7 +85,7 @@ def test_warned_above_090_and_refused_above_095() -> None:
     warned = (rated.flags & Flag.HIGH_SUBMERGENCE) > 0
     assert list(warned) == [False, True, True, True]
     assert list(np.isnan(rated.discharge_m3s)) == [False, False, False, True]
-    assert (WARN_SUBMERGENCE, MAX_SUBMERGENCE) == (0.90, 0.95)
+    assert (WARN_SUBMERGENCE, CORRECTED_TO) == (0.90, 0.95)
     assert Flow(rated.flow[3]) is Flow.SUBMERGED_UNDETERMINED
     assert rated.detail["free_discharge_m3s"][3] > rated.discharge_m3s[2]
 

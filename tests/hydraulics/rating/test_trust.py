@@ -11,8 +11,9 @@ import pytest
 from app.errors import BadInput
 from app.hydraulics.families.registry import DEVICES, build
 from app.hydraulics.rating.rate import rate
-from app.hydraulics.rating.uncertainty import RANGE_EXPONENT, monte_carlo_pct, range_part_pct
+from app.hydraulics.rating.uncertainty import RANGE_EXPONENT, range_part_pct
 from app.hydraulics.structure.device import Device, Flag, Flow, flag_words
+from tests.hydraulics.rating.draws import monte_carlo_pct
 from tests.hydraulics.registry import devices, name
 
 ALL = pytest.mark.parametrize("device", devices(), ids=name)

@@ -7,14 +7,12 @@ from app.hydraulics.families.registry import DEVICES, build
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.rating.uncertainty import (
     combine,
-    combine_heads,
     head_part_pct,
-    monte_carlo_pct,
     round_to_uncertainty,
-    waves_m,
 )
 from app.hydraulics.structure.device import Device
 from tests.hydraulics.checks import Check, checks
+from tests.hydraulics.rating.draws import monte_carlo_pct
 
 DRAWS = 100_000
 
@@ -103,12 +101,6 @@ def test_width_of_a_trapezoid_weighs_less_than_of_a_rectangle() -> None:
         build("long_throat_trap", trapezoid).free_flow(heads).detail["critical_depth_m"][0]
     )
     assert weight("long_throat_trap", trapezoid) == pytest.approx(0.3 / (0.3 + depth), abs=0.02)
-
-
-def test_head_parts_add_in_squares() -> None:
-    assert float(combine_heads(0.002, 0.001, waves_m(0.004, 4))) == pytest.approx(
-        np.sqrt(0.002**2 + 0.001**2 + 0.001**2)
-    )
 
 
 @pytest.mark.parametrize(

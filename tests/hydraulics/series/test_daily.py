@@ -10,14 +10,13 @@ from hypothesis import strategies as st
 from scipy.integrate import trapezoid
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import daily_flow, total_volume_m3
 from app.hydraulics.series.layers import How
 from app.hydraulics.series.stretches import (
-    DAY_S,
     closed,
     day_start_s,
     gap_rule_s,
-    site_day,
     stretches,
     usual_step_s,
 )
@@ -177,9 +176,6 @@ def test_asked_days_outside_the_record_are_there_and_empty():
 
 
 def test_site_days_follow_the_fixed_offset():
-    t = np.array([0], dtype=np.int64)
-    assert site_day(t, 720)[0] == 0
-    assert site_day(t, -60)[0] == -1
     assert day_start_s(np.array([1]), 720)[0] == DAY_S - 43_200
 
 

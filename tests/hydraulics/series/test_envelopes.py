@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.errors import BadInput
-from app.hydraulics.series.envelopes import coarsen, columns, envelope, pick, pyramid, thin
+from app.hydraulics.series.envelopes import coarsen, columns, envelope, thin
 from app.hydraulics.series.layers import How
 
 GAP = 3600
@@ -61,25 +61,12 @@ def test_peak_kept_and_gap_open_for_every_bucket_count(series, buckets):
 
 
 @settings(max_examples=60, deadline=None)
-@given(a_series())
-def test_peak_kept_and_gap_open_on_every_level_of_the_pyramid(series):
+@given(a_series(), st.sampled_from((2, 4, 24)))
+def test_peak_kept_and_gap_open_when_made_coarser(series, factor):
     t, v = series
-    levels = pyramid(t, v, base_s=900, gap_s=GAP)
-    for level in levels:
-        proves(level, t, v)
-    for wanted in (1, 7, 100):
-        whole = pick(levels, int(t[0]), int(t[-1]), wanted)
-        proves(whole, t, v)
-
-
-def test_pick_cuts_to_the_view_and_takes_the_finest_that_fits():
-    t = np.arange(0, 1000 * 900, 900, dtype=np.int64)
-    levels = pyramid(t, np.sin(t / 9e4), base_s=900)
-    view = pick(levels, 90_000, 180_000, 500)
-    assert view.step_s == 900
-    assert view.from_s[0] == 90_000
-    assert view.to_s[-1] == 180_000
-    assert pick(levels, 0, int(t[-1]), 50).from_s.size <= 50
+    fine = envelope(t, v, 900, gap_s=GAP)
+    proves(fine, t, v)
+    proves(coarsen(fine, 900 * factor), t, v)
 
 
 def test_single_quarter_hour_peak_of_ten_years_survives_two_thousand_buckets():
@@ -125,8 +112,6 @@ def test_empty_and_impossible_views():
     for call in (
         lambda: thin(t, np.ones(1), 0),
         lambda: envelope(t, np.ones(1), 0),
-        lambda: pyramid(t, np.ones(1), factor=1),
-        lambda: pick([], 0, 1, 5),
     ):
         with pytest.raises(BadInput) as refused:
             call()

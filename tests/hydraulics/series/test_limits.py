@@ -6,17 +6,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import daily_flow
 from app.hydraulics.series.limits import (
     Verdict,
-    project,
     residual_verdict,
     verdict,
-    volume_use,
     window_maximum,
     window_rates,
 )
-from app.hydraulics.series.stretches import DAY_S
+from app.hydraulics.series.volumes import project, volume_use
 
 
 def constant(days=30, value=0.02, pct=5.0):

@@ -6,12 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.daily import daily_flow
-from app.hydraulics.series.stretches import DAY_S
 from app.hydraulics.series.totals import (
     exceedance_pct,
     flow_exceeded,
-    largest_by_day,
     month_starts,
     period_totals,
     water_year_starts,
@@ -99,12 +98,3 @@ def test_extremes_of_a_period_carry_their_time():
 def test_starts_must_ascend():
     with pytest.raises(BadInput, match="ascending"):
         period_totals(constant("2026-07-01", 2), np.array([5, 5]))
-
-
-def test_largest_of_each_site_day():
-    at = np.array([0, 3600, DAY_S, 3 * DAY_S])
-    value = np.array([1.0, 3.0, 2.0, np.nan])
-    got = largest_by_day(at, value, 0, 3)
-    assert got[:2].tolist() == [3.0, 2.0]
-    assert np.isnan(got[2:]).all()
-    assert largest_by_day(at, value, 1, 1, utc_offset_min=1440)[0] == 3.0

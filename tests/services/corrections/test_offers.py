@@ -91,7 +91,15 @@ def test_drift_is_offered_as_a_ramp_and_accepting_it_puts_the_record_right(bench
     assert [(o.shape, o.state) for o in found] == [("ramp", "open")]
     assert found[0].amount_end_m == pytest.approx(0.006, abs=5e-4)
     item = next(i for i in review_queue.queue(bench.session) if i.kind == "offer")
-    review_queue.decide(bench.session, item.key, "accept", "", bench.person, NOW, item.revision)
+    review_queue.decide(
+        bench.session,
+        item.key,
+        "accept",
+        text="",
+        person=bench.person,
+        now=NOW,
+        revision=item.revision,
+    )
     bench.session.commit()
     lines = sensor_visits.checks(bench.session, bench.id)
     assert all(abs(line.left_offset_m or 0.0) < 7e-4 for line in lines)
@@ -151,7 +159,13 @@ def test_a_reading_that_differs_is_work_until_it_is_settled(bench: Bench) -> Non
     visit(bench, VISITS[0], HEAD + 0.008, HEAD)
     (item,) = [i for i in review_queue.queue(bench.session) if i.kind == "differs"]
     done = review_queue.decide(
-        bench.session, item.key, "accept", "staff was misread", bench.person, NOW, item.revision
+        bench.session,
+        item.key,
+        "accept",
+        text="staff was misread",
+        person=bench.person,
+        now=NOW,
+        revision=item.revision,
     )
     assert done.state == "accepted"
     assert [i for i in review_queue.queue(bench.session) if i.kind == "differs"] == []

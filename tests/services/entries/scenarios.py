@@ -121,13 +121,13 @@ def nodes_of(scenario: Scenario, kind: str) -> list[Node]:
     kinds = {KIND: kind, OTHER: other, WITHDRAWAL: WITHDRAWAL}
     return [
         Node(
-            row.id,
-            kinds[row.kind],
-            1 if row.site == HERE else 2,
-            PEOPLE[row.by],
-            row.by == OFFICE,
-            row.moves,
-            row.corrects,
+            id=row.id,
+            kind=kinds[row.kind],
+            site_id=1 if row.site == HERE else 2,
+            by_id=PEOPLE[row.by],
+            any_author=row.by == OFFICE,
+            moves=row.moves,
+            corrects=row.corrects,
         )
         for row in scenario.rows
     ]

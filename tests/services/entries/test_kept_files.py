@@ -35,8 +35,30 @@ def test_a_photo_is_upright_small_and_without_position(
 ) -> None:
     person, content = a_person(), photo_with_position()
     key = digest(content)
-    assert kept_files.keep(session, person, "photo", "a.jpg", key, content, NOW) == "stored"
-    assert kept_files.keep(session, person, "photo", "a.jpg", key, content, NOW) == "already_held"
+    assert (
+        kept_files.keep(
+            session,
+            person,
+            "photo",
+            name="a.jpg",
+            sent_sha256=key,
+            content=content,
+            received_at=NOW,
+        )
+        == "stored"
+    )
+    assert (
+        kept_files.keep(
+            session,
+            person,
+            "photo",
+            name="a.jpg",
+            sent_sha256=key,
+            content=content,
+            received_at=NOW,
+        )
+        == "already_held"
+    )
     found = kept_files.kept(session, key)
     with Image.open(io.BytesIO(found.content)) as kept:
         assert kept.size == (819, 2048)
@@ -48,7 +70,15 @@ def test_a_logger_file_is_kept_to_the_byte(
     session: Session, a_person: Callable[..., Person]
 ) -> None:
     person, content = a_person(), b"\xff\xfet\0i\0m\0e\0"
-    kept_files.keep(session, person, "logger_file", "a.csv", digest(content), content, NOW)
+    kept_files.keep(
+        session,
+        person,
+        "logger_file",
+        name="a.csv",
+        sent_sha256=digest(content),
+        content=content,
+        received_at=NOW,
+    )
     assert kept_files.kept(session, digest(content)).content == content
 
 
@@ -65,13 +95,29 @@ def test_what_cannot_be_kept_is_named(
     session: Session, a_person: Callable[..., Person], kind: str, content: bytes, field: str
 ) -> None:
     with pytest.raises(BadInput) as caught:
-        kept_files.keep(session, a_person(), kind, "x", digest(content), content, NOW)
+        kept_files.keep(
+            session,
+            a_person(),
+            kind,
+            name="x",
+            sent_sha256=digest(content),
+            content=content,
+            received_at=NOW,
+        )
     assert caught.value.field == field
 
 
 def test_a_cut_transfer_is_noticed(session: Session, a_person: Callable[..., Person]) -> None:
     content = photo_with_position()
     with pytest.raises(BadInput, match="do not match"):
-        kept_files.keep(session, a_person(), "photo", "x", digest(content), content[:-1], NOW)
+        kept_files.keep(
+            session,
+            a_person(),
+            "photo",
+            name="x",
+            sent_sha256=digest(content),
+            content=content[:-1],
+            received_at=NOW,
+        )
     with pytest.raises(NotFound):
         kept_files.kept(session, digest(content))

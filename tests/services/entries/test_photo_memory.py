@@ -17,6 +17,7 @@ import pytest
 from PIL import Image
 
 from app.commands.context import open_session
+from app.services.entries import kept_files
 from app.services.sites import accounts
 from app.settings import Settings
 from tests.paths import ROOT
@@ -81,7 +82,8 @@ def test_eight_large_photos_at_once(
 ) -> None:
     url, pid = server
     content = a_picture(kind, mode, **options)
-    assert len(content) < 12 * 1024 * 1024
+    assert len(content) < kept_files.LARGEST["photo"]
+    assert SIDES[0] * SIDES[1] <= kept_files.PHOTO_PIXELS  # the largest that is unpacked
     with httpx.Client(base_url=url, timeout=120) as client:
         assert client.post("/sign-in", data={"name": NAME, "password": WORD}).status_code == 303
 

@@ -153,11 +153,17 @@ def test_every_kind_alike_and_strangers_change_nothing(nodes: tuple[Node, ...]) 
 
     def other(node: Node, kind: str) -> Node:
         return Node(
-            node.id, kind, node.site_id, node.by_id, node.any_author, node.moves, node.corrects
+            id=node.id,
+            kind=kind,
+            site_id=node.site_id,
+            by_id=node.by_id,
+            any_author=node.any_author,
+            moves=node.moves,
+            corrects=node.corrects,
         )
 
     assert Standing([other(n, swap[n.kind]) for n in nodes]).gone == found.gone
-    lone = Node("x", "a", 1, 1)
+    lone = Node(id="x", kind="a", site_id=1, by_id=1)
     assert Standing([*nodes, lone]).gone == found.gone
     assert found.family(["absent"]) == []
     part = Standing(found.family(["e0"]))
@@ -165,8 +171,11 @@ def test_every_kind_alike_and_strangers_change_nothing(nodes: tuple[Node, ...]) 
 
 
 def test_a_line_of_ten_thousand_corrections_is_no_burden() -> None:
-    nodes = [Node("n00000", "a", 1, 1)]
-    nodes += [Node(f"n{k:05}", "a", 1, 1, corrects=f"n{k - 1:05}") for k in range(1, 10_001)]
+    nodes = [Node(id="n00000", kind="a", site_id=1, by_id=1)]
+    nodes += [
+        Node(id=f"n{k:05}", kind="a", site_id=1, by_id=1, corrects=f"n{k - 1:05}")
+        for k in range(1, 10_001)
+    ]
     found = Standing(nodes)
     assert [n.id for n in nodes if found.stands(n.id)] == ["n10000"]
     assert found.latest("n00000") == "n10000"

@@ -27,7 +27,7 @@ from app.services.readings import list as readings
 from app.services.rerating import act as rerate
 from app.services.series import faults as series_faults
 from app.services.series.flow import inputs_of
-from app.services.sites import register as sites
+from app.services.sites.tables import site_list
 from app.services.surveys import history as level_history
 from app.services.surveys import photos
 from app.services.surveys import runs as level_runs
@@ -118,7 +118,7 @@ def of_readings(session: Session, places: Places) -> list[set[str]]:
         whole = readings.standing(session, structure.site_id, OPEN, with_corrected=True)
         rated = {r["entry_id"]: r["stands"] for r in rerate.look(session, site.id or 0, NOW).rows}
         assert rated == {}  # every reading was rated as it came
-        row = next(r for r in sites.site_list(session).rows if r["id"] == structure.site_id)
+        row = next(r for r in site_list(session).rows if r["id"] == structure.site_id)
         assert row["readings"] == len(list(readings.standing(session, structure.site_id, OPEN)))
         out[3] |= {r["id"] for r in whole if not r["corrected_by"]} & out[0]
     return out
@@ -332,7 +332,7 @@ def test_the_list_of_sites_shows_the_reading_that_a_withdrawal_brought_back(
     fix = a_reading(structure, ines, 0.25, corrects=new["id"], reason="misread")
     drop = an_entry("withdrawal", structure, ines, {}, corrects=fix["id"], reason="it was right")
     send(session, ines, old, new, fix, drop)
-    row = sites.site_list(session).rows[0]
+    row = site_list(session).rows[0]
     # 1 ft flume: 0.6909 h^1.522 (Bos 1989, ILRI Publ. 20, sec. 7.4; from memory).
     assert row["last_discharge_m3s"] == pytest.approx(0.6909 * 0.20**1.522, rel=1e-6)
     assert row["readings"] == 2
@@ -372,5 +372,5 @@ def test_three_hundred_sites_take_one_query_for_what_stands(
     sa.event.listen(session.get_bind(), "before_cursor_execute", note)
     assert len(what_stands(session).gone) == 30
     assert len(asked) == 1
-    sites.site_list(session)
+    site_list(session)
     assert len(asked) == 6  # what stands, the newest, counts, names, sites

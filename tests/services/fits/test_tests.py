@@ -19,6 +19,7 @@ from app.services.fits import sides as rating_sides
 from app.services.fits import tables as standing_tables
 from app.services.fits import test_charts as standing_charts
 from app.services.fits import tests as standing
+from app.services.fits.tables import sides_table
 from app.services.gaugings.results import gauging_results
 from app.services.ratings.volumes import as_if_always, effect, head_record
 from app.services.readings.list import span_of
@@ -301,7 +302,7 @@ def test_side_by_side(session: Session, a_site: Callable[..., Structure], ines: 
     assert newer.differences_pct == [pytest.approx(100.0)]
     assert newer.effect is not None
     assert newer.effect.change_pct == pytest.approx(100.0)
-    rows = rating_sides.sides_table(found, sides).rows
+    rows = sides_table(found, sides).rows
     assert rows[0]["change_m3"] == pytest.approx(0.6 * 0.125 * 10 * 86400)
 
 

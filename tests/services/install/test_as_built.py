@@ -13,6 +13,7 @@ from app.records.entries import Entry
 from app.records.people import Person
 from app.records.sites import Rating, Structure
 from app.services.install.as_built import as_built
+from app.services.install.tables import as_built_table
 from app.services.plans import make as planning
 from app.services.sync import measure as as_built_entry
 from app.services.sync.pack_surveys import named_dimensions
@@ -191,7 +192,7 @@ def test_a_rating_of_ones_own_has_nothing_to_measure(
     structure = a_site(family="user_power", dims={"segments": "1.2,1.62,0.035,0.06,0.6"})
     sheet = as_built(session, structure.id or 0)
     assert "no dimensions" in sheet.problem
-    assert sheet.table.rows == []
+    assert as_built_table(sheet).rows == []
 
 
 def test_the_phone_measures_the_same_parts(session: Session, throat: Structure) -> None:

@@ -14,6 +14,7 @@ from sqlmodel import Session
 from app.records.people import Person
 from app.records.sites import Structure
 from app.services.install import stops as install_stops
+from app.services.install.hold_points import CAUTIONS, STOPS
 from app.services.install.openings import openings
 from tests.builders.survey_entries import an_entry
 from tests.conftest import BEGIN, iso, send
@@ -176,8 +177,8 @@ def test_what_cannot_be_is_refused_by_name(
 
 
 def test_every_stop_has_its_cautions() -> None:
-    for stop in install_stops.STOPS:
-        assert set(stop.cautions) <= set(install_stops.CAUTIONS)
+    for stop in STOPS:
+        assert set(stop.cautions) <= set(CAUTIONS)
         assert stop.cautions
 
 

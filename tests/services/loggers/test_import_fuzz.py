@@ -17,6 +17,7 @@ from app.errors import BadInput
 from app.records.people import Person
 from app.records.sites import Structure
 from app.services.loggers import take_in as logger_imports
+from app.services.loggers.preview import preview_import
 from tests.builders.record_files import NOW, Bench, a_bench, calm, log_text, times
 
 BASE = log_text(times(1.0), calm(times(1.0))).decode()
@@ -52,7 +53,7 @@ def test_a_broken_file_is_stored_or_refused_by_row_and_column(
     content = text.encode(coding, errors="replace")
     refusal: BadInput | None = None
     try:
-        look = logger_imports.preview_import(bench.session, bench.site_id, content, "x.csv")
+        look = preview_import(bench.session, bench.site_id, content, "x.csv")
         done = logger_imports.do_import(
             bench.session, bench.site_id, content, "x.csv", bench.person, NOW,
             new_logger={"structure_id": bench.id, "name": "fuzz"},
@@ -74,9 +75,7 @@ def test_a_reset_clock_is_refused_with_its_remedy_and_the_rest_comes_in(bench: B
     t = times(2)
     text = log_text(t, calm(t)).decode().split("\n")
     text[100] = re.sub(r"^\d{4}-\d\d-\d\d", "1970-01-01", text[100])
-    look = logger_imports.preview_import(
-        bench.session, bench.site_id, "\n".join(text).encode(), "reset.csv"
-    )
+    look = preview_import(bench.session, bench.site_id, "\n".join(text).encode(), "reset.csv")
     (problem,) = look.problems
     assert "reset" in problem.rule
     assert "restart_at" in problem.remedy
@@ -88,7 +87,7 @@ def test_an_open_question_blocks_until_it_is_answered(bench: Bench) -> None:
     rows = log_text(t, calm(t)).decode().split("\n")
     rows = [re.sub(r"^(\d{4})-(\d\d)-(\d\d)", r"\3/\2/\1", row) for row in rows]
     content = "\n".join(rows).encode()
-    look = logger_imports.preview_import(bench.session, bench.site_id, content, "order.csv")
+    look = preview_import(bench.session, bench.site_id, content, "order.csv")
     assert look.blocked is not None
     assert [q.key for q in look.questions] == ["date_order"]
     with pytest.raises(BadInput, match="row"):

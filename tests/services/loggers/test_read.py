@@ -295,7 +295,7 @@ def test_level_over_a_datum():
 def test_tailwater_comes_along():
     file = read(hourly("Time,Head (mm),Tailwater (mm)\n", "251,120")).ready()
     assert file.tailwater_m[0] == 0.120
-    assert next(file.chunks(7))[3].size == 7
+    assert file.tailwater_m.size == file.head_m.size
 
 
 def test_two_columns_that_could_be_the_head_are_asked():
@@ -471,9 +471,8 @@ def test_long_files_are_read_in_blocks_with_progress_and_can_be_cancelled():
         assert len(seen) > 2
         assert seen == sorted(seen)
         assert seen[-1] == (len(raw), len(raw))
-        chunks = list(file.chunks(100_000))
-        assert [chunk[0].size for chunk in chunks] == [100_000, 100_000, 88_000]
-        assert np.array_equal(np.concatenate([chunk[1] for chunk in chunks]), utc(times))
+        assert file.row.size == 288_000
+        assert np.array_equal(file.t_s, utc(times))
 
         class Cancelled(Exception):  # noqa: N818
             pass

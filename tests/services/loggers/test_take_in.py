@@ -22,8 +22,8 @@ from app.records.sensors import DailyFlow, FoundFault, LoggerBlock, LoggerImport
 from app.records.sites import Structure
 from app.services.loggers import lists as logger_lists
 from app.services.loggers import register as loggers
-from app.services.loggers import take_in as logger_imports
 from app.services.loggers import undo as logger_undo
+from app.services.loggers.preview import preview_import
 from app.services.series import raw as raw_series
 from app.services.series import read as series_read
 from tests.builders.record_files import DAY, JULY, NOW, Bench, a_bench, calm, log_text, times
@@ -188,9 +188,7 @@ def test_the_logger_is_known_by_its_serial_and_its_mapping_remembered(bench: Ben
     t = times(4)
     text = log_text(t[:200], calm(t)[:200], serial="QX-17").decode()
     odd = text.replace("time,head (m)", "time,stage")
-    look = logger_imports.preview_import(
-        bench.session, bench.site_id, odd.encode(), "a.csv", answers={}
-    )
+    look = preview_import(bench.session, bench.site_id, odd.encode(), "a.csv", answers={})
     assert look.serial == "QX-17"
     assert look.logger is None
     answers = {"columns": {"2": {"meaning": "head", "unit": "m"}}}
@@ -198,7 +196,7 @@ def test_the_logger_is_known_by_its_serial_and_its_mapping_remembered(bench: Ben
     line = loggers.loggers(bench.session, bench.site_id)[0]
     assert line.serial == "QX-17"
     more = log_text(t[200:], calm(t)[200:], serial="QX-17").decode()
-    look = logger_imports.preview_import(
+    look = preview_import(
         bench.session, bench.site_id, more.replace("time,head (m)", "time,stage").encode(), "b.csv"
     )
     assert look.logger is not None
@@ -210,9 +208,7 @@ def test_the_preview_writes_nothing_and_says_what_would_come(bench: Bench) -> No
     t = times(4)
     bench.take(log_text(t[:300], calm(t)[:300]), "a.csv")
     before = derived(bench.session)
-    look = logger_imports.preview_import(
-        bench.session, bench.site_id, log_text(t, calm(t)), "b.csv"
-    )
+    look = preview_import(bench.session, bench.site_id, log_text(t, calm(t)), "b.csv")
     assert (look.new, look.already_same, look.conflict_count) == (t.size - 300, 300, 0)
     assert derived(bench.session) == before
     assert len(bench.session.exec(select(KeptFile)).all()) == 1
@@ -225,7 +221,7 @@ def test_a_file_of_another_site_is_said_to_be_held_there(
     content = log_text(t, calm(t))
     bench.take(content)
     other = a_site("OTHER")
-    look = logger_imports.preview_import(bench.session, other.site_id, content, "a.csv")
+    look = preview_import(bench.session, other.site_id, content, "a.csv")
     assert any("is this the right site" in words for words in look.warnings)
     assert not look.already_held
 

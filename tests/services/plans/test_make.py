@@ -18,6 +18,7 @@ from app.records.sites import Rating, Structure
 from app.services.plans import make as planning
 from app.services.plans import page as plan_page
 from app.services.plans.inputs import EMPTY, options, plan_inputs
+from app.services.plans.tables import plan_table
 from app.services.plans.work import work_out
 from app.services.sync import pack
 from tests.builders.plan_cases import PLAN
@@ -196,7 +197,7 @@ def test_a_plan_is_kept_and_never_changes(
     with pytest.raises(sa.exc.DBAPIError, match="append-only"):
         session.execute(sa.update(Plan).values(name="other"))
     session.rollback()
-    table = planning.plan_table(session, structure.site_id)
+    table = plan_table(session, structure.site_id)
     assert len(table.rows) == 9
     assert {(row["name"], row["flow"]) for row in table.rows} == {
         ("Winter race", flow) for flow in ("least", "middle", "greatest")

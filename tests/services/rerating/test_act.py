@@ -68,7 +68,7 @@ def test_done_keeps_the_old_values_and_says_why(
     before = {v.entry_id: v.discharge_m3s for v in session.exec(select(FlowValue))}
     new_rating(session, structure, "2ft", "2024-07-31T12:00")
     look = rerate.look(session, structure.site_id, NOW)
-    rerate.rerate(session, structure.site_id, look.token, "throat measured", NOW, rudd.id)
+    rerate.rerate(session, structure.site_id, look.token, "throat measured", now=NOW, by_id=rudd.id)
     session.commit()
     values = session.exec(select(FlowValue)).all()
     old = {v.entry_id: v.discharge_m3s for v in values if not v.current}
@@ -91,7 +91,7 @@ def test_what_is_done_is_what_was_looked_at(
     look = rerate.look(session, structure.site_id, NOW)
     new_rating(session, structure, "3ft", "2024-08-20T00:00")
     with pytest.raises(BadInput, match="changed since this was looked at"):
-        rerate.rerate(session, structure.site_id, look.token, "measured", NOW, None)
+        rerate.rerate(session, structure.site_id, look.token, "measured", now=NOW, by_id=None)
     session.rollback()
     assert all(v.current for v in session.exec(select(FlowValue)))
 
@@ -124,5 +124,5 @@ def test_no_reason_no_rating(
 ) -> None:
     structure, _ = filled(session, a_site, a_person)
     with pytest.raises(BadInput) as refused:
-        rerate.rerate(session, structure.site_id, "", " ", NOW, None)
+        rerate.rerate(session, structure.site_id, "", " ", now=NOW, by_id=None)
     assert refused.value.field == "reason"

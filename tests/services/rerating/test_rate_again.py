@@ -41,6 +41,7 @@ from app.services.series import raw as raw_series
 from app.services.series import read as series_read
 from app.services.sites import register as sites
 from app.services.sites import structures
+from app.services.sites.register import structures_of
 from app.services.takes import capacity as race_capacity
 from app.services.takes import limits as take_limits
 from tests.builders.record_files import DAY, JULY, NOW, Bench, a_bench, calm, local, log_text, times
@@ -71,7 +72,9 @@ def new_rating(bench: Bench, size: str = "2ft", valid_from: str = "2025-07-11T00
 
 def act(bench: Bench, reason: str = "the throat was measured") -> rerate.Rerate:
     look = rerate.look(bench.session, bench.site_id, NOW)
-    done = rerate.rerate(bench.session, bench.site_id, look.token, reason, NOW, bench.person.id)
+    done = rerate.rerate(
+        bench.session, bench.site_id, look.token, reason, now=NOW, by_id=bench.person.id
+    )
     bench.session.commit()
     return done
 
@@ -155,7 +158,8 @@ def from_nothing(bench: Bench) -> None:
         bench.session.execute(sa.delete(model))
     bench.session.commit()
     rating.rate_missing(bench.session)
-    series_store.rebuild_site(bench.session, bench.site_id)
+    for structure in structures_of(bench.session, bench.site_id):
+        series_store.rebuild(bench.session, structure.id or 0)
     bench.session.commit()
 
 
@@ -335,7 +339,13 @@ def test_an_answer_in_review_is_to_that_change_only(bench: Bench) -> None:
 
     (item,) = stale()
     review_queue.decide(
-        bench.session, item.key, "accept", "it stands", bench.person, NOW, item.revision
+        bench.session,
+        item.key,
+        "accept",
+        text="it stands",
+        person=bench.person,
+        now=NOW,
+        revision=item.revision,
     )
     bench.session.commit()
     assert (stale(), len(stale("accepted"))) == ([], 1)
@@ -451,7 +461,7 @@ def test_what_was_added_meanwhile_must_be_looked_at(bench: Bench) -> None:
     new_rating(bench, "3ft")
     before = derived(bench.session)
     with pytest.raises(BadInput, match="changed since this was looked at"):
-        rerate.rerate(bench.session, bench.site_id, look.token, "measured", NOW, None)
+        rerate.rerate(bench.session, bench.site_id, look.token, "measured", now=NOW, by_id=None)
     bench.session.rollback()
     assert derived(bench.session) == before
 
@@ -468,7 +478,9 @@ def test_a_stopped_act_changes_nothing(bench: Bench) -> None:
     before = derived(bench.session)
     look = rerate.look(bench.session, bench.site_id, NOW)
     with pytest.raises(Stop):
-        rerate.rerate(bench.session, bench.site_id, look.token, "measured", NOW, None, stop)
+        rerate.rerate(
+            bench.session, bench.site_id, look.token, "measured", now=NOW, by_id=None, progress=stop
+        )
     bench.session.rollback()
     assert derived(bench.session) == before
 

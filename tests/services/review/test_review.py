@@ -141,7 +141,14 @@ def test_a_fault_is_work_and_stands_until_a_person_answers(bench: Bench) -> None
     with pytest.raises(BadInput, match="Accept or return"):
         move(bench, "2025-07", "approved", 1)
     done = review_queue.decide(
-        bench.session, item.key, "accept", "an echo", bench.person, NOW, 0, with_correction=True
+        bench.session,
+        item.key,
+        "accept",
+        text="an echo",
+        person=bench.person,
+        now=NOW,
+        revision=0,
+        with_correction=True,
     )
     bench.session.commit()
     assert done.state == "accepted"
@@ -155,12 +162,24 @@ def test_accepting_a_fault_without_correction_lets_the_record_stand(bench: Bench
     item = spiked(bench)
     before = derived(bench.session)
     done = review_queue.decide(
-        bench.session, item.key, "accept", "a boat", bench.person, NOW, item.revision
+        bench.session,
+        item.key,
+        "accept",
+        text="a boat",
+        person=bench.person,
+        now=NOW,
+        revision=item.revision,
     )
     assert (done.state, done.comments[0].text) == ("accepted", "a boat")
     assert derived(bench.session) == before
     again = review_queue.decide(
-        bench.session, item.key, "reopen", "no boat there", bench.person, NOW, done.revision
+        bench.session,
+        item.key,
+        "reopen",
+        text="no boat there",
+        person=bench.person,
+        now=NOW,
+        revision=done.revision,
     )
     assert again.state == "open"
 
@@ -170,15 +189,21 @@ def test_the_second_of_two_people_sees_the_first(
 ) -> None:
     item = spiked(bench)
     other = a_person("Second", "office")
-    review_queue.decide(bench.session, item.key, "comment", "look", bench.person, NOW, 0)
+    review_queue.decide(
+        bench.session, item.key, "comment", text="look", person=bench.person, now=NOW, revision=0
+    )
     bench.session.commit()
     with pytest.raises(ChangedMeanwhile) as refused:
-        review_queue.decide(bench.session, item.key, "accept", "", other, NOW, 0)
+        review_queue.decide(
+            bench.session, item.key, "accept", text="", person=other, now=NOW, revision=0
+        )
     assert bench.person.name in refused.value.rule
     assert refused.value.now["text"] == "look"
     found = bench.session.exec(select(ReviewDecision)).all()
     assert [row.text for row in found] == ["look"]
-    done = review_queue.decide(bench.session, item.key, "accept", "", other, NOW, 1)
+    done = review_queue.decide(
+        bench.session, item.key, "accept", text="", person=other, now=NOW, revision=1
+    )
     assert [c.by for c in done.comments] == [bench.person.name, "Second"]
 
 
@@ -211,7 +236,9 @@ def test_refused_and_rival_records_are_in_the_queue(bench: Bench) -> None:
     assert kinds["refused"] == 1
     assert kinds["rival"] == 1
     item = next(i for i in review_queue.queue(bench.session) if i.kind == "refused")
-    review_queue.decide(bench.session, item.key, "return", "ask Ines", bench.person, NOW, 0)
+    review_queue.decide(
+        bench.session, item.key, "return", text="ask Ines", person=bench.person, now=NOW, revision=0
+    )
     bench.session.commit()
     assert "refused" not in review_queue.counts(bench.session)
 
@@ -219,6 +246,8 @@ def test_refused_and_rival_records_are_in_the_queue(bench: Bench) -> None:
 def test_what_is_not_there_is_not_decided(bench: Bench) -> None:
     for key in ("fault:1:head:spike:5", "offer:sensor:1:2:3", "nonsense", "refused:x", "fault:::"):
         with pytest.raises(NotFound):
-            review_queue.decide(bench.session, key, "accept", "", bench.person, NOW, 0)
+            review_queue.decide(
+                bench.session, key, "accept", text="", person=bench.person, now=NOW, revision=0
+            )
     with pytest.raises(BadInput):
         review_queue.queue(bench.session, state="forgotten")

@@ -14,6 +14,7 @@ from app.records.sites import GaugeZero, Rating, Structure
 from app.services.sites import changes, structures
 from app.services.sites import register as sites
 from app.services.sites import views as structure_views
+from app.services.sites.tables import site_list
 from tests.conftest import a_reading, send
 
 SITE = {
@@ -195,7 +196,7 @@ def test_the_list_shows_the_newest_standing_reading(
     wrong = a_reading(structure, ines, 0.512)
     send(session, ines, wrong)
     send(session, ines, a_reading(structure, ines, 0.215, corrects=wrong["id"], reason="misread"))
-    row = sites.site_list(session).rows[0]
+    row = site_list(session).rows[0]
     assert row["readings"] == 1  # the one that counts
     # 1 ft flume at 0.215 m: 0.6909 h^1.522 (Bos 1989, ILRI Publ. 20, sec. 7.4; from memory).
     assert row["last_discharge_m3s"] == pytest.approx(0.6909 * 0.215**1.522, rel=1e-6)

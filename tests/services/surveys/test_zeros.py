@@ -21,6 +21,7 @@ from app.services.surveys import history as level_history
 from app.services.surveys import photos
 from app.services.surveys import runs as level_runs
 from app.services.surveys import zeros as surveys
+from app.services.surveys.tables import level_table
 from app.services.sync import pack_surveys as survey_pack
 from app.services.sync.pack import pack
 from tests.builders.survey_entries import a_run, an_entry
@@ -227,7 +228,7 @@ def test_years_of_levels_show_a_corner_that_creeps_and_a_mark_that_moved(
     [move] = history.moves
     assert "BM1" in move.move.words
     assert move.move.certain is False
-    assert [row["setups"] for row in history.table.rows] == [3, 3, 3]
+    assert [row["setups"] for row in level_table(history).rows] == [3, 3, 3]
 
 
 def test_a_corrected_run_no_longer_counts_and_is_still_there(

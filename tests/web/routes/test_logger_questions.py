@@ -268,7 +268,15 @@ def test_what_the_phone_said_of_a_file_is_in_the_form(
     }  # fmt: skip
     (receipt,) = send(session, person, entry)
     assert receipt.state == "stored", receipt
-    kept_files.keep(session, person, "logger_file", "p.csv", sha256, content, utc_now())
+    kept_files.keep(
+        session,
+        person,
+        "logger_file",
+        name="p.csv",
+        sent_sha256=sha256,
+        content=content,
+        received_at=utc_now(),
+    )
     # the queue of review leads here without any of it in the address
     text = as_office.get(f"/sites/{structure.site_id}/loggers/files/{sha256}", headers=HTML).text
     form = form_of(text)

@@ -29,8 +29,8 @@ _KIND_ALIASES = {
 
 def _kind(key: str, label: str, default: str | None, aliases: tuple[str, ...]) -> Dimension:
     return Dimension(
-        key,
-        label,
+        key=key,
+        label=label,
         unit="",
         kind="choice",
         required=default is None,
@@ -44,8 +44,8 @@ def _kind(key: str, label: str, default: str | None, aliases: tuple[str, ...]) -
 
 def _slope(key: str, label: str, aliases: tuple[str, ...], tolerance: float = 0.0) -> Dimension:
     return Dimension(
-        key,
-        label,
+        key=key,
+        label=label,
         unit="",
         kind="slope",
         required=False,
@@ -84,8 +84,8 @@ def _parabola(prefix: str, role: str, tolerance: float = 0.0) -> tuple[Dimension
 
 def _points(key: str, label: str) -> Dimension:
     return Dimension(
-        key,
-        label,
+        key=key,
+        label=label,
         unit="m",
         kind="text",
         required=False,
@@ -132,8 +132,8 @@ FAMILY = Family(
     summary="Any throat and approach by critical flow, and sills and pipe inserts by size.",
     dimensions=(
         Dimension(
-            "size",
-            "Fixed proportions",
+            key="size",
+            label="Fixed proportions",
             unit="",
             kind="choice",
             required=False,
@@ -165,8 +165,8 @@ FAMILY = Family(
         _points("B_points", "Approach outline"),
         length("h_max", "Greatest usable head", required=False),
         Dimension(
-            "modular_limit",
-            "Modular limit stated for the make",
+            key="modular_limit",
+            label="Modular limit stated for the make",
             unit="",
             kind="count",
             required=False,
@@ -175,8 +175,8 @@ FAMILY = Family(
             aliases=("ML",),
         ),
         Dimension(
-            "coefficient_pct",
-            "Uncertainty stated for the make",
+            key="coefficient_pct",
+            label="Uncertainty stated for the make",
             unit="%",
             kind="count",
             required=False,

@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.channel import critical
 from app.hydraulics.channel.compound import Compound
-from app.hydraulics.channel.sections import Circle, Section, section
+from app.hydraulics.channel.described import section
+from app.hydraulics.channel.sections import Circle, Section
 from app.hydraulics.families.long_throat.outline import throat_outline
 from app.hydraulics.families.long_throat.shared import (
     MAX_FROUDE,
@@ -25,23 +27,16 @@ from app.hydraulics.families.long_throat.shared import (
     refuse_wide_throat,
     rule_of_thumb,
 )
-from app.hydraulics.structure.device import (
-    Array,
-    Device,
-    Dims,
-    Family,
-    Flag,
-    FreeFlow,
-    range_flags,
-)
+from app.hydraulics.structure.device import Device, Dims, Family, Flag, range_flags
 from app.hydraulics.structure.outline import Outline
+from app.hydraulics.structure.states import FreeFlow
 
 LOWEST_H1_L = 0.07
 PIPE_LIMIT = 0.9
 """Critical depth over diameter above which a round throat is no control to trust."""
 
 
-def bos_coefficient(ratio: Array) -> Array:
+def bos_coefficient(ratio: Floats) -> Floats:
     """Return Cd = (H1/L - 0.07)^0.018; NaN at H1/L of 0.07 and below."""
     above = np.asarray(ratio, float) - LOWEST_H1_L
     value = np.where(above > 0, above, 1.0) ** 0.018
@@ -71,7 +66,7 @@ class LongThroat(Device):
         if isinstance(self.throat, Compound):
             self.breaks_m = self._ledge_heads()
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return discharge, m3/s, with Cd, Cv, total head and approach Froude number.
 
         NaN with OUTSIDE_BOS_LIMITS where H1/L is 0.07 or less, and with NO_CONTROL where the
@@ -103,7 +98,9 @@ class LongThroat(Device):
         dry = np.asarray(head_m) <= 0
         return FreeFlow(np.where(dry, 0.0, found.discharge_m3s), flags, detail, slope)
 
-    def _flags(self, head_m: Array, found: critical.Controlled, total: Array, froude: Array) -> Any:
+    def _flags(
+        self, head_m: Floats, found: critical.Controlled, total: Floats, froude: Floats
+    ) -> Any:
         flags = range_flags(self, head_m)
         ratio = total / self.L
         outside = (ratio < 0.1) | (ratio > 1.0) | (froude > MAX_FROUDE) | (head_m > self.head_max_m)
@@ -122,16 +119,16 @@ class LongThroat(Device):
             undefined = found.depth_m > PIPE_LIMIT * self.throat.D
         return flags | undefined * np.int64(Flag.CONTROL_UNDEFINED)
 
-    def coefficient_uncertainty_pct(self, head_m: Array, free: FreeFlow) -> Array:
+    def coefficient_uncertainty_pct(self, head_m: Floats, free: FreeFlow) -> Floats:
         """Return 3 |H1/L - 0.55|^1.5 + 4, %, not less than the figure stated for the make."""
         ratio = np.nan_to_num(free.detail["total_head_m"] / self.L)
-        pct: Array = 3.0 * np.abs(ratio - 0.55) ** 1.5 + 4.0
+        pct: Floats = 3.0 * np.abs(ratio - 0.55) ** 1.5 + 4.0
         return np.maximum(pct, float(self.dims.get("coefficient_pct", 0.0)))
 
     def _ledge_heads(self) -> tuple[float, ...]:
         """Return the heads at which the control jumps from below a ledge to above it."""
 
-        def depth_at(heads: Array) -> Array:
+        def depth_at(heads: Floats) -> Floats:
             return np.nan_to_num(self.free_flow(heads).detail["critical_depth_m"])
 
         heads = np.linspace(1.02 * self.head_floor_m, 1.3 * self.head_max_m, 801)
@@ -147,7 +144,7 @@ class LongThroat(Device):
         return tuple(float(h) for h in high)
 
     @cached_property
-    def _limits(self) -> tuple[Array, Array, Array]:
+    def _limits(self) -> tuple[Floats, Floats, Floats]:
         heads = np.geomspace(1.02 * self.head_floor_m, 1.3 * self.head_max_m, 96)
         free = self.free_flow(heads)
         usable = free.discharge_m3s > 0
@@ -165,19 +162,19 @@ class LongThroat(Device):
             return float(self.dims["modular_limit"])
         return rule_of_thumb(float(self.dims["exit_slope"]), abrupt=0.70)
 
-    def limit_by_energy(self, head_m: Array) -> Array:
+    def limit_by_energy(self, head_m: Floats) -> Floats:
         """Return the energy method's H2/H1."""
         heads, ratio, _ = self._limits
         return np.interp(head_m, heads, ratio) if heads.size else np.zeros(np.shape(head_m))
 
-    def compare_limits(self, head_m: Array) -> dict[str, Array]:
+    def compare_limits(self, head_m: Floats) -> dict[str, Floats]:
         """Return the rule of thumb and the energy method's H2/H1."""
         return {
             "modular_limit_by_rule": np.asarray(self.limit_by_rule()),
             "modular_limit_by_energy": self.limit_by_energy(head_m),
         }
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the lower of the rule of thumb and the energy method, as a ratio of heads."""
         heads, _, by_energy = self._limits
         if not heads.size:

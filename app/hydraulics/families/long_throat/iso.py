@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.channel import critical
 from app.hydraulics.channel.sections import Rectangle, Section, Trapezoid, UShape
@@ -31,19 +32,24 @@ from app.hydraulics.families.long_throat.shared import (
     refuse_wide_throat,
     rule_of_thumb,
 )
+from app.hydraulics.families.long_throat.sources import (
+    ISO_LIMITS_TEXT,
+    METHOD,
+    MODULAR_LIMIT,
+    READ,
+    SHRUNK,
+)
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
     Family,
     Flag,
-    FreeFlow,
     Provenance,
-    Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Outline
+from app.hydraulics.structure.states import FreeFlow
 
 
 class IsoThroat(Device):
@@ -73,7 +79,7 @@ class IsoThroat(Device):
         super().__init__(family, dims, min(max(0.05, 0.05 * self.L), 0.5 * highest), highest)
         self.head_floor_m = self.displacement_m
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return discharge, m3/s, with CD, Cv, total head and approach Froude number.
 
         NaN with NO_CONTROL where the throat is not narrow enough to force critical flow.
@@ -111,14 +117,14 @@ class IsoThroat(Device):
             found.discharge_m3s, flags, detail, head_slope(found, width, to_total, flowing)
         )
 
-    def coefficient_uncertainty_pct(self, head_m: Array, free: FreeFlow) -> Array:
+    def coefficient_uncertainty_pct(self, head_m: Floats, free: FreeFlow) -> Floats:
         """Return X_c = base + 20 (Cv - CD), and 2 more above h/L 0.50 (ISO 4359, from memory)."""
         gap = np.maximum(free.detail["velocity_coefficient"] - free.detail["coefficient"], 0.0)
-        pct: Array = self.base_pct + 20.0 * np.nan_to_num(gap, nan=1.0)
+        pct: Floats = self.base_pct + 20.0 * np.nan_to_num(gap, nan=1.0)
         return pct + 2.0 * (head_m > ISO_FULL_H_L * self.L)
 
     @cached_property
-    def _limits(self) -> tuple[Array, Array, Array]:
+    def _limits(self) -> tuple[Floats, Floats, Floats]:
         low = max(0.3 * self.head_min_m, 2.0 * self.displacement_m)
         heads = np.geomspace(low, 1.3 * self.head_max_m, 96)
         free = self.free_flow(heads)
@@ -135,19 +141,19 @@ class IsoThroat(Device):
         """Return 0.80 H1, 0.74 with an abrupt end (ISO 4359, from memory), less by ramp."""
         return rule_of_thumb(float(self.dims["exit_slope"]), abrupt=0.74, ceiling=0.80)
 
-    def limit_by_energy(self, head_m: Array) -> Array:
+    def limit_by_energy(self, head_m: Floats) -> Floats:
         """Return the energy method's H2/H1."""
         heads, ratio, _ = self._limits
         return np.interp(head_m, heads, ratio) if heads.size else np.zeros(np.shape(head_m))
 
-    def compare_limits(self, head_m: Array) -> dict[str, Array]:
+    def compare_limits(self, head_m: Floats) -> dict[str, Floats]:
         """Return the rule of thumb and the energy method's H2/H1."""
         return {
             "modular_limit_by_rule": np.asarray(self.limit_by_rule()),
             "modular_limit_by_energy": self.limit_by_energy(head_m),
         }
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the lower of the rule of thumb and the energy method, as a ratio of heads."""
         heads, _, by_energy = self._limits
         if not heads.size:
@@ -198,8 +204,8 @@ _APPROACH = (
     APPROACH_SLOPE,
 )
 _DELTA = Dimension(
-    "delta_ratio",
-    "Displacement thickness over throat length",
+    key="delta_ratio",
+    label="Displacement thickness over throat length",
     unit="",
     kind="count",
     required=False,
@@ -210,42 +216,25 @@ _DELTA = Dimension(
 )
 _THROAT_WIDTH = length("b", "Throat bottom width", 0.002, aliases=("W", "width"))
 
-_READ = Source(
-    "Morgenschweis 2010, Hydrometrie (Springer), eq. 5.19 after ISO 4359: rectangular CD and the "
-    "limits h 0.05 to 2 m, b 0.10 m, h/b 3, area ratio 0.7",
-    Provenance.READ,
-)
-_METHOD = Source(
-    "ISO 4359:2013, boundary-layer method, trapezoid and U, X_c, limits 0.05 L and Fr 0.5; "
-    "Ackers et al. 1978",
-    Provenance.MEMORY,
-)
-_SHRUNK = Source(
-    "CD by shrinking the section for all three shapes (closed forms differ by 0.1 to 0.2 %)",
-    Provenance.DERIVED,
-)
-_LIMIT = Source(
-    "Modular limit: ISO 4359 rule (0.80 H1, 0.74 abrupt), Bos 1989 by ramp, and the energy method "
-    "of Bos, Replogle & Clemmens 1984; the lowest is used",
-    Provenance.MEMORY,
-)
-_LIMITS_TEXT = (
-    "ISO 4359: h from 0.05 m and 0.05 L to 2 m; h/L to 0.50, to 0.67 with 2 % added; {width}"
-    "throat at most 0.7 of the approach area; approach Froude number at most 0.5. Free flow only: "
-    "above the modular limit the discharge is not determined."
-)
 
-
-def _family(key: str, name: str, summary: str, own: tuple[Dimension, ...], width: str,
-            make: type[RectThroat] | type[TrapThroat] | type[UThroat],
-            example: Dims, kinds: tuple[str, ...]) -> Family:  # fmt: skip
+def _family(
+    key: str,
+    name: str,
+    summary: str,
+    *,
+    own: tuple[Dimension, ...],
+    width: str,
+    make: type[RectThroat] | type[TrapThroat] | type[UThroat],
+    example: Dims,
+    kinds: tuple[str, ...],
+) -> Family:
     return Family(
         key=key,
         name=name,
         summary=summary,
         dimensions=(*own, THROAT_LENGTH, SILL, *_APPROACH, _DELTA, *TAIL),
-        sources=(_READ, _METHOD, _SHRUNK, _LIMIT),
-        limits_text=_LIMITS_TEXT.format(width=width),
+        sources=(READ, METHOD, SHRUNK, MODULAR_LIMIT),
+        limits_text=ISO_LIMITS_TEXT.format(width=width),
         tested_tolerance_pct=0.3,
         tested_table=Provenance.DERIVED,
         can_drown=True,
@@ -260,21 +249,21 @@ RECT = _family(
     "long_throat_rect",
     "rectangular long-throated flume",
     "Level rectangular throat, ISO 4359.",
-    (_THROAT_WIDTH,),
-    "h/b at most 3; b at least 0.10 m; ",
-    RectThroat,
-    {"b": 0.5, "L": 1.0, "p": 0.1, "B": 1.0},
-    ("rect", "rectangular"),
+    own=(_THROAT_WIDTH,),
+    width="h/b at most 3; b at least 0.10 m; ",
+    make=RectThroat,
+    example={"b": 0.5, "L": 1.0, "p": 0.1, "B": 1.0},
+    kinds=("rect", "rectangular"),
 )
 TRAP = _family(
     "long_throat_trap",
     "trapezoidal long-throated flume",
     "Level trapezoidal throat, ISO 4359.",
-    (
+    own=(
         _THROAT_WIDTH,
         Dimension(
-            "m",
-            "Throat side slope, horizontal to 1 vertical",
+            key="m",
+            label="Throat side slope, horizontal to 1 vertical",
             unit="",
             kind="slope",
             low=0.0,
@@ -283,18 +272,18 @@ TRAP = _family(
             aliases=("z",),
         ),
     ),
-    "b at least 0.10 m; ",
-    TrapThroat,
-    {"b": 0.3, "m": 0.5, "L": 1.0, "p": 0.15, "B": 1.0, "B_m": 0.5},
-    ("trap", "trapezoidal"),
+    width="b at least 0.10 m; ",
+    make=TrapThroat,
+    example={"b": 0.3, "m": 0.5, "L": 1.0, "p": 0.15, "B": 1.0, "B_m": 0.5},
+    kinds=("trap", "trapezoidal"),
 )
 U = _family(
     "long_throat_u",
     "U-throated flume",
     "Half-round throat under vertical walls, ISO 4359.",
-    (length("D", "Throat diameter", 0.002, aliases=("d", "b", "W")),),
-    "D at least 0.10 m; ",
-    UThroat,
-    {"D": 0.3, "L": 0.6, "p": 0.05, "B": 0.6},
-    ("u",),
+    own=(length("D", "Throat diameter", 0.002, aliases=("d", "b", "W")),),
+    width="D at least 0.10 m; ",
+    make=UThroat,
+    example={"D": 0.3, "L": 0.6, "p": 0.05, "B": 0.6},
+    kinds=("u",),
 )

@@ -13,10 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.channel.critical import Controlled
 from app.hydraulics.channel.sections import Section, Trapezoid
-from app.hydraulics.structure.device import Array, Dimension, Dims, Flag, Flags
+from app.hydraulics.structure.device import Dimension, Dims, Flag
+from app.hydraulics.structure.states import Flags
 
 ABRUPT_LOSS = 1.2
 MAX_FROUDE = 0.5
@@ -32,7 +34,7 @@ _RULE_BY_RAMP = ((10.0, 0.90), (6.0, 0.83), (3.0, 0.80))
 def length(key: str, label: str, tolerance: float = 0.0, **more: object) -> Dimension:
     """Return a length of a throat or channel, above 0 and at most 100 m."""
     values: dict[str, object] = {"low": 0.0, "low_open": True, "high": 100.0}
-    return Dimension(key, label, tolerance=tolerance, **(values | more))  # type: ignore[arg-type]
+    return Dimension(key=key, label=label, tolerance=tolerance, **(values | more))  # type: ignore[arg-type]
 
 
 THROAT_LENGTH = length("L", "Throat length along the flow", 0.005, aliases=("length",))
@@ -47,8 +49,8 @@ SILL = length(
     race="sill",
 )
 APPROACH_SLOPE = Dimension(
-    "B_m",
-    "Approach side slope, horizontal to 1 vertical",
+    key="B_m",
+    label="Approach side slope, horizontal to 1 vertical",
     unit="",
     kind="slope",
     required=False,
@@ -60,8 +62,8 @@ APPROACH_SLOPE = Dimension(
 )
 TAIL: tuple[Dimension, ...] = (
     Dimension(
-        "exit_slope",
-        "Exit ramp, horizontal to 1 vertical",
+        key="exit_slope",
+        label="Exit ramp, horizontal to 1 vertical",
         unit="",
         kind="slope",
         required=False,
@@ -73,8 +75,8 @@ TAIL: tuple[Dimension, ...] = (
     ),
     length("tail_B", "Tail channel bottom width", required=False, help="As the approach if left."),
     Dimension(
-        "tail_m",
-        "Tail channel side slope",
+        key="tail_m",
+        label="Tail channel side slope",
         unit="",
         kind="slope",
         required=False,
@@ -145,8 +147,8 @@ class Tail:
 
 
 def energy_limit(
-    tail: Tail, discharge_m3s: Array, total_head_m: Array, kept: Array, control_velocity: Array
-) -> tuple[Array, Array]:
+    tail: Tail, discharge_m3s: Floats, total_head_m: Floats, kept: Floats, control_velocity: Floats
+) -> tuple[Floats, Floats]:
     """Return the modular limit by the energy method as H2/H1, and the tail depth over the sill.
 
     Parameters
@@ -181,11 +183,11 @@ def energy_limit(
 
 
 def iso_flags(
-    head_m: Array,
+    head_m: Floats,
     L: float,
     width_m: float,
-    area_ratio: Array,
-    froude: Array,
+    area_ratio: Floats,
+    froude: Floats,
     head_to_width: float | None,
 ) -> Flags:
     """Return flags for the limits of ISO 4359.
@@ -212,8 +214,8 @@ def iso_flags(
 
 
 def head_slope(
-    found: Controlled, approach_width: Array, to_total: Array, flowing: NDArray[np.bool_]
-) -> Array:
+    found: Controlled, approach_width: Floats, to_total: Floats, flowing: NDArray[np.bool_]
+) -> Floats:
     """Return d ln Q / dh, 1/m, where H = h + Q^2 / (2 g A1^2).
 
     dH/dh = (1 - Q^2 T1 / g A1^3) / (1 - Q Q' / g A1^2), Q' = dQ/dH = `to_total` (derived). The

@@ -15,82 +15,41 @@ again (from S = 0.9435 at the widest sizes; it would be 0.2 % at S = 0.95). Pars
 import numpy as np
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import FOOT, coefficient_si
 from app.hydraulics.families.parshall.outline import parshall_outline
 from app.hydraulics.families.parshall.sizes import ISO_RANGE_READ, ISO_SIZES, SIZES, US_SIZES
+from app.hydraulics.families.parshall.sources import (
+    BOS,
+    BUILT,
+    ISO,
+    ISO_BORROWED,
+    ISO_RANGE,
+    ISO_RANGE_BORROWED,
+    LOSS,
+    READ_2FT,
+    SCALED_SHAPE,
+    SKOGERBOE,
+    SKOGERBOE_FORM,
+)
+from app.hydraulics.structure.bounds import S_CEILING
 from app.hydraulics.structure.device import (
-    Array,
     Device,
     Dimension,
     Dims,
     Family,
-    FreeFlow,
     Provenance,
     Source,
     range_flags,
 )
 from app.hydraulics.structure.outline import Outline
+from app.hydraulics.structure.states import FreeFlow
 
 C2 = 0.0044
 """Skogerboe et al. 1967; read in a water-management manual (vol. 13/16, transcription)."""
 
 BUILT_WITHIN = 0.02
 """A throat further from its named width than this share is another flume (common practice)."""
-
-S_CEILING = 0.985
-"""The shape needs log10 S < -C2, S < 0.9899; ratios above this are clamped, and never rated."""
-
-
-_READ_2FT = Source(
-    "Utah State Univ. BIE 5300/6300 lecture 2 (2005), worked example for the 0.61 m flume: "
-    "C 1.429, n 1.55, onset of drowning 0.66",
-    Provenance.READ,
-)
-_BOS = Source(
-    "Bos (ed.) 1989, Discharge Measurement Structures, ILRI Publ. 20, sec. 7.4: C, n, head "
-    "ranges, modular limit by class (0.50 to 0.80)",
-    Provenance.MEMORY,
-)
-_ISO = Source(
-    "ISO 9826:1992 Table 3: C and n of the twelve metric sizes, read in a public table quoting "
-    "CJ/T 3008.3-1993",
-    Provenance.READ,
-)
-_ISO_RANGE = Source(
-    "Head ranges of the metric sizes from 0.60 m, read in the same public table quoting "
-    "CJ/T 3008.3-1993",
-    Provenance.READ,
-)
-_ISO_RANGE_BORROWED = Source(
-    "Head range of 0.25, 0.30 and 0.45 m: that of the nearest size in feet (none read)",
-    Provenance.DERIVED,
-)
-_ISO_BORROWED = Source(
-    "Modular limit and drowned shape of a metric size: those of the nearest size in feet (no "
-    "published values found)",
-    Provenance.DERIVED,
-)
-_SKOGERBOE_FORM = Source(
-    "Skogerboe, Hyatt, England & Johnson 1967, J. Irrig. Drain. Div. ASCE: form of the drowned "
-    "equation and C2 = 0.0044, read in a water-management manual (vol. 13/16)",
-    Provenance.READ,
-)
-_SKOGERBOE = Source(
-    "Skogerboe et al. 1967: C1, n1, n2 and onset of drowning of each size", Provenance.MEMORY
-)
-_SCALED = Source(
-    "Drowned equation scaled to equal free flow at its onset (removes a jump of up to 2.8 %)",
-    Provenance.DERIVED,
-)
-_BUILT = Source(
-    "Free flow times built over named throat width, within 2 % of it (Q is proportional to W at "
-    "one exponent)",
-    Provenance.DERIVED,
-)
-_LOSS = Source(
-    "Parshall 1936 loss term, 1 to 8 ft, as in Bos 1989 and ISO 9826:1992; comparison only",
-    Provenance.MEMORY,
-)
 
 
 def turning_ratio(n1: float, n2: float) -> float:
@@ -107,7 +66,7 @@ def turning_ratio(n1: float, n2: float) -> float:
     return float((low + high) / 2.0)
 
 
-def drowned_shape(submergence_ratio: Array, n1: float, n2: float) -> Array:
+def drowned_shape(submergence_ratio: Floats, n1: float, n2: float) -> Floats:
     """Return phi(S) = (1 - S)^n1 / [-(log10 S + C2)]^n2 (Skogerboe et al. 1967).
 
     Parameters
@@ -116,7 +75,7 @@ def drowned_shape(submergence_ratio: Array, n1: float, n2: float) -> Array:
         Clamped to 0.01..0.985, inside which the shape is defined.
     """
     S = np.clip(submergence_ratio, 0.01, S_CEILING)
-    shape: Array = (1.0 - S) ** n1 / (-(np.log10(S) + C2)) ** n2
+    shape: Floats = (1.0 - S) ** n1 / (-(np.log10(S) + C2)) ** n2
     return shape
 
 
@@ -148,61 +107,61 @@ class Parshall(Device):
     def sources(self) -> tuple[Source, ...]:
         """Return the sources of this very size."""
         key = str(self.dims["size"])
-        free: tuple[Source, ...] = (_BOS,)
+        free: tuple[Source, ...] = (BOS,)
         if key in ISO_SIZES:
-            ranged = _ISO_RANGE if key in ISO_RANGE_READ else _ISO_RANGE_BORROWED
-            free = (_ISO, ranged, _ISO_BORROWED)
+            ranged = ISO_RANGE if key in ISO_RANGE_READ else ISO_RANGE_BORROWED
+            free = (ISO, ranged, ISO_BORROWED)
         elif key == "2ft":
-            free = (_READ_2FT, _BOS)
-        loss = (_LOSS,) if self._has_loss_term else ()
-        built = (_BUILT,) if "W_built" in self.dims else ()
-        return (*free, *built, _SKOGERBOE_FORM, _SKOGERBOE, _SCALED, *loss)
+            free = (READ_2FT, BOS)
+        loss = (LOSS,) if self._has_loss_term else ()
+        built = (BUILT,) if "W_built" in self.dims else ()
+        return (*free, *built, SKOGERBOE_FORM, SKOGERBOE, SCALED_SHAPE, *loss)
 
-    def free_flow(self, head_m: Array) -> FreeFlow:
+    def free_flow(self, head_m: Floats) -> FreeFlow:
         """Return Q = C ha^n, m3/s, at heads ha in m over the converging floor."""
-        discharge: Array = np.maximum(head_m, 0.0)
+        discharge: Floats = np.maximum(head_m, 0.0)
         discharge **= self.size.n
         discharge *= self.C
         return FreeFlow(discharge, range_flags(self, head_m), {"coefficient": np.asarray(self.C)})
 
-    def exponent(self, head_m: Array) -> float:
+    def exponent(self, head_m: Floats) -> float:
         """Return n."""
         return self.size.n
 
-    def modular_limit(self, head_m: Array) -> Array:
+    def modular_limit(self, head_m: Floats) -> Floats:
         """Return the lower of the two published onsets of drowning, hb / ha."""
         limit = min(self.size.limit_by_class, self.size.limit_by_test)
         return np.broadcast_to(np.float64(limit), np.shape(head_m))
 
-    def compare_limits(self, head_m: Array) -> dict[str, Array]:
+    def compare_limits(self, head_m: Floats) -> dict[str, Floats]:
         """Return the onset by class (Bos, USBR) and by the tests of Skogerboe et al. 1967."""
         return {
             "modular_limit_by_class": np.asarray(self.size.limit_by_class),
             "modular_limit_by_test": np.asarray(self.size.limit_by_test),
         }
 
-    def drowned_factor(self, head_m: Array, submergence_ratio: Array) -> Array:
+    def drowned_factor(self, head_m: Floats, submergence_ratio: Floats) -> Floats:
         """Return phi(S) / phi(St), 1 up to the onset St of Skogerboe et al. 1967.
 
         Held from `held_at` on. The head keeps its share of the uncertainty there, n U / ha.
         """
         S = np.minimum(submergence_ratio, self.held_at)
         phi = drowned_shape(S, self.size.n1, self.size.n2)
-        factor: Array = np.where(
+        factor: Floats = np.where(
             submergence_ratio > self.size.limit_by_test,
             np.minimum(phi / self._phi_at_onset, 1.0),
             1.0,
         )
         return factor
 
-    def submergence_uncertainty_pct(self, submergence_ratio: Array) -> Array:
+    def submergence_uncertainty_pct(self, submergence_ratio: Floats) -> Floats:
         """Return 5 % to S 0.80, rising to 10 % at 0.90 and 15 % at 0.95.
 
         The spread of the two published methods (derived); a common-practice figure.
         """
         return np.interp(submergence_ratio, [0.80, 0.90, 0.95], [5.0, 10.0, 15.0])
 
-    def dimension_uncertainty_pct(self, head_m: Array) -> float:
+    def dimension_uncertainty_pct(self, head_m: Floats) -> float:
         """Return 0.5 %: throat width within its usual building tolerance (common practice)."""
         return 0.5
 
@@ -210,7 +169,7 @@ class Parshall(Device):
     def _has_loss_term(self) -> bool:
         return 0.3 <= self.size.width_m <= 2.44
 
-    def compare_submerged(self, head_m: Array, tailwater_m: Array) -> dict[str, Array]:
+    def compare_submerged(self, head_m: Floats, tailwater_m: Floats) -> dict[str, Floats]:
         """Return discharges by the unscaled equation and by Parshall's loss term of 1936.
 
         `submerged_raw_m3s`: Skogerboe et al. 1967 above its onset, capped at free flow.
@@ -260,8 +219,8 @@ FAMILY = Family(
     summary="Converging level floor, parallel throat falling, diverging section rising.",
     dimensions=(
         Dimension(
-            "size",
-            "Size",
+            key="size",
+            label="Size",
             unit="",
             kind="choice",
             choices=tuple(SIZES),
@@ -272,8 +231,8 @@ FAMILY = Family(
             | {f"{size.width_m:g}": key for key, size in ISO_SIZES.items() if size.width_m < 1},
         ),
         Dimension(
-            "tail_tap",
-            "Tailwater tap",
+            key="tail_tap",
+            label="Tailwater tap",
             unit="",
             kind="choice",
             required=False,
@@ -282,8 +241,8 @@ FAMILY = Family(
             help="Where the tailwater is read: throat (hb) is the tap the ratings are for.",
         ),
         Dimension(
-            "W_built",
-            "Throat width as measured",
+            key="W_built",
+            label="Throat width as measured",
             required=False,
             low=0.02,
             high=16.0,
@@ -291,16 +250,16 @@ FAMILY = Family(
         ),
     ),
     sources=(
-        _BOS,
-        _READ_2FT,
-        _ISO,
-        _ISO_RANGE,
-        _ISO_RANGE_BORROWED,
-        _ISO_BORROWED,
-        _SKOGERBOE_FORM,
-        _SKOGERBOE,
-        _SCALED,
-        _LOSS,
+        BOS,
+        READ_2FT,
+        ISO,
+        ISO_RANGE,
+        ISO_RANGE_BORROWED,
+        ISO_BORROWED,
+        SKOGERBOE_FORM,
+        SKOGERBOE,
+        SCALED_SHAPE,
+        LOSS,
     ),
     limits_text=(
         "Head range of each size; level floor; approach straight for about ten throat widths; "

@@ -13,7 +13,7 @@ Metres = Annotated[float, Field(ge=-50.0, le=50.0, allow_inf_nan=False)]
 Uuid = Annotated[
     str, Field(pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$")
 ]
-RowId = Annotated[int, Field(ge=1, le=2**31 - 1)]
+KeptId = Annotated[int, Field(ge=1, le=2**31 - 1)]
 
 
 def instant(value: object) -> datetime:

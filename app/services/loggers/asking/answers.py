@@ -13,6 +13,7 @@ from app.errors import BadInput
 from app.language import forms
 from app.language.forms import Form
 from app.services.loggers.reader.columns import SCALED, Meaning
+from app.services.loggers.reader.places import MOST_COLUMNS
 from app.services.loggers.register import LoggerLine
 
 PLAIN = (
@@ -22,7 +23,6 @@ PLAIN = (
 COLUMN_CHOICES = ("columns", "head_column", "time_column")  # answered with a column
 HEIGHTS = ("datum_above_crest_m", "bracket_above_crest_m", "sensor_above_crest_m")
 VENTED = "vented column "
-MOST_COLUMNS = 64
 COLUMN = re.compile(r"column (\d{1,3})")
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
 _TAKEN = {"columns", "missing", "accept_dates", "restart_at", "logger", "seen", "asked", "asked_m"}

@@ -16,19 +16,13 @@ from typing import Any
 from app.errors import BadInput
 from app.language import forms
 from app.language.forms import Form
-from app.services.loggers.asking.answers import (
-    COLUMN,
-    COLUMN_CHOICES,
-    HEIGHTS,
-    MOST_COLUMNS,
-    PLAIN,
-    VENTED,
-)
+from app.services.loggers.asking.answers import COLUMN, COLUMN_CHOICES, HEIGHTS, PLAIN, VENTED
 from app.services.loggers.asking.questions import Answered
 from app.services.loggers.reader.cells.dates import DAYLIGHT, DAYLIGHT_CHANGES, STANDARD, UTC
 from app.services.loggers.reader.columns import SCALED, Meaning
 from app.services.loggers.reader.guesses import Guess
 from app.services.loggers.reader.left_out import Problem
+from app.services.loggers.reader.places import MOST_COLUMNS
 from app.services.loggers.reader.sources import NO_BAROMETER
 
 FIXED = ("encoding", "time", "air temperature")

@@ -6,14 +6,12 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import LENGTH_M, PRESSURE_PA, TEMPERATURE_C
 from app.hydraulics.series.sensing import depth_m, distance_m, gauge_pressure_pa
 from app.services.loggers.reader.cells.units import WATER_COLUMN
-
-Floats = NDArray[np.float64]
 
 
 class Meaning(StrEnum):

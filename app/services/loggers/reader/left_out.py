@@ -36,7 +36,7 @@ def has_reading(cells: Sequence[str], layout: Layout) -> bool:
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Left:
     """The rows of a block that were left out, and why."""
 

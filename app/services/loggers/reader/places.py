@@ -8,7 +8,7 @@ from datetime import datetime
 from itertools import pairwise
 
 from app.services.loggers.reader.cells.numbers import MISSING_TEXTS, looks_numeric
-from app.services.loggers.reader.cells.times import Form, recognise
+from app.services.loggers.reader.cells.stamps import Form, recognise
 
 Place = tuple[Form, int, int]  # how it is written, first column from 0, number of columns
 

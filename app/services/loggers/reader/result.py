@@ -1,13 +1,13 @@
 """What is handed back of a logger file, and the plain sentence about it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Floats, Ints
 from app.services.loggers.reader.cells.dates import (
     DAYLIGHT,
     DAYLIGHT_CHANGES,
@@ -15,7 +15,7 @@ from app.services.loggers.reader.cells.dates import (
     STANDARD,
     UTC,
 )
-from app.services.loggers.reader.cells.times import Form
+from app.services.loggers.reader.cells.stamps import Form
 from app.services.loggers.reader.guesses import Guess
 from app.services.loggers.reader.layout import Layout, choices
 from app.services.loggers.reader.left_out import Problem
@@ -23,9 +23,6 @@ from app.services.loggers.reader.rows import Ends, Shown
 from app.services.loggers.reader.sources import Candidate
 
 COLUMN_KEYS = ("head_column", "columns")  # the questions which column is the head
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Chunk = tuple[Ints, Ints, Floats, Floats | None]
 
 
 @dataclass(frozen=True)
@@ -47,7 +44,7 @@ class PreviewRow:
         return "missing" if self.figure is None else f"{self.figure:g} read, head not known yet"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LoggerFile:
     """What a logger file holds. Arrays are sorted by time, one reading a time, shape (n,)."""
 
@@ -113,13 +110,6 @@ class LoggerFile:
                 f"Say which: {others}.",
             )
         return self
-
-    def chunks(self, rows: int = 50_000) -> Iterator[Chunk]:
-        """Yield row numbers, times, heads and tailwater heads in pieces."""
-        for at in range(0, self.t_s.size, rows):
-            part = slice(at, at + rows)
-            tail = None if self.tailwater_m is None else self.tailwater_m[part]
-            yield self.row[part], self.t_s[part], self.head_m[part], tail
 
 
 def preview(

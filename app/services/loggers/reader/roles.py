@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from app.errors import BadInput
 from app.hydraulics.base.units import LENGTH_M, PRESSURE_PA, TEMPERATURE_C
 from app.services.loggers.reader.cells.numbers import Numerals
 from app.services.loggers.reader.cells.text import refuse
@@ -20,10 +19,11 @@ from app.services.loggers.reader.columns import (
     units_for,
     with_choice,
 )
+from app.services.loggers.reader.guesses import told_columns
 from app.services.loggers.reader.sources import (
     AIR_PA,
     LARGEST_HEAD_M,
-    LOWEST_HEAD_M,
+    LOWEST_USUAL_M,
     Candidate,
     Choice,
     Figures,
@@ -63,7 +63,7 @@ def choose_columns(
     BadInput
         If there is no column of numbers, or an answer names a column or unit that is none.
     """
-    told = _told(table, answers)
+    told = told_columns(table, answers)
     at = pointed(table, answers)
     candidates = sorted({*candidates, *told, *(() if at is None else (at,))})
     figures = {index: figures_of(table.cells(index), numerals) for index in candidates}
@@ -200,33 +200,6 @@ def _by_unit(column: Column, choice: Mapping[str, Any]) -> Column:
     return column
 
 
-def _told(table: Table, answers: Mapping[str, Any]) -> dict[int, Mapping[str, Any]]:
-    given = answers.get("columns") or {}
-    if not isinstance(given, Mapping):
-        raise BadInput("row 1, column 1", given, "columns is a mapping", 'Such as {"2": {...}}.')
-    told = {}
-    timed = range(table.time_at, table.time_at + table.time_columns)
-    for key, choice in given.items():
-        text = str(key)
-        index = int(text) - 1 if text.isascii() and text.isdigit() and len(text) < 5 else -1
-        if not 0 <= index < table.fields or index in timed or not isinstance(choice, Mapping):
-            raise BadInput(
-                f"row {table.first_line + 1}, column {text}",
-                choice,
-                f"the file has {table.fields} columns, the time apart",
-                "Say the columns again for this file.",
-            )
-        if isinstance(choice.get("name"), str) and choice["name"] != table.names[index]:
-            raise BadInput(
-                f"row {table.first_line + 1}, column {text}",
-                table.names[index] or "no name",
-                f"was called {choice['name'] or 'nothing'} when the columns were answered",
-                "Say the columns again for this file.",
-            )
-        told[index] = choice
-    return told
-
-
 def _first_guess(index: int, name: str, unit: str, middle: float) -> tuple[Column, list[Choice]]:
     meaning = meaning_of(name)
     key = f"column {index + 1}"
@@ -246,7 +219,7 @@ def _first_guess(index: int, name: str, unit: str, middle: float) -> tuple[Colum
         made.append((key, Meaning.ABSOLUTE, why, (Meaning.PRESSURE,), False))
         meaning = Meaning.ABSOLUTE
     metres = middle * LENGTH_M.get(unit, 0.0)
-    if meaning is Meaning.HEAD and (metres < LOWEST_HEAD_M or metres > LARGEST_HEAD_M):
+    if meaning is Meaning.HEAD and (metres < LOWEST_USUAL_M or metres > LARGEST_HEAD_M):
         why = f"{middle:g} {unit} cannot be a head: it must count from a datum"
         made.append((key, Meaning.LEVEL, why, (Meaning.HEAD,), False))
         meaning = Meaning.LEVEL

@@ -13,6 +13,7 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Floats, Ints
 from app.services.loggers.reader.cells.numbers import Numerals, read_numbers
 from app.services.loggers.reader.cells.text import ends_with_newline, lines
 from app.services.loggers.reader.cells.times import NOT_A_TIME, read_times
@@ -26,9 +27,6 @@ from app.services.loggers.reader.left_out import (
     other_names,
 )
 from app.services.loggers.reader.table import DELIMITERS, split_line
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 BLOCK_ROWS = 50_000
 SHOWN = 10  # rows of the preview at each end
@@ -157,7 +155,16 @@ def _read(block: list[str], before: int, layout: Layout, ends: Ends, *, unfinish
             ends.cut_off = True
     kept = np.flatnonzero(good)
     problems: list[Problem] = list(_no_footer(ends)) if kept.size else []
-    left_out = Left(block, cells, stamps, timed, before, layout, needed, cut)
+    left_out = Left(
+        block=block,
+        cells=cells,
+        stamps=stamps,
+        timed=timed,
+        before=before,
+        layout=layout,
+        needed=needed,
+        cut=cut,
+    )
     last = int(kept[-1]) if kept.size else -1
     header = {line.strip() for line in table.header}
     for i in np.flatnonzero(~good).tolist():

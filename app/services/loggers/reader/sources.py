@@ -27,7 +27,7 @@ from app.services.loggers.reader.table import Table
 Choice = tuple[str, str, str, tuple[str, ...], bool]
 
 LARGEST_HEAD_M = 6.0  # common practice: no small flume runs deeper, a larger reading is no head
-LOWEST_HEAD_M = -0.1  # half of the readings so far under the crest count from elsewhere
+LOWEST_USUAL_M = -0.1  # half of the readings so far under the crest count from elsewhere
 AIR_PA = 60_000.0  # the least weight of the air, at 4 km: what presses more is not vented
 _STANDARD_AIR_PA = 101_325.0  # standard atmosphere, ISO 2533
 _SHOWN = 3
@@ -56,7 +56,7 @@ def figures_of(cells: Sequence[str], numerals: Numerals) -> Figures:
     return Figures(good.size, float(good.min()), float(np.median(good)), float(good.max()), first)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Candidate:
     """A column that could be the head: number from 1, what it holds, what it would mean."""
 
@@ -89,10 +89,15 @@ def candidates_of(
             number = column.index + 1
             found.append(
                 Candidate(
-                    number, column.name, held.first, held.low, held.high, means,
-                    column.index == suggested,
+                    column=number,
+                    name=column.name,
+                    first=held.first,
+                    low=held.low,
+                    high=held.high,
+                    means=means,
+                    suggested=column.index == suggested,
                 )
-            )  # fmt: skip
+            )
     return tuple(found)
 
 

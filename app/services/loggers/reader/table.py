@@ -10,8 +10,8 @@ from typing import Any
 
 from app.errors import BadInput
 from app.services.loggers.reader.cells.marks import Marks, find_marks
+from app.services.loggers.reader.cells.stamps import Form
 from app.services.loggers.reader.cells.text import refuse
-from app.services.loggers.reader.cells.times import Form
 from app.services.loggers.reader.header import Shape, read_header
 from app.services.loggers.reader.places import Found, Place, best_place, fits
 from app.services.loggers.reader.unreadable import (
@@ -45,7 +45,7 @@ def split_line(line: str, delimiter: str) -> list[str]:
     return line.split() if delimiter == "space" else line.split(sign)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Table:
     """Where the readings are: rows and columns counted from 0 here, from 1 for people."""
 

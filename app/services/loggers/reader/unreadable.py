@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from app.services.loggers.reader.cells.numbers import looks_numeric
+from app.services.loggers.reader.cells.stamps import is_clock
 from app.services.loggers.reader.cells.text import refuse
-from app.services.loggers.reader.cells.times import is_clock
 from app.services.loggers.reader.header import Header, Shape
 
 

@@ -11,7 +11,8 @@ from app.hydraulics.families.long_throat.iso import IsoThroat
 from app.hydraulics.families.long_throat.shared import ramp_loss
 from app.hydraulics.families.registry import build
 from app.hydraulics.rating.curve import interpolate, phone_table
-from app.hydraulics.rating.rate import discharge_to_head, rate
+from app.hydraulics.rating.inverse import discharge_to_head
+from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Device, Flag, Flow, flag_words
 from tests.hydraulics.checks import Check, checks
 

@@ -8,7 +8,8 @@ from app.hydraulics.base.units import FOOT, coefficient_si
 from app.hydraulics.families.parshall.device import Parshall
 from app.hydraulics.families.parshall.sizes import ISO_SIZES, SIZES, US_SIZES
 from app.hydraulics.families.registry import build
-from app.hydraulics.rating.rate import discharge_to_head, rate
+from app.hydraulics.rating.inverse import discharge_to_head
+from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Flag, Flow, Provenance
 from tests.hydraulics.checks import Check, checks
 

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.errors import BadInput
+from app.hydraulics.base.arrays import Ints
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.stretches import usual_step_s
 from app.services.loggers.reader.cells.dates import (
     DAYLIGHT,
@@ -21,10 +23,7 @@ from app.services.loggers.reader.cells.dates import (
 from app.services.loggers.reader.cells.times import NO_OFFSET
 from app.services.loggers.reader.left_out import Problem
 
-Ints = NDArray[np.int64]
-
 HOUR_S = 3_600
-DAY_S = 86_400
 COARSE_S = 3 * DAY_S  # common practice: loggers write at least daily, people read weekly or less
 JOINED = 3.0  # steps, of the usual size, across which a record goes on
 

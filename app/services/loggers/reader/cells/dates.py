@@ -7,15 +7,15 @@ from typing import Any
 import numpy as np
 
 from app.errors import BadInput
-from app.services.loggers.reader.cells.times import (
+from app.hydraulics.base.units import DAY_S
+from app.services.loggers.reader.cells.stamps import (
     DAY_FIRST,
     MONTH_FIRST,
-    NOT_A_TIME,
     YEAR_FIRST,
     Form,
     possible_orders,
-    read_times,
 )
+from app.services.loggers.reader.cells.times import NOT_A_TIME, read_times
 from app.services.loggers.reader.guesses import Guess, choice
 from app.services.loggers.reader.table import Table
 
@@ -23,7 +23,6 @@ STANDARD, UTC = "standard", "utc"
 DAYLIGHT, DAYLIGHT_CHANGES = "daylight", "daylight changes"
 ZONES = (STANDARD, UTC, DAYLIGHT, DAYLIGHT_CHANGES)
 IN_STAMPS = "in the stamps"
-DAY_S = 86_400
 _HEADER_ZONE = re.compile(
     r"\b(?:UTC|GMT)\s*(?:([+-])\s?(\d{1,2})(?::?(\d{2}))?)?(?![\w])(?!\W{0,2}(?:offset|diff|shift))"
 )

@@ -1,11 +1,9 @@
 """Marker numbers of failed readings that stand only in rows the sample did not hold."""
 
 import numpy as np
-from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Floats
 from app.services.loggers.reader.cells.numbers import HUGE, LIKELY_MARKERS, is_far
-
-Floats = NDArray[np.float64]
 
 
 class Strays:

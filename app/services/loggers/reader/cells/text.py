@@ -15,7 +15,7 @@ from app.errors import BadInput
 
 HEAD_BYTES = 65_536
 BLOCK_BYTES = 2_048
-BLOCKS = 24
+SAMPLED_BLOCKS = 24
 READ_CHARACTERS = 1_000_000
 
 _NOT_TEXT = (
@@ -128,8 +128,8 @@ def sample_lines(raw: BinaryIO, encoding: Encoded) -> tuple[list[str], list[str]
     further: list[str] = []
     codec = encoding.codec if encoding.codec != "utf-16" else _utf16_order(raw)
     if size > HEAD_BYTES:
-        span = (size - HEAD_BYTES) // BLOCKS
-        starts = [HEAD_BYTES + i * span for i in range(BLOCKS)] + [size - BLOCK_BYTES]
+        span = (size - HEAD_BYTES) // SAMPLED_BLOCKS
+        starts = [HEAD_BYTES + i * span for i in range(SAMPLED_BLOCKS)] + [size - BLOCK_BYTES]
         for start in starts:
             raw.seek(start // 2 * 2)
             block = _whole_lines(raw.read(BLOCK_BYTES), codec, whole_file=False)

@@ -10,8 +10,8 @@ from sqlmodel import Session
 
 from app.errors import BadInput, NotFound
 from app.records.sites import Rating, Structure
-from app.services.fits import table as rating_tables
-from app.services.fits.table import card, rating_table
+from app.services.fits import card as rating_tables
+from app.services.fits.card import card, rating_table
 from tests.conftest import BEGIN
 
 NOW = datetime(2026, 11, 25, 3, tzinfo=UTC)

@@ -14,7 +14,7 @@ from app.services.review import approval
 from app.services.sites.structures import place
 from app.services.takes import limits as take_limits
 from app.services.takes import page as take_views
-from app.services.takes.use import USE_COLUMNS
+from app.services.takes.tables import USE_COLUMNS
 
 LAYER_COLUMNS = (
     Column("id", "Correction id"),

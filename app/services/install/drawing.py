@@ -28,7 +28,7 @@ def view_drawing(view: View, outline: Outline, number: int, name: str) -> Drawin
     def at(point: tuple[float, float]) -> tuple[float, float]:
         return left + (point[0] - low_x) * scale, base - (point[1] - low_y) * scale
 
-    out = Drawing(f"view-{number}", WIDTH, height, f"{view.title}: {name}")
+    out = Drawing(key=f"view-{number}", width=WIDTH, height=height, title=f"{view.title}: {name}")
     out.line([(0, 0), (WIDTH, 0), (WIDTH, height), (0, height)], "paper", closed=True)
     for line in view.lines:
         out.line([at(p) for p in line.points], line.kind)

@@ -23,8 +23,8 @@ from app.services.sites.words import drowning, head_limit, lowest_limit
 
 STEPS_MM = (1, 5)
 ACROSS = 10  # heads in one row of the card
-PAGE_ROWS = (38, 52)  # rows that fit the first and the second page of A4
-MOST_ROWS = sum(PAGE_ROWS)
+CARD_ROWS = (38, 52)  # rows that fit the first and the second page of A4
+MOST_ROWS = sum(CARD_ROWS)
 SHARE_OF_UNCERTAINTY = 0.2
 """A figure on the card ends at the digit that is worth a fifth of its uncertainty."""
 
@@ -63,7 +63,7 @@ class CardRow:
     uncertainty_pct: float | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Card:
     """All that is printed: figures, and what a reader must know before using them."""
 
@@ -188,18 +188,20 @@ def card(session: Session, structure_id: int, rating_id: int, step: str, now: da
     unit, rows = figure_rows(device, structure, step_mm)
     zeros = zeros_of(session, [structure_id])
     return Card(
-        site,
-        structure,
-        rating,
-        device,
-        next_from(ratings, rating),
-        in_force(zeros, now),
-        names_of(session).get(rating.by_id or 0, "the server"),
-        step_mm,
-        unit,
-        [part for part in (rows[: PAGE_ROWS[0]], rows[PAGE_ROWS[0] :]) if part],
-        lowest_limit(device),
-        list(dict.fromkeys(flag for row in rows for cell in row.cells for flag in cell.flags)),
+        site=site,
+        structure=structure,
+        rating=rating,
+        device=device,
+        until=next_from(ratings, rating),
+        zero=in_force(zeros, now),
+        by=names_of(session).get(rating.by_id or 0, "the server"),
+        step_mm=step_mm,
+        unit=unit,
+        pages=[part for part in (rows[: CARD_ROWS[0]], rows[CARD_ROWS[0] :]) if part],
+        modular_limit=lowest_limit(device),
+        flags=list(
+            dict.fromkeys(flag for row in rows for cell in row.cells for flag in cell.flags)
+        ),
     )
 
 

@@ -1,0 +1,49 @@
+"""The level runs of a structure as a list."""
+
+from typing import Any
+
+from app.language.tables import Column, Table
+from app.services.surveys.history import CORNER_WORDS, LevelHistory
+from app.services.surveys.runs import CORNERS, RunView
+
+LEVEL_COLUMNS = (
+    Column("entry_id", "Level run"),
+    Column("at", "Levelled, UTC"),
+    Column("by", "By"),
+    Column("setups", "Set-ups"),
+    Column("misclosure_mm", "Misclosure, mm"),
+    Column("limit_mm", "Limit, mm"),
+    Column("within_limit", "Within the limit"),
+    Column("crest_rl_m", "Reduced level of crest, m"),
+    Column("corner_range_m", "Corner range, m"),
+    *(Column(f"{key}_rl_m", f"Crest {word}, m") for key, word in CORNER_WORDS.items()),
+    Column("zero_rl_m", "Reduced level of gauge zero, m"),
+    Column("zero_minus_crest_m", "Gauge zero minus crest, m"),
+    Column("zero_from", "Gauge zero in force from, UTC"),
+    Column("words", "Remarks"),
+)
+
+
+def run_row(view: RunView) -> dict[str, Any]:
+    run, found = view.run, view.results
+    newest = max((z.valid_from for z in view.zeros), default=None)
+    return {
+        "entry_id": view.entry.id,
+        "at": view.entry.observed_at,
+        "by": view.by,
+        "setups": run.setups if run else None,
+        "misclosure_mm": run.misclosure_mm if run else None,
+        "limit_mm": run.limit_mm if run else None,
+        "within_limit": run.within_limit if run else None,
+        "crest_rl_m": found.crest_rl_m if found else None,
+        "corner_range_m": found.corner_range_m if found else None,
+        **{f"{corner}_rl_m": view.corners_m.get(corner) for corner in CORNERS},
+        "zero_rl_m": found.zero_rl_m if found else None,
+        "zero_minus_crest_m": found.zero_minus_crest_m if found else None,
+        "zero_from": newest,
+        "words": list(view.words),
+    }
+
+
+def level_table(history: LevelHistory) -> Table:
+    return Table("level-runs", LEVEL_COLUMNS, [run_row(view) for view in history.runs])
