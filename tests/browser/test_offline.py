@@ -7,6 +7,7 @@ behind the pages.
 import json
 import signal
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -76,6 +77,10 @@ def records(page: Page) -> list[dict[str, Any]]:
         }"""
     )
     return found
+
+
+def records_are(page: Page, count: int) -> bool:
+    return len(records(page)) == count
 
 
 def states(page: Page) -> list[str]:
@@ -233,7 +238,7 @@ def test_two_tabs_send_once(phone: Page, server: Server) -> None:
     phone.goto(f"{server.url}/field/outbox")
     for page in (phone, other):
         expect(page.locator("#send")).to_be_visible()
-        until(page, lambda page=page: len(records(page)) == 4, "all four records in both tabs")
+        until(page, partial(records_are, page, 4), "all four records in both tabs")
     sent(phone)
     requests.clear()  # what was tried without a network
     phone.context.set_offline(False)

@@ -1,7 +1,7 @@
 """A portable device, and a gauging judged by the rating in force, on both roads."""
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,15 +10,13 @@ from app.hydraulics.families.registry import build
 from app.hydraulics.rating.curve import phone_table
 from app.language import typed
 from app.language.clock import iso
-from app.records.entries import Entry
-from app.records.sites import GaugeZero, Rating, Structure
+from app.records.sites import Rating
 from app.services.gaugings.portable import portable_cards
 from app.services.gaugings.results import judged, rate_all, unjudged
 from app.services.gaugings.work import worked
+from tests.builders.rows import NOW, entry_row, structure_row, zero_row
 from tests.differential.harness import Phone, answered, drawn, same
 from tests.differential.test_gauging_typed import FILLS, maybe, texts
-
-NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
 
 def to_mm(text: str) -> float:
@@ -99,26 +97,14 @@ def test_the_judgement_of_a_gauging(
         ],
         "tailwater": {"state": state, "staff_m": tail},
     }
-    zero = (
-        GaugeZero(
-            id=1,
-            structure_id=1,
-            valid_from=ZERO_AT,
-            crest_rl_m=10.0,
-            zero_rl_m=10.0 + offset_mm / 1000,
-        )
-        if zero_known
-        else None
-    )
+    zero = zero_row(ZERO_AT, offset_mm / 1000) if zero_known else None
     rating = (
         Rating(id=1, structure_id=1, valid_from=ZERO_AT, family="parshall", dims={"size": "1ft"})
         if rated
         else None
     )
-    structure = Structure(id=1, site_id=1, name="S", head_uncertainty_m=0.003)
-    entry = Entry(
-        id="e", kind="check_gauging", site_id=1, structure_id=1, observed_at=NOW, body=body
-    )
+    structure = structure_row()
+    entry = entry_row("check_gauging", body, structure.id)
     one = unjudged(entry, structure, zero, rating)
     office = judged(replace(one, rating=rate_all([(one, rating)])[0]))
     place = {

@@ -165,7 +165,7 @@ def gulp(draw) -> dict[str, Any]:
     }
 
 
-OWN_TABLE = st.fixed_dictionaries(
+OWN_TABLE: st.SearchStrategy[dict[str, Any]] = st.fixed_dictionaries(
     {
         "method": st.just("portable"),
         "device": st.none(),

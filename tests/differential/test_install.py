@@ -1,13 +1,15 @@
 """Sums and stops of an install: the phone's words for a stop against the office's."""
 
+from functools import partial
 from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
 
 from app.hydraulics.install import checks, groundwork
-from app.records.entries import Entry
-from app.services.install.stops import STOP_OF, corner_levels, since_set, stop_view
+from app.services.install.hold_points import STOP_OF
+from app.services.install.stops import corner_levels, since_set, stop_view
+from tests.builders.rows import entry_row
 from tests.differential.harness import Phone, answered, drawn, same
 
 NAN = float("nan")
@@ -211,7 +213,7 @@ def stop_body(draw) -> dict[str, Any]:
 def test_a_stop_has_the_offices_word(phone: Phone, bodies: list[dict[str, Any]]) -> None:
     body, earlier = bodies[-1], bodies[:-1]
     stop = STOP_OF[body["stop"]]
-    office = stop_view(Entry(id="e", kind="install_stop", site_id=1, body=body), earlier)
+    office = stop_view(entry_row("install_stop", body), earlier)
     told = {"key": stop.key, "asks": [{"key": key, "text": text} for key, text in stop.asks]}
     got = phone.ask("install_entry.checkStop", body, earlier, told)["result"]
     where = str(bodies)
@@ -235,7 +237,7 @@ def test_a_stop_has_the_offices_word(phone: Phone, bodies: list[dict[str, Any]])
 @given(bodies=st.lists(stop_body(), max_size=4))
 def test_rows_since_the_setting(phone: Phone, bodies: list[dict[str, Any]]) -> None:
     for part in ("corners", "widths"):
-        office = answered(lambda part=part: since_set(bodies, part))
+        office = answered(partial(since_set, bodies, part))
         same(
             phone.ask("sums_install.sinceSet", {"bodies": bodies, "part": part}),
             office,

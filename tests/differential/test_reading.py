@@ -1,7 +1,7 @@
 """A head reading at the water: repeats, steadiness, the table of the rating, its flags."""
 
 import math
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from functools import cache
 from typing import Any
 
@@ -15,15 +15,13 @@ from app.hydraulics.rating.curve import phone_table
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Device, Flow, flag_words
 from app.language.clock import iso
-from app.records.entries import Entry
-from app.records.sites import GaugeZero, Structure
 from app.services.readings.observed import observed, repeats
 from app.services.readings.rate import rate_observed
 from app.services.sites.dated import in_force
+from tests.builders.rows import NOW, entry_row, structure_row, zero_row
 from tests.differential.harness import Phone, answered, drawn, same
 from tests.vectors.preview import DEVICES
 
-NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 HEAD_M = st.one_of(
     st.floats(-0.5, 3.0), st.integers(-100, 900).map(lambda mm: mm / 1000), st.just(0.0)
 )
@@ -168,10 +166,7 @@ def on_an_edge(
     at_h=st.integers(-150, 150),
 )
 def test_the_same_row_is_in_force(phone: Phone, days: list[int], at_h: int) -> None:
-    rows = [
-        GaugeZero(id=i + 1, structure_id=1, valid_from=NOW + timedelta(days=day))
-        for i, day in enumerate(days)
-    ]
+    rows = [zero_row(NOW + timedelta(days=day), number=i) for i, day in enumerate(days, start=1)]
     at = NOW + timedelta(hours=at_h)
     office = in_force(rows, at)
     dated = [  # in the order in which the pack tells them
@@ -231,15 +226,8 @@ def test_a_reading_is_assessed_alike(
     gate = None if gate_min is None else iso(NOW + timedelta(minutes=gate_min))
     tail = tail if state == "read" else None
     offset = offset_mm / 1000
-    zero = GaugeZero(
-        id=1,
-        structure_id=1,
-        valid_from=NOW - timedelta(days=zero_days),
-        crest_rl_m=10.0,
-        zero_rl_m=10.0 + offset,
-        tail_zero_rl_m=None,
-    )
-    structure = Structure(id=1, site_id=1, name="S", head_uncertainty_m=0.003, pond_area_m2=pond)
+    zero = zero_row(NOW - timedelta(days=zero_days), offset)
+    structure = structure_row(pond_area_m2=pond)
     body = {
         "staff_m": staff,
         "read_at": read_at,
@@ -250,9 +238,7 @@ def test_a_reading_is_assessed_alike(
         **({"dry": True} if dry else {}),
         **({"as_typed": ["1"]} if as_typed else {}),
     }
-    entry = Entry(
-        id="e", kind="head_reading", site_id=1, structure_id=1, observed_at=NOW, body=body
-    )
+    entry = entry_row("head_reading", body, structure.id)
     seen = observed(entry, structure, zero, device)
     rated = rate_observed(device, [seen])
     began = iso(NOW - timedelta(days=900))

@@ -46,7 +46,7 @@ def vectors() -> list[dict[str, Any]]:
     for texts, sign in COLUMNS:
         cells = [figures.in_column(text, sign) for text in texts]
         values = [each[0] if len(each) == 1 else None for each in cells]
-        said = {"result": {"sign": sign, "values": values}}
+        said: dict[str, Any] = {"result": {"sign": sign, "values": values}}
         found.append(case(f"column {texts}", "column", {"texts": texts}, said, source=HAND))
     for value in SPELLED:
         said = {"result": figures.spelled(value)}

@@ -31,7 +31,7 @@ def streamed(
     most: int = 80 * MB,
     kind: str = "application/octet-stream",
     query: str = "",
-) -> tuple[int, dict[str, str], int]:
+) -> tuple[int, dict[str, Any], int]:
     """Send an endless body the way a server hands it on; return status, answer, bytes taken."""
     taken = 0
     said: dict[str, Any] = {"body": b""}

@@ -15,7 +15,7 @@ import numpy as np
 from app.errors import BadInput
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.student import two_sided
-
+from app.hydraulics.base.units import DUST
 
 SALT_KG_PER_M3S = 10.0
 """Salt for each m3/s; Morgenschweis 2010, Hydrometrie, about 10 kg (read)."""
