@@ -1,4 +1,4 @@
-"""The phone's process: started once a module, ended by its own handle."""
+"""The phone's process: started once for all questions, ended by its own handle."""
 
 from collections.abc import Iterator
 
@@ -7,7 +7,7 @@ import pytest
 from tests.differential.harness import Phone
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def phone() -> Iterator[Phone]:
     one = Phone()
     try:

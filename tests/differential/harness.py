@@ -35,6 +35,7 @@ MODULES = {
     "nearest": "field/base/nearest.js",
     "number_words": "field/typed/number_words.js",
     "numbers": "shared/numbers.js",
+    "opening_entry": "field/opening/entry.js",
     "pack": "field/keep/pack.js",
     "plan_sums": "field/sums/plan.js",
     "preview": "field/sums/preview.js",
@@ -43,10 +44,13 @@ MODULES = {
     "sums": "field/sums/repeats.js",
     "sums_background": "field/sums/background.js",
     "sums_crest": "field/sums/crest.js",
+    "sums_dilution": "field/sums/dilution.js",
     "sums_gaugings": "field/sums/gaugings.js",
     "sums_install": "field/sums/install.js",
     "sums_levels": "field/sums/levels.js",
     "sums_statistics": "field/sums/statistics.js",
+    "sums_velocity_area": "field/sums/velocity_area.js",
+    "uuid7": "field/base/uuid7.js",
 }
 
 DRAWS = int(os.environ.get("SILLBOOK_DRAWS", "0"))

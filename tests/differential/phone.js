@@ -28,6 +28,32 @@ const made = {
   },
   mean_velocity: (row) => sums_gaugings.meanVelocity(row),
   order: (sites, here) => modules.nearest.order(sites, here).map(({ site, away_m }) => ({ id: site.id, away_m })),
+  id_at: (time, fill) =>
+    modules.uuid7.makeUuid7(
+      () => time,
+      (count) => new Uint8Array(count).fill(fill),
+    )(),
+  book: (typed, exponent, now) => {
+    const { levels_entry } = modules;
+    const values = { ...levels_entry.emptyRun("made up"), ...typed };
+    const found = levels_entry.reduce(values, exponent);
+    if (!found.run) return { problem: found.problem };
+    return {
+      problem: null,
+      lacking: Boolean(found.ruleProblem),
+      run: found.run,
+      results: found.results,
+      tail_zero: found.tailZero_m,
+      roles: levels_entry.pointsByRole(values.sights),
+      marks: levels_entry.marksOf(values, found.run),
+      doubt: levels_entry.doubt(found.run),
+      body: levels_entry.runEntry(values, found, {
+        site: { id: 1, utc_offset_min: 0 },
+        now,
+        exponent,
+      }).body,
+    };
+  },
   two_sided: (dof) => modules.sums_statistics.twoSided(dof),
 };
 

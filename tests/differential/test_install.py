@@ -48,6 +48,10 @@ SUMS = {
             },
         ),
     ),
+    "wetConcreteUplift": (
+        partial(groundwork.uplift, density_kg_m3=groundwork.CONCRETE_KG_M3),
+        st.fixed_dictionaries(BOX, optional={"hold_down_kn": st.sampled_from([0.0, 10.0, -1.0])}),
+    ),
     "concreteToHold": (
         groundwork.concrete_to_hold_m3,
         st.fixed_dictionaries(

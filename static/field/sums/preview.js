@@ -73,13 +73,13 @@ function sensitivities(table, head_m, tailwater_m) {
 
 /** What is added outside the tested heads, %, k = 2; it grows with the distance. */
 export function rangePct(table, head_m) {
-  const log = (head) => Math.log(head - (table.cease_to_flow_m ?? 0));
-  const at = log(head_m);
-  return (
-    100 *
-    (table.range_exponent ?? 0) *
-    Math.max(0, log(table.head_min_m) - at, at - log(table.head_max_m))
+  // a range that begins under the cease-to-flow head has no outside below
+  const over = (head) => Math.max(head - (table.cease_to_flow_m ?? 0), 1e-9);
+  const share = Math.max(
+    over(table.head_min_m) / over(head_m),
+    over(head_m) / over(table.head_max_m),
   );
+  return 100 * (table.range_exponent ?? 0) * Math.max(0, Math.log(share));
 }
 
 const none = (flow, flags, note = "") => ({
