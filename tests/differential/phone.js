@@ -54,6 +54,16 @@ const made = {
       }).body,
     };
   },
+  // what these modules give that is none of the functions asked, whichever module hands it on
+  unasked: (asked) => {
+    const known = new Set(asked.map((call) => call.split(".").reduce((at, key) => at[key], modules)));
+    const given = Object.entries(modules).flatMap(([name, module]) =>
+      Object.entries(module).map(([key, value]) => [`${name}.${key}`, value]),
+    );
+    return given
+      .filter(([, value]) => typeof value === "function" && !known.has(value))
+      .map(([call]) => call);
+  },
   two_sided: (dof) => modules.sums_statistics.twoSided(dof),
 };
 
