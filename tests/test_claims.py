@@ -1,4 +1,4 @@
-"""Every test claims something, and more of an answer than its status."""
+"""Every test claims something, and more of an answer than its status; none waits for a time."""
 
 import ast
 from pathlib import Path
@@ -71,3 +71,12 @@ def test_no_test_looks_at_a_status_alone() -> None:
             if function.name.startswith("test_") and only_a_status(function) and not told:
                 found.add(f"{path.relative_to(TESTS).as_posix()}::{function.name}")
     assert found == set(ONLY_A_STATUS), found ^ set(ONLY_A_STATUS)
+
+
+def test_a_test_of_a_page_waits_for_a_state() -> None:
+    """A span of time is too short on a slow machine and lost on a fast one: `until` looks again."""
+    for path in (TESTS / "browser").glob("test_*.py"):
+        waits = {each for function in functions(path) for each in called(function)}
+        assert not waits & {"sleep", "wait_for_timeout"}, f"{path.name}: wait for a state"
+    for path in (TESTS / "phone").glob("*.test.js"):
+        assert "setTimeout" not in path.read_text("utf-8"), f"{path.name}: wait for a state"
