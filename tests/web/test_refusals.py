@@ -51,7 +51,7 @@ REFUSALS = [
           "/sites/{site}/gaugings.json", "/sites/{site}/changes.csv", "/sites/{site}/changes.json",
           "/sites/{site}/history.csv", "/sites/{site}/check-gaugings",
           "/sites/{site}/check-gaugings.csv", "/check-gaugings/" + "0" * 36),
-    *gets("nobody", 404, AWAY, "/static/field/nothing.js"),
+    *gets("nobody", 404, AWAY, "/static/field/nothing.js", "/static/", "/nothing"),
     *gets("crew", 403, ("role", "this is for office or steward",
                         "Ask somebody of that role, or a steward."),
           "/sites/{site}/loggers", "/sites/{site}/rate-again"),
