@@ -126,6 +126,8 @@ def answer_invalid(request: Request, error: Exception) -> Response:
 
 def answer_http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
+    if error.status_code == 404:  # a file or page that never was reads as a record that is gone
+        return answer_error(404, request, error)
     bad = BadInput("address", request.url.path, str(error.detail), "Check the address.")
     return guard.refusal(request, error.status_code, bad)
 

@@ -5,7 +5,8 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
-from app.hydraulics.rating.uncertainty import fixed, round_to_uncertainty
+from app.hydraulics.base.rounding import fixed, general
+from app.hydraulics.rating.uncertainty import round_to_uncertainty
 from app.hydraulics.structure.device import Flow, flag_words
 
 
@@ -19,7 +20,7 @@ def discharge(value_m3s: float | None, uncertainty_pct: float | None) -> str:
     unit, scale = ("m³/s", 1.0) if abs(value_m3s) >= 1.0 else ("L/s", 1000.0)
     shown = value_m3s * scale
     if uncertainty_pct is None or math.isnan(uncertainty_pct):
-        return f"{shown:.3g} {unit}, uncertainty unknown"
+        return f"{general(shown, 3)} {unit}, uncertainty unknown"
     if shown == 0.0:
         return f"0 {unit}"
     text = round_to_uncertainty(shown, uncertainty_pct)
@@ -35,7 +36,7 @@ def litres(value_m3s: float | None) -> str:
     if value_m3s == 0.0:
         return "0 L/s"
     unit, scale = ("m³/s", 1.0) if abs(value_m3s) >= 1.0 else ("L/s", 1000.0)
-    return f"{value_m3s * scale:.3g} {unit}"
+    return f"{general(value_m3s * scale, 3)} {unit}"
 
 
 def volume(value_m3: float | None, uncertainty_m3: float | None = None) -> str:
@@ -104,7 +105,7 @@ def clock_error(seconds: float) -> str:
 
 def share(value: float | None) -> str:
     """Return a share of 1 in per cent."""
-    return "unknown" if value is None else f"{100.0 * value:.1f} %".replace(".0 %", " %")
+    return "unknown" if value is None else f"{fixed(100.0 * value, 1)} %".replace(".0 %", " %")
 
 
 def percent(value: float | None) -> str:
@@ -117,26 +118,26 @@ def millimetres(value_m: float | None) -> str:
     """Return a head or level difference in mm, to 0.1 mm where that matters."""
     if value_m is None or math.isnan(value_m):
         return "unknown"
-    text = f"{value_m * 1000.0:.1f}"
+    text = fixed(value_m * 1000.0, 1)
     return f"{text.removesuffix('.0')} mm"
 
 
 def metres(value_m: float | None, decimals: int = 4) -> str:
     if value_m is None or math.isnan(value_m):
         return "unknown"
-    return f"{value_m:.{decimals}f} m"
+    return f"{fixed(value_m, decimals)} m"
 
 
 def booked(value: float | None) -> str:
     """Return a level or sight with the digits it was booked with, three decimals at least."""
     if value is None or math.isnan(value):
         return ""
-    text = f"{value:.6f}".rstrip("0")
+    text = fixed(value, 6).rstrip("0")
     return text.ljust(text.index(".") + 4, "0")
 
 
 def ratio(value: float | None) -> str:
-    return "not seen" if value is None or math.isnan(value) else f"{value:.2f}"
+    return "not seen" if value is None or math.isnan(value) else fixed(value, 2)
 
 
 def with_decimals(value: float | None, decimals: int = 2) -> str:

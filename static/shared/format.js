@@ -34,7 +34,7 @@ export function dischargeLine(discharge_m3s, uncertainty_pct) {
 }
 
 export function millimetres(metres, digits = 1) {
-  return `${(metres * 1000).toFixed(digits)} mm`;
+  return `${fixed(metres * 1000, digits).replace(/^-(?=[0.]+$)/, "")} mm`;
 }
 
 /** A date shifted to the site's fixed clock; read it with the getUTC methods. */

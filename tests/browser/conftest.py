@@ -211,6 +211,14 @@ def since(days: int) -> str:
     return (datetime.now(UTC) - timedelta(days=days)).date().isoformat()
 
 
+def until(page: Page, met: Callable[[], bool], what: str, seconds: float = 10.0) -> None:
+    """Wait for a state, looking again and again; the page's own routes go on meanwhile."""
+    deadline = time.monotonic() + seconds
+    while not met():
+        assert time.monotonic() < deadline, f"waited {seconds:g} s for {what}"
+        page.wait_for_timeout(50)
+
+
 def drafted(page: Page, text: str) -> None:
     """Wait until a half-filled form that holds the text is written on the phone."""
     look = """async (text) => {
@@ -218,7 +226,33 @@ def drafted(page: Page, text: str) -> None:
       const drafts = await (await openFieldDatabase()).getAll("drafts");
       return drafts.some((draft) => JSON.stringify(draft.values).includes(`"${text}"`));
     }"""
-    deadline = time.monotonic() + 10
-    while not page.evaluate(look, text):
-        assert time.monotonic() < deadline, f"no draft with {text}"
-        time.sleep(0.05)
+    until(page, lambda: bool(page.evaluate(look, text)), f"a draft with {text}")
+
+
+def notice_touches(page: Page) -> None:
+    """Note from now on when the form was last touched, before its own code hears of it."""
+    page.evaluate(
+        """() => {
+          const note = () => { window.touchedAt = new Date().toISOString(); };
+          for (const kind of ["input", "change", "click"]) addEventListener(kind, note, true);
+        }"""
+    )
+
+
+def drafted_as_touched(page: Page) -> None:
+    """Wait until the draft written on the phone is as new as the last touch of its form."""
+    look = """async () => {
+      const { openFieldDatabase } = await import("/static/field/keep/database.js");
+      const drafts = await (await openFieldDatabase()).getAll("drafts");
+      return drafts.some((draft) => draft.typed_at >= window.touchedAt);
+    }"""
+    until(page, lambda: bool(page.evaluate(look)), "the draft of the last touch")
+
+
+def sent(page: Page) -> None:
+    """Wait until no tab is sending: the lock of the sender is free."""
+    look = """async () => {
+      const { held } = await navigator.locks.query();
+      return !held.some(({ name }) => name === "sillbook-send");
+    }"""
+    until(page, lambda: bool(page.evaluate(look)), "the end of sending")

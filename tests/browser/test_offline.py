@@ -7,6 +7,7 @@ behind the pages.
 import json
 import signal
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,10 @@ from tests.browser.conftest import (
     PHONE,
     Server,
     drafted,
+    sent,
     sign_in,
     since,
+    until,
     watch,
 )
 
@@ -76,16 +79,16 @@ def records(page: Page) -> list[dict[str, Any]]:
     return found
 
 
+def records_are(page: Page, count: int) -> bool:
+    return len(records(page)) == count
+
+
 def states(page: Page) -> list[str]:
     return sorted(record["state"] for record in records(page))
 
 
 def wait_states(page: Page, wanted: list[str]) -> None:
-    for _ in range(100):
-        if states(page) == wanted:
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError(f"{states(page)} instead of {wanted}")
+    until(page, lambda: states(page) == wanted, f"records {wanted}")
 
 
 def held(server: Server) -> list[dict[str, Any]]:
@@ -170,10 +173,8 @@ def test_response_lost_after_the_commit(phone: Page, server: Server) -> None:
 
     phone.route("**/sync", commit_then_cut)
     take(phone, server)
-    for _ in range(50):
-        if lost:
-            break
-        phone.wait_for_timeout(100)
+    until(phone, lambda: bool(lost), "a reply that is lost")
+    sent(phone)
     assert set(lost) == {200}
     [record] = records(phone)
     assert record["state"] == "waiting"
@@ -204,9 +205,16 @@ def test_response_lost_after_the_commit(phone: Page, server: Server) -> None:
 def test_an_answer_that_is_no_receipt_changes_nothing(
     phone: Page, server: Server, answer: dict[str, Any]
 ) -> None:
-    phone.route("**/sync", lambda route: route.fulfill(**answer))
+    tried: list[str] = []
+
+    def no_receipt(route: Route) -> None:
+        tried.append(route.request.url)
+        route.fulfill(**answer)
+
+    phone.route("**/sync", no_receipt)
     take(phone, server)
-    phone.wait_for_timeout(600)
+    until(phone, lambda: bool(tried), "an attempt to send")
+    sent(phone)
     assert states(phone) == ["waiting"]
     phone.unroute("**/sync")
     send_now(phone, server)
@@ -228,14 +236,17 @@ def test_two_tabs_send_once(phone: Page, server: Server) -> None:
     other = phone.context.new_page()
     other.goto(f"{server.url}/field/outbox")
     phone.goto(f"{server.url}/field/outbox")
-    phone.wait_for_timeout(500)
+    for page in (phone, other):
+        expect(page.locator("#send")).to_be_visible()
+        until(page, partial(records_are, page, 4), "all four records in both tabs")
+    sent(phone)
     requests.clear()  # what was tried without a network
     phone.context.set_offline(False)
     for page in (phone, other):
         page.locator("#send").dispatch_event("click")
     wait_states(phone, ["stored"] * 4)
-    sent = [entry for batch in requests for entry in batch]
-    assert sorted(sent) == sorted(set(sent)), "the lock lets one tab send"
+    gone = [entry for batch in requests for entry in batch]
+    assert sorted(gone) == sorted(set(gone)), "the lock lets one tab send"
     ids = [r["reading_id"] for r in held(server)]
     assert len(ids) == len(set(ids))
 

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
-from tests.browser.conftest import Server, watch
+from tests.browser.conftest import Server, drafted_as_touched, notice_touches, watch
 from tests.browser.test_offline import ready, records, wait_states
 
 HELD = """async ({ kind, structure, body, bytes }) => {
@@ -524,13 +524,14 @@ def test_a_refused_record_is_put_right_in_its_form(
     for css, value in case.kept.items():
         expect(phone.locator(css).first).to_have_value(value)
     phone.get_by_role("button", name="Go to the box").click()
-    phone.wait_for_timeout(150)
+    phone.wait_for_function("document.activeElement?.matches('input, select, textarea, button')")
     phone.screenshot(
         path=str(tmp_path / f"fix-{case.name.replace(', ', '-').replace(' ', '-')}.png")
     )
     # Given up, nothing is lost: the refused record stays, and the half-filled mending is kept.
+    notice_touches(phone)
     case.mend(phone)
-    phone.wait_for_timeout(200)
+    drafted_as_touched(phone)
     phone.reload()
     expect(phone.locator("#refused")).to_be_visible()
     expect(phone.get_by_text("is back", exact=False)).to_be_visible()

@@ -1,10 +1,8 @@
 """Typed numbers: one meaning, two and a question, or none; the same on the phone by vectors."""
 
 import contextlib
-import json
 import math
 from decimal import Decimal
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -13,21 +11,20 @@ from hypothesis import strategies as st
 from app.errors import BadInput
 from app.hydraulics.base import figures
 from app.language import typed
-from tests.vectors.typed import TABLE
+from tests.vectors.typed import BY_HAND, COLUMNS
 
-VECTORS: dict[str, Any] = json.loads(TABLE.read_text("utf-8"))
 GROUPS = [" ", "\u00a0", "\u2009", "\u202f", "'"]
 MINUS = ["-", "\u2212"]
 
 
-@pytest.mark.parametrize("case", VECTORS["meanings"], ids=lambda c: repr(c["text"]))
-def test_spellings(case: dict[str, Any]) -> None:
-    assert list(figures.meanings(case["text"])) == case["values"]
+@pytest.mark.parametrize(("text", "values"), BY_HAND.items(), ids=repr)
+def test_spellings(text: str, values: list[float]) -> None:
+    assert list(figures.meanings(text)) == values
 
 
-@pytest.mark.parametrize("case", VECTORS["columns"], ids=lambda c: " ".join(c["texts"]))
-def test_columns(case: dict[str, Any]) -> None:
-    assert figures.decimal_sign(case["texts"]) == case["sign"]
+@pytest.mark.parametrize(("texts", "sign"), COLUMNS, ids=str)
+def test_columns(texts: list[str], sign: str) -> None:
+    assert figures.decimal_sign(texts) == sign
 
 
 @st.composite

@@ -3,12 +3,8 @@
  * hand (plain arithmetic); limit 0.003 ft times the root of the set-ups: Kenney 2010, USGS TM 3-A19.
  */
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import * as book from "../../static/field/levels/entry.js";
-import * as crest from "../../static/field/sums/crest.js";
-import * as levels from "../../static/field/sums/levels.js";
-import { BadInput } from "../../static/shared/bad_input.js";
 
 const SIGHTS = [
   ["bs", "BM1", "benchmark", "1.342"],
@@ -159,41 +155,6 @@ test("property: a constant on all levels changes no difference; a reversed run r
     .reverse()
     .map((sight) => ({ ...sight, kind: { bs: "fs", fs: "bs", is: "is" }[sight.kind] }));
   near(book.reduce(run({ sights: turned })).run.misclosure_mm, -low.run.misclosure_mm);
-});
-
-const { cases } = JSON.parse(
-  readFileSync(new URL("../tables/levels_vectors.json", import.meta.url)),
-);
-const CALLS = {
-  reduce_run: (a) => levels.reduceRun(a),
-  misclosure_limit_mm: (a) => levels.misclosureLimitMm(a),
-  point_levels: (a) => levels.pointLevels(levels.reduceRun(a.run)),
-  results_of_run: ({ run: a, ...rest }) =>
-    crest.resultsOfRun({ run: levels.reduceRun(a), ...rest }),
-  crest_results: (a) => crest.crestResults(a),
-  two_peg: (a) => crest.twoPeg(a),
-};
-const same = (got, wanted, where) => {
-  if (typeof wanted === "number" && typeof got === "number")
-    assert.ok(
-      Math.abs(got - wanted) <= 1e-9 * Math.max(1, Math.abs(wanted)),
-      `${where}: ${got} ${wanted}`,
-    );
-  else if (wanted !== null && typeof wanted === "object")
-    for (const key of Object.keys(wanted)) same(got[key], wanted[key], `${where}.${key}`);
-  else assert.equal(got, wanted, where);
-};
-test("levels and crest equal the server's by the shared vectors", () => {
-  assert.ok(cases.length > 30);
-  for (const { name, call, args, result, error } of cases) {
-    if (error)
-      assert.throws(
-        () => CALLS[call](args),
-        (thrown) => thrown instanceof BadInput && thrown.field === error.field,
-        name,
-      );
-    else same(CALLS[call](args), result, name);
-  }
 });
 
 test("a zero in force from the year to come is not saved", () => {

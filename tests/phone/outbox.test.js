@@ -28,7 +28,8 @@ test("hold resolves on the transaction's completion, not on the request's succes
   const { memory, outbox } = fresh(undefined, { hang: true });
   let resolved = false;
   const holding = outbox.hold(entry("a")).then(() => (resolved = true));
-  await new Promise((resolve) => setTimeout(resolve, 20));
+  while (!memory.opened.length) await new Promise(setImmediate);
+  for (let turn = 0; turn < 5; turn += 1) await new Promise(setImmediate); // all requests are done
   assert.equal(resolved, false);
   assert.equal(memory.opened[0].options.durability, "strict");
   memory.opened[0].completeNow();

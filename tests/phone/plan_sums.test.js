@@ -1,12 +1,14 @@
 /** The phone's look at a plan against the server, by shared vectors: light tables cost under 0.2 %. */
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
 import test from "node:test";
 import { columnAt, headFor, judge, tailAt } from "../../static/field/sums/plan.js";
+import { casesOf } from "./vectors.js";
 
-const vectors = JSON.parse(
-  readFileSync(new URL("../tables/plan_vectors.json", import.meta.url), "utf8"),
-);
+const vectors = casesOf("plan_vectors.json").map(({ name, args, result }) => ({
+  name,
+  ...args,
+  ...result,
+}));
 
 function near(found, wanted, share, what) {
   if (wanted === null) return assert.equal(found, null, what);
@@ -29,7 +31,10 @@ for (const v of vectors) {
     });
   });
   test(`tail level at the flows of the plan: ${v.name}`, () => {
-    v.tail[0].forEach((q, i) => near(tailAt(...v.tail, q), v.tail[1][i], 1e-12, "tail"));
+    const { flows_m3s, tails_m } = v.question;
+    flows_m3s.forEach((q, i) =>
+      near(tailAt(flows_m3s, tails_m, v.tail_bed_m, q), tails_m[i], 1e-12, "tail"),
+    );
   });
 }
 

@@ -1,6 +1,5 @@
 /** Is a staff reading plausible here? Asked once, answered by a tap, and what each answer leaves. */
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { readSight } from "../../static/field/levels/entry.js";
 import { rateHead, timedHead, usualOpening } from "../../static/field/opening/entry.js";
@@ -8,6 +7,7 @@ import { assess } from "../../static/field/reading/assess.js";
 import { emptyReading } from "../../static/field/reading/empty.js";
 import { readForm, readingEntry } from "../../static/field/reading/entry.js";
 import { askLength, readLength, usualStaff } from "../../static/field/typed/plausible.js";
+import { casesOf } from "./vectors.js";
 
 const heads_m = Array.from({ length: 64 }, (_, i) => 0.01 * (0.76 / 0.01) ** (i / 63));
 const table = {
@@ -111,12 +111,10 @@ test("a sight is held against the other sights of the book", () => {
 });
 
 test("heads of an opening: the same words as the office's, far under the crest too", () => {
-  const { cases } = JSON.parse(
-    readFileSync(new URL("../tables/opening_words.json", import.meta.url)),
-  );
-  for (const { name, head_m, dry, flow } of cases) {
+  for (const { name, args, result } of casesOf("opening_vectors.json")) {
+    const { head_m, dry } = args;
     const head = { at: NOW, staff_m: head_m + 0.001, tail_staff_m: null, ...(dry ? { dry } : {}) };
-    assert.equal(rateHead(head, structure).flow.flow, flow, name);
+    assert.equal(rateHead(head, structure).flow.flow, result, name);
   }
 });
 

@@ -213,7 +213,7 @@ test("under a lock one sender works and the other steps back", async () => {
   const work = async () => {
     running += 1;
     assert.equal(running, 1);
-    await new Promise((resolve) => setTimeout(resolve, 10));
+    await new Promise(setImmediate);
     running -= 1;
     return "done";
   };

@@ -1,6 +1,5 @@
 /** Typed numbers on the phone, by the vectors that the server reads too. */
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { clockWords } from "../../static/field/base/clock_words.js";
 import { dimensionBody } from "../../static/field/install/entry.js";
@@ -8,23 +7,15 @@ import { slip } from "../../static/field/typed/dimension_slip.js";
 import { columnOf, decimalSign, typedFigure } from "../../static/field/typed/number_words.js";
 import { dischargeLine } from "../../static/shared/format.js";
 import { meanings, parseNumber, possible, spelled } from "../../static/shared/numbers.js";
+import { runVectors } from "./vectors.js";
 
-const table = JSON.parse(readFileSync(new URL("../tables/typed_vectors.json", import.meta.url)));
-
-test("spellings mean what they mean on the server", () => {
-  for (const { text, values } of table.meanings)
-    assert.deepEqual(meanings(text), values, JSON.stringify(text));
-  for (const { value, text } of table.spelled) {
-    assert.equal(spelled(value), text);
-    assert.equal(parseNumber(text), value);
-  }
+runVectors("typed_vectors.json", {
+  meanings: ({ text }) => meanings(text),
+  column: ({ texts }) => ({ sign: decimalSign(texts), values: columnOf(texts) }),
+  spelled: ({ value }) => spelled(value),
 });
-
-test("columns are decided as on the server", () => {
-  for (const { texts, sign, values } of table.columns) {
-    assert.equal(decimalSign(texts), sign, texts.join(" "));
-    assert.deepEqual(columnOf(texts), values, texts.join(" "));
-  }
+runVectors("words_vectors.json", {
+  discharge: ({ discharge_m3s, uncertainty_pct }) => dischargeLine(discharge_m3s, uncertainty_pct),
 });
 
 test("limits decide between two meanings, else it is asked", () => {
@@ -37,12 +28,6 @@ test("limits decide between two meanings, else it is asked", () => {
     () => typedFigure("mass_g", "1,500"),
     (error) => error.rule === "it can be 1.5 or 1500" && /1\.5 or 1500/.test(error.remedy),
   );
-});
-
-test("a discharge is worded as the office words it, to the last digit", () => {
-  const cases = JSON.parse(readFileSync(new URL("../tables/words_vectors.json", import.meta.url)));
-  for (const [flow, pct, line] of cases)
-    assert.equal(dischargeLine(flow, pct), line, `${flow} ${pct}`);
 });
 
 test("a clock that is a day and more off is wrong, not slow", () => {

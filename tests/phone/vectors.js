@@ -21,8 +21,12 @@ function same(got, wanted, tolerance, where) {
   } else assert.equal(got, wanted, where);
 }
 
+/** The cases of a file; the one way in which tests of the phone read shared vectors. */
+export const casesOf = (file) =>
+  JSON.parse(readFileSync(new URL(`../tables/${file}`, import.meta.url), "utf8")).cases;
+
 export function runVectors(file, calls) {
-  const { cases } = JSON.parse(readFileSync(new URL(`../tables/${file}`, import.meta.url)));
+  const cases = casesOf(file);
   for (const { name, call, args, result, error, published = {}, tolerance } of cases) {
     test(`${file}: ${name}`, () => {
       if (error) {

@@ -1,18 +1,9 @@
-"""Writes tests/tables/gauging_observed_vectors.json: gaugings as typed, and what the server says.
+"""Cases of gauging_observed_vectors.json: gaugings as typed, and what the server says."""
 
-`python -m tests.vectors.gauging` writes it anew. The phone is tested against the same
-file. A case with `published` is anchored outside the project; its source is in `source`.
-"""
-
-import json
 from typing import Any
 
-from app.errors import BadInput
-from app.hydraulics.base.result import plain
 from app.services.gaugings.work import worked
-from tests.paths import TABLES
-
-FILE = TABLES / "gauging_observed_vectors.json"
+from tests.vectors.harness import OWN, answered, case
 
 READ = "read"
 DERIVED = "derived: plain arithmetic"
@@ -383,24 +374,17 @@ CASES: list[tuple[str, dict[str, Any], dict[str, float], float, str]] = [
 ]
 
 
-def vectors() -> dict[str, Any]:
-    cases: list[dict[str, Any]] = []
+def vectors() -> list[dict[str, Any]]:
+    found = []
     for name, observed, published, tolerance, source in CASES:
-        case: dict[str, Any] = {"name": name, "call": "worked", "args": observed}
-        try:
-            case["result"] = worked(observed).as_dict()
-        except BadInput as error:
-            case["error"] = {"field": error.field, "rule": error.rule}
-        if published:
-            case |= {"published": published, "tolerance": tolerance, "source": source}
-        cases.append(case)
-    about = "Check gaugings as typed and the server's answers; made by tests.vectors.gauging"
-    return {"about": about, "cases": plain(cases)}
+        said = answered(lambda observed=observed: worked(observed))  # type: ignore[misc]
+        told = source_of(source) if published else OWN
+        found.append(case(name, "worked", observed, said, published, tolerance, told))
+    return found
 
 
-if __name__ == "__main__":
-    lines = [json.dumps(case, ensure_ascii=False) for case in vectors()["cases"]]
-    text = ",\n".join(lines)
-    FILE.write_text(
-        f'{{"about": {json.dumps(vectors()["about"])}, "cases": [\n{text}\n]}}\n', "utf-8"
-    )
+def source_of(text: str) -> tuple[str, str]:
+    """Return source and provenance: the latter is what stands in the source."""
+    if text == DERIVED:
+        return "plain arithmetic", "derived"
+    return text, READ if f"({READ})" in text else "derived"

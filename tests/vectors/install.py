@@ -1,23 +1,14 @@
-"""Install sums with the server's answers, for the phone's own sums to be held against.
+"""Cases of install_vectors.json: sums of an install, for the phone's own to be held against."""
 
-Write the file anew with `python -m tests.vectors.install` after a sum has changed.
-`published` holds what was worked outside this code, with its source and provenance.
-"""
-
-import json
 from collections.abc import Callable
 from typing import Any
 
-from app.errors import BadInput
-from app.hydraulics.base.result import plain
 from app.hydraulics.install import checks as install
 from app.hydraulics.install import groundwork
 from app.hydraulics.levelling import benchmarks as marks
 from app.language.trade import CORNERS
 from app.services.install import stops as install_stops
-from tests.paths import TABLES
-
-FILE = TABLES / "install_vectors.json"
+from tests.vectors.harness import OWN, answered, case
 
 CALLS: dict[str, Callable[[dict[str, Any]], object]] = {
     "concreteVolume": lambda a: groundwork.concrete_volume_m3(**a),
@@ -132,23 +123,10 @@ CASES: list[Case] = [
 ]  # fmt: skip
 
 
-def vectors() -> dict[str, Any]:
-    cases = []
-    for call, args, published, source in CASES:
-        case: dict[str, Any] = {"call": call, "args": args}
-        try:
-            case["result"] = plain(CALLS[call](args))
-        except BadInput as error:
-            case["error"] = {"field": error.field, "rule": error.rule}
-        if published:
-            assert source is not None
-            case |= {"published": published, "source": source[0], "provenance": source[1]}
-        cases.append(case)
-    return {
-        "about": "Install sums as the server does them. Invented boxes and stops.",
-        "cases": cases,
-    }
-
-
-if __name__ == "__main__":
-    FILE.write_text(json.dumps(vectors(), indent=1, allow_nan=False) + "\n", encoding="utf-8")
+def vectors() -> list[dict[str, Any]]:
+    found = []
+    for place, (call, args, published, source) in enumerate(CASES):
+        said = answered(lambda call=call, args=args: CALLS[call](args))  # type: ignore[misc]
+        name = f"{call} {place}"
+        found.append(case(name, call, args, said, published, 1e-6, source or OWN))
+    return found

@@ -1,9 +1,8 @@
-"""Phone tables with readings rated by the server, for the phone's preview to be held against.
+"""Cases of preview_vectors.json: a table of the phone, and readings as the server rates them.
 
-Write the file anew with `python -m tests.vectors.preview` after a rating has changed.
+The ratings' own sources stand in the registry; the readings are invented.
 """
 
-import json
 import math
 from typing import Any
 
@@ -13,9 +12,8 @@ from app.hydraulics.families.registry import build
 from app.hydraulics.rating.curve import phone_table
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Flow, flag_words
-from tests.paths import TABLES
+from tests.vectors.harness import answered, case
 
-FILE = TABLES / "preview_vectors.json"
 DEVICES: tuple[tuple[str, dict[str, str | float]], ...] = (
     ("parshall", {"size": "1ft"}),  # one drowned curve for all heads
     ("parshall", {"size": "20ft"}),  # held where the drowned form would rise again
@@ -34,7 +32,7 @@ UNCERTAINTIES_M = (0.003, 0.0045)
 RATIOS = (None, 0.0, 0.31, 0.58, 0.73, 0.79, 0.86, 0.93, 0.973, 1.0, 1.2)
 
 
-def case(
+def reading(
     device: Any, head_m: float, tail_m: float | None, u_m: float, seen: bool
 ) -> dict[str, Any]:
     rated = rate(
@@ -63,8 +61,8 @@ def case(
     }
 
 
-def vectors() -> dict[str, Any]:
-    devices = []
+def vectors() -> list[dict[str, Any]]:
+    found = []
     for family, dims in DEVICES:
         device = build(family, dims)
         table = phone_table(device)
@@ -77,24 +75,16 @@ def vectors() -> dict[str, Any]:
         ]
         heads += [max(table["heads_m"][0] * 1.01, low * 0.9), high * 1.01]
         heads += [high * 1.2, 0.999 * device.head_limit_m, 1.001 * device.head_limit_m, 30.0]
-        cases = []
+        readings = []
         for place, head in enumerate(float(f"{h:.6g}") for h in heads):
             for ratio in RATIOS:
                 tail = None if ratio is None else float(f"{ratio * abs(head):.6g}")
                 u_m = UNCERTAINTIES_M[place % 2]
-                cases.append(case(device, head, tail, u_m, False))
-            cases.append(case(device, head, None, 0.003, True))
-        devices.append({"family": family, "dims": dims, "table": table, "cases": cases})
-    return {
-        "about": "Phone tables, and readings as the server rates them. Invented readings.",
-        "source": "app.hydraulics.rating.rate.rate; the ratings' own sources stand in the registry",
-        "devices": devices,
-    }
-
-
-def text() -> str:
-    return json.dumps(vectors(), separators=(",", ":")) + "\n"
-
-
-if __name__ == "__main__":
-    FILE.write_text(text(), encoding="utf-8")
+                readings.append(reading(device, head, tail, u_m, False))
+            readings.append(reading(device, head, None, 0.003, True))
+        asked = [{key: one[key] for key in one if key != "expected"} for one in readings]
+        args = {"family": family, "dims": dims, "table": table, "readings": asked}
+        said = answered(lambda readings=readings: [one["expected"] for one in readings])  # type: ignore[misc]
+        name = f"{family} {' '.join(map(str, dims.values()))[:40]}"
+        found.append(case(name, "preview", args, said))
+    return found

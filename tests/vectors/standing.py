@@ -1,17 +1,15 @@
-"""Shared vectors of the rule of what stands: `python -m tests.vectors.standing`.
+"""Cases of standing_vectors.json: the rule of what stands.
 
 Every scenario for one kind, and graphs by chance of up to nine entries at two sites by two people.
 """
 
-import json
 import random
 from typing import Any
 
 from app.services.entries.standing import WITHDRAWAL, Node, Standing
-from tests.paths import TABLES
 from tests.services.entries.scenarios import SCENARIOS, nodes_of
+from tests.vectors.harness import case
 
-FILE = TABLES / "standing_vectors.json"
 GRAPHS = 120
 SEED = 20_261_125
 
@@ -54,26 +52,17 @@ def graph(chance: random.Random) -> list[Node]:
     ]
 
 
-def cases() -> list[dict[str, Any]]:
+def vectors() -> list[dict[str, Any]]:
     chance = random.Random(SEED)
     graphs = [(s.name, nodes_of(s, "head_reading")) for s in SCENARIOS]
     graphs += [(f"by chance {k + 1}", graph(chance)) for k in range(GRAPHS)]
     return [
-        {
-            "name": name,
-            "call": "standing",
-            "args": {"nodes": [as_sent(node) for node in nodes]},
-            "result": answer(nodes),
-        }
+        case(
+            name,
+            "standing",
+            {"nodes": [as_sent(node) for node in nodes]},
+            {"result": answer(nodes)},
+            source=("app/services/entries/standing.py: the tool's own rule", "derived"),
+        )
         for name, nodes in graphs
     ]
-
-
-def text() -> str:
-    lines = ",\n".join("  " + json.dumps(case) for case in cases())
-    about = "made by tests/vectors/standing.py; the rule is the tool's own"
-    return f'{{"source": {json.dumps(about)}, "cases": [\n{lines}\n]}}\n'
-
-
-if __name__ == "__main__":
-    FILE.write_text(text(), "utf-8")

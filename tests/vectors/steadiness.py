@@ -1,22 +1,19 @@
-"""Writes tests/tables/steadiness_vectors.json.
-
-Run ``python -m tests.vectors.steadiness`` after a change of the rule.
+"""Cases of steadiness_vectors.json.
 
 The words are decided here by hand from the rule's text; the numbers come from the server's code,
 which test_steadiness.py proves against scipy and against sums done by hand. The phone's own code
 is then run over the same file. All cases are invented data.
 """
 
-import json
 from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 
 from app.hydraulics.gauging.steadiness import STUDENT_T_95, STUDENT_T_95_LARGE, classify, fill_time
-from tests.paths import TABLES
+from tests.vectors.harness import answered, case
 
-FILE = TABLES / "steadiness_vectors.json"
+BY_RULE = ("the word by hand from the text of the rule", "common practice")
 FLUME = {"exponent": 1.522, "discharge_m3s": 0.0597}  # a 1 ft Parshall at 0.20 m
 POND = FLUME | {"pond_area_m2": 40.0}
 
@@ -187,20 +184,11 @@ def fill_answer(case: dict[str, float]) -> float:
     )
 
 
-def table() -> dict[str, Any]:
-    """Return the whole file."""
-    return {
-        "about": "Steadiness of head readings: inputs and the server's answers. Invented data.",
-        "source": "rule: common practice; slope and t: least squares; storage: continuity",
-        "student_t_95": [*STUDENT_T_95],
-        "student_t_95_large": STUDENT_T_95_LARGE,
-        "cases": [
-            {"name": name, "input": case, "expected_word": word, "expected": answer(case)}
-            for name, word, case in CASES
-        ],
-        "fills": [{"input": case, "expected_s": fill_answer(case)} for case in FILLS],
-    }
-
-
-if __name__ == "__main__":
-    FILE.write_text(json.dumps(table(), indent=1) + "\n")
+def vectors() -> list[dict[str, Any]]:
+    points = {"points": [*STUDENT_T_95], "large": STUDENT_T_95_LARGE}
+    table = ("two-sided 5 % points of Student's t, statistical tables", "from memory")
+    found = [case("Student's t", "student_t_95", {}, {"result": points}, source=table)]
+    for name, word, args in CASES:
+        said = answered(lambda args=args: answer(args))  # type: ignore[misc]
+        found.append(case(name, "classify", args, said, {"word": word}, source=BY_RULE))
+    return found

@@ -1,26 +1,21 @@
-"""Writes tests/tables/levels_vectors.json and gaugings_vectors.json.
-
-Run ``python -m tests.vectors.survey`` after a change of a sum.
+"""Cases of levels_vectors.json and gaugings_vectors.json.
 
 `result` and `error` are the server's own answers, which the phone must give to 1e-9. `published`
 holds what was worked outside this code, by hand or in print, with its tolerance, source and
 provenance; server and phone are both held to it. Runs, sections and traces are invented data.
 """
 
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from app.errors import BadInput
-from app.hydraulics.base.result import plain
 from app.hydraulics.gauging import dilution, dilution_constant, tracer
 from app.hydraulics.gauging import verdict as gaugings
 from app.hydraulics.gauging.current_meter import mean_velocity, meter_velocity
 from app.hydraulics.gauging.velocity_area import velocity_area
 from app.hydraulics.levelling.reduce import misclosure_limit_mm, reduce_run
 from app.hydraulics.levelling.results import crest_results, results_of_run, two_peg
-from tests.paths import TABLES
+from tests.vectors.harness import answered, case
 
 BY_HAND = ("plain arithmetic by hand", "derived")
 
@@ -51,14 +46,6 @@ CALLS: dict[str, Callable[[dict[str, Any]], object]] = {
 
 def without(values: Mapping[str, Any], key: str) -> dict[str, Any]:
     return {name: value for name, value in values.items() if name != key}
-
-
-def answer(call: str, args: dict[str, Any]) -> dict[str, Any]:
-    """Return {"result": ...} or {"error": {field, rule}}, as JSON values."""
-    try:
-        return {"result": plain(CALLS[call](args))}
-    except BadInput as error:
-        return {"error": {"field": error.field, "rule": error.rule}}
 
 
 @dataclass
@@ -532,24 +519,12 @@ def gauging_cases() -> list[Case]:
     ]
 
 
-def write(name: str, cases: list[Case]) -> None:
-    """Write the cases with the server's answers; a case must be refused exactly when it says so."""
-    said = []
-    for case in cases:
-        found = answer(case.call, case.args)
-        assert found.get("error", {}).get("field", "") == case.refused, (case.name, found)
-        entry: dict[str, Any] = {"name": case.name, "call": case.call, "args": case.args, **found}
-        if case.published:
-            entry["published"] = case.published
-            entry["tolerance"] = case.tolerance
-        entry["source"], entry["provenance"] = case.source, case.provenance
-        said.append(entry)
-    (TABLES / f"{name}.json").write_text(
-        json.dumps({"about": "invented data; see the module that writes this", "cases": said},
-                   indent=1, allow_nan=False) + "\n"
-    )  # fmt: skip
-
-
-if __name__ == "__main__":
-    write("levels_vectors", level_cases())
-    write("gaugings_vectors", gauging_cases())
+def made(cases: list[Case]) -> list[dict[str, Any]]:
+    """Return the cases with the server's answers; one is refused exactly when it says so."""
+    found = []
+    for one in cases:
+        said = answered(lambda one=one: CALLS[one.call](one.args))  # type: ignore[misc]
+        assert said.get("error", {}).get("field", "") == one.refused, (one.name, said)
+        source = (one.source, one.provenance)
+        found.append(case(one.name, one.call, one.args, said, one.published, one.tolerance, source))
+    return found

@@ -1,11 +1,10 @@
-"""Writes tests/tables/typed_vectors.json: spellings and what they mean, for pytest and node."""
+"""Cases of typed_vectors.json: spellings and what they mean."""
 
-import json
+from typing import Any
 
 from app.hydraulics.base import figures
-from tests.paths import TABLES
+from tests.vectors.harness import case
 
-TABLE = TABLES / "typed_vectors.json"
 # spelling -> meanings by hand; the rule is common practice of number formats (SI brochure 5.4.4:
 # digits in threes by thin spaces, comma or point as the decimal marker; from memory)
 BY_HAND: dict[str, list[float]] = {
@@ -36,21 +35,20 @@ COLUMNS: list[tuple[list[str], str]] = [
 SPELLED = (1.251, 6.0, 34.507, -1.5, 0.251, 1251.0, 99.2235, 123.456, 2.5e9)
 
 
-def write() -> None:
-    """Write the table anew."""
-    columns = []
+HAND = ("by hand; SI brochure 5.4.4, comma or point as the decimal marker", "from memory")
+
+
+def vectors() -> list[dict[str, Any]]:
+    found = [
+        case(f"means {text!r}", "meanings", {"text": text}, {"result": values}, source=HAND)
+        for text, values in BY_HAND.items()
+    ]
     for texts, sign in COLUMNS:
-        found = [figures.in_column(text, sign) for text in texts]
-        values = [each[0] if len(each) == 1 else None for each in found]
-        columns.append({"texts": texts, "sign": sign, "values": values})
-    table = {
-        "about": "Spellings with the meanings by hand; columns with their decimal sign",
-        "meanings": [{"text": text, "values": values} for text, values in BY_HAND.items()],
-        "columns": columns,
-        "spelled": [{"value": value, "text": figures.spelled(value)} for value in SPELLED],
-    }
-    TABLE.write_text(json.dumps(table, indent=1, ensure_ascii=True) + "\n", encoding="utf-8")
-
-
-if __name__ == "__main__":
-    write()
+        cells = [figures.in_column(text, sign) for text in texts]
+        values = [each[0] if len(each) == 1 else None for each in cells]
+        said: dict[str, Any] = {"result": {"sign": sign, "values": values}}
+        found.append(case(f"column {texts}", "column", {"texts": texts}, said, source=HAND))
+    for value in SPELLED:
+        said = {"result": figures.spelled(value)}
+        found.append(case(f"spelled {value}", "spelled", {"value": value}, said))
+    return found

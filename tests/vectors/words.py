@@ -1,13 +1,12 @@
-"""Writes tests/tables/words_vectors.json: discharges as the office words them, for the phone."""
+"""Cases of words_vectors.json: discharges as the office words them."""
 
-import json
+from typing import Any
 
 import numpy as np
 
 from app.language import words
-from tests.paths import TABLES
+from tests.vectors.harness import case
 
-TABLE = TABLES / "words_vectors.json"
 # ties and thresholds
 TIES = [
     (0.0125, 20.0), (0.05, 12.5), (0.5, 9.95), (0.5, 9.949), (0.8031, 15.0), (0.9, 11.2),
@@ -15,17 +14,21 @@ TIES = [
 ]  # fmt: skip
 
 
-def write() -> None:
-    """Write the table anew."""
+def vectors() -> list[dict[str, Any]]:
     rng = np.random.default_rng(7)
     flows = np.exp(rng.uniform(np.log(2e-5), np.log(80.0), 400))
     pcts = np.exp(rng.uniform(np.log(1.5), np.log(60.0), 400))
-    pairs = [*TIES, *zip(flows.tolist(), pcts.tolist(), strict=True)]
-    cases = [[flow, pct, words.discharge(flow, pct)] for flow, pct in pairs]
-    cases += [[flow, None, words.discharge(flow, None)] for flow in (0.0385, 0.038, 2.0)]
-    text = ",\n".join(json.dumps(case, ensure_ascii=False) for case in cases)
-    TABLE.write_text(f"[\n{text}\n]\n", encoding="utf-8")
-
-
-if __name__ == "__main__":
-    write()
+    pairs: list[tuple[float, float | None]] = [
+        *TIES,
+        *zip(flows.tolist(), pcts.tolist(), strict=True),
+        *((flow, None) for flow in (0.0385, 0.038, 2.0)),
+    ]
+    return [
+        case(
+            f"{flow} at {pct} %",
+            "discharge",
+            {"discharge_m3s": flow, "uncertainty_pct": pct},
+            {"result": words.discharge(flow, pct)},
+        )
+        for flow, pct in pairs
+    ]

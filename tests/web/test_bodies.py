@@ -31,7 +31,7 @@ def streamed(
     most: int = 80 * MB,
     kind: str = "application/octet-stream",
     query: str = "",
-) -> tuple[int, dict[str, str], int]:
+) -> tuple[int, dict[str, Any], int]:
     """Send an endless body the way a server hands it on; return status, answer, bytes taken."""
     taken = 0
     said: dict[str, Any] = {"body": b""}
@@ -162,6 +162,10 @@ def test_an_answer_that_streams_is_not_disturbed_by_a_body_nobody_reads(
     tmp_path: Any, settings: Settings, as_office: TestClient, session: Session
 ) -> None:
     app = create_app(settings)
-    status, _, _ = streamed(app, "GET", "/pack", cookie=cookie_of(as_office), declared=10 * MB)
+    status, said, taken = streamed(
+        app, "GET", "/pack", cookie=cookie_of(as_office), declared=10 * MB
+    )
     app.state.engine.dispose()
     assert status == 200
+    assert said["protocol"] == 1, "the whole pack came"
+    assert taken == 0, "and nothing of the body was read"

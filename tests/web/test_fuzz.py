@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+import httpx
 import pytest
 import schemathesis
 from fastapi import FastAPI
@@ -56,6 +57,16 @@ def test_no_made_up_request_is_a_500(app: FastAPI, steward: TestClient) -> None:
     assert tried > 10
 
 
+def told(answer: httpx.Response) -> None:
+    """Fail unless a request is answered, and a refusal says what is wrong and what to do."""
+    assert answer.status_code < 500, answer.text[:500]
+    if answer.status_code >= 400 and "json" in answer.headers["content-type"]:
+        said = answer.json()
+        assert set(said) >= {"field", "rule", "remedy"}, said
+        assert said["rule"]
+        assert said["remedy"]
+
+
 names = st.text(max_size=30)
 values = st.text(max_size=40) | st.floats().map(str) | st.integers().map(str)
 
@@ -68,7 +79,7 @@ values = st.text(max_size=40) | st.floats().map(str) | st.integers().map(str)
 @given(form=st.dictionaries(names, values, max_size=6))
 def test_made_up_forms_are_answered(steward: TestClient, form: dict[str, str]) -> None:
     for path in ("/sign-in", "/people"):
-        assert steward.post(path, data=form).status_code < 500
+        told(steward.post(path, data=form, headers={"accept": "application/json"}))
 
 
 @settings(
@@ -79,4 +90,4 @@ def test_made_up_forms_are_answered(steward: TestClient, form: dict[str, str]) -
 @given(body=st.binary(max_size=300))
 def test_made_up_sync_bodies_are_answered(steward: TestClient, body: bytes) -> None:
     answer = steward.post("/sync", content=body, headers={"content-type": "application/json"})
-    assert answer.status_code < 500
+    told(answer)

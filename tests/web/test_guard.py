@@ -95,6 +95,7 @@ def test_writes_from_other_sites_are_refused(
 ) -> None:
     answer = client.post("/sign-in", data={"name": "x", "password": "y"}, headers=headers)
     assert (answer.status_code != 403) == allowed
+    assert ("own pages" in answer.text) == (not allowed)
 
 
 def test_sign_in_cookie_is_closed_to_scripts(
@@ -134,7 +135,9 @@ def test_sign_out_ends_the_session(as_crew: TestClient) -> None:
     kept = dict(as_crew.cookies)
     as_crew.post("/sign-out")
     as_crew.cookies.update(kept)
-    assert as_crew.get("/pack").status_code == 401
+    again = as_crew.get("/pack")
+    assert again.status_code == 401, "the same cookie opens nothing"
+    assert again.json()["rule"] == "nobody is signed in"
 
 
 def test_a_late_sign_out_ends_its_own_sign_in_and_no_other(as_crew: TestClient) -> None:
@@ -162,4 +165,6 @@ def test_sign_out_of_nobody_is_done(client: TestClient) -> None:
 
 def test_the_mark_of_a_sign_in_lets_nobody_in(as_crew: TestClient, client: TestClient) -> None:
     client.cookies.set("sillbook", as_crew.get("/pack").json()["sign_in"])
-    assert client.get("/pack").status_code == 401
+    answer = client.get("/pack")
+    assert answer.status_code == 401
+    assert set(answer.json()) == {"field", "value", "rule", "remedy"}, "nothing of the pack"

@@ -20,3 +20,6 @@ def test_an_id_no_database_holds_is_not_found(
             for method in sorted(route.methods or ()):
                 answer = as_steward.request(method, path, headers={"accept": "text/html"})
                 assert answer.status_code < 500, (method, path)
+                if answer.status_code >= 400:
+                    said = 'role="alert"' in answer.text or '"remedy":' in answer.text
+                    assert said, (method, path, "says nothing")

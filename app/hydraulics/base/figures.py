@@ -12,6 +12,7 @@ import re
 from collections.abc import Sequence
 
 from app.errors import BadInput
+from app.hydraulics.base.rounding import general
 
 _GROUP = "[ '\u00a0\u2007\u2008\u2009\u200a\u2019\u202f]"
 _MINUS = "\u2010\u2011\u2012\u2013\u2212\\-"  # the hyphen last and escaped: a class of characters
@@ -23,6 +24,10 @@ _MARKED = re.compile(
     r"[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+\.[0-9]+|(?:\.[0-9]{3})+,[0-9]+|(?:,[0-9]{3}){2,}|(?:\.[0-9]{3}){2,})"
 )
 _LONGEST = 40
+_BLANK = (  # what a browser's trim() takes off, so that a pasted figure reads alike everywhere
+    "\t\n\v\f\r \u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a"
+    "\u2028\u2029\u202f\u205f\u3000\ufeff"
+)
 
 
 class TwoMeanings(BadInput):
@@ -30,7 +35,7 @@ class TwoMeanings(BadInput):
 
     def __init__(self, field: str, text: object, values: Sequence[float], unit: str = "") -> None:
         self.choices = [f"{spelled(value)} {unit}".rstrip() for value in values]
-        words = " or ".join(f"{value:.15g} {unit}".rstrip() for value in values)
+        words = " or ".join(f"{general(value, 15)} {unit}".rstrip() for value in values)
         super().__init__(
             field,
             text,
@@ -41,7 +46,7 @@ class TwoMeanings(BadInput):
 
 def meanings(text: str) -> tuple[float, ...]:
     """Return the values that a text can mean: none, one, or two (as decimals, then grouped)."""
-    found = _SIGNED.fullmatch(text.strip()) if len(text) <= _LONGEST else None
+    found = _SIGNED.fullmatch(text.strip(_BLANK)) if len(text) <= _LONGEST else None
     if found is None:
         return ()
     sign = -1.0 if found[1] not in ("", "+") else 1.0

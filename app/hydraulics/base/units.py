@@ -4,7 +4,9 @@ Everything inside is SI; other units exist at the edge only. The foot and the in
 the international yard and pound agreement of 1959.
 """
 
+import math
 import re
+from decimal import Decimal
 
 from app.errors import BadInput
 from app.hydraulics.base.figures import settle
@@ -162,5 +164,6 @@ def _parsed(
 
 def times(value: float, factor: float) -> float:
     """Return value * factor with the digits as typed: 1251 mm is 1.251 m, no more."""
-    parts = round(1.0 / factor) if 0.0 < factor < 1.0 else 0
-    return value / parts if parts and parts * factor == 1.0 else value * factor
+    if not math.isfinite(value):
+        return value * factor
+    return float(Decimal(repr(value)) * Decimal(repr(factor)))

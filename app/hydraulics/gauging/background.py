@@ -20,6 +20,7 @@ import numpy as np
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.rounding import general, signed
 from app.hydraulics.base.student import two_sided
 
 ARRIVED = 0.02
@@ -128,13 +129,16 @@ def above_background(
 
 def drifted_words(before: float, after: float, effect_pct: float, used: str) -> str:
     """Say what drifted, how far, what it would do to the discharge, and what to do."""
-    share = f" ({one_place(100.0 * (after / before - 1.0)):+.1f} %)" if before > 0.0 else ""
+    share = f" ({signed(one_place(100.0 * (after / before - 1.0)), 1)} %)" if before > 0.0 else ""
     effect = (
-        f"{one_place(effect_pct):+.1f} %" if math.isfinite(effect_pct) else "more than the cloud"
+        f"{signed(one_place(effect_pct), 1)} %"
+        if math.isfinite(effect_pct)
+        else "more than the cloud"
     )
     return (
-        f"background drifted from {before:.6g} to {after:.6g}{share}: ignored, the discharge would "
-        f"be off by {effect}; {used} used, uncertainty widened; gauge again when it holds still"
+        f"background drifted from {general(before)} to {general(after)}{share}: "
+        f"ignored, the discharge would be off by {effect}; {used} used, uncertainty widened; "
+        "gauge again when it holds still"
     )
 
 

@@ -20,6 +20,7 @@ import numpy as np
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.rounding import fixed
 from app.hydraulics.gauging.background import (
     DRIFT_TOLD_PCT,
     Baseline,
@@ -131,7 +132,7 @@ def gulp(
         mixed = bool(difference <= MIXED_PCT + 1e-9)
         mixing_part = difference / 2.0
         if not mixed:
-            flags.append(f"not mixed: the probes differ by {difference:.1f} %")
+            flags.append(f"not mixed: the probes differ by {fixed(difference, 1)} %")
     used = integral if mixed is None else (integral + second) / 2.0
     missing = _tail_missing_pct(times, rise, integral)
     if missing > 0.0:
@@ -184,8 +185,8 @@ def _background_flags(
         flags.append("background before is one reading: read five before the gulp arrives")
     if below.after_from == "not read":
         flags.append(
-            f"background after not read: taken as before, the uncertainty widened by {wide:.1f} %; "
-            "read it once the cloud has passed"
+            f"background after not read: taken as before, the uncertainty widened by "
+            f"{fixed(wide, 1)} %; read it once the cloud has passed"
         )
     elif not abs(effect_pct) < DRIFT_TOLD_PCT:
         flags.append(drifted_words(below.before, below.after, effect_pct, "straight line"))
@@ -194,7 +195,7 @@ def _background_flags(
     if short >= DRIFT_TOLD_PCT:
         flags.append(
             "background after seen for a short while: the uncertainty widened by "
-            f"{short:.1f} %; read on once the cloud has passed"
+            f"{fixed(short, 1)} %; read on once the cloud has passed"
         )
     return flags
 

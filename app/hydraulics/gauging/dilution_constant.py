@@ -15,6 +15,7 @@ import math
 from collections.abc import Sequence
 
 from app.errors import BadInput
+from app.hydraulics.base.rounding import general
 from app.hydraulics.base.student import two_sided
 from app.hydraulics.gauging.background import DRIFT_TOLD_PCT, UNREAD_DRIFT, drifted_words
 from app.hydraulics.gauging.verdict import Gauging, mean_and_error
@@ -52,9 +53,13 @@ def constant_rate(
             raise BadInput(name, each, "must not be below zero", "Measure it upstream.")
     c0, c1, c2 = sum(known) / max(len(known), 1), injected, level.mean
     if not c2 > c0:
-        raise BadInput("plateau", c2, f"is not above background {c0:g}", "Swap or read again.")
+        raise BadInput(
+            "plateau", c2, f"is not above background {general(c0)}", "Swap or read again."
+        )
     if not c1 > c2:
-        raise BadInput("injected", c1, f"is not above the plateau {c2:g}", "Check the solution.")
+        raise BadInput(
+            "injected", c1, f"is not above the plateau {general(c2)}", "Check the solution."
+        )
     discharge = q * (c1 - c2) / (c2 - c0)
     scatter = 0.0
     flags = []

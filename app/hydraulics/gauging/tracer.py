@@ -15,6 +15,7 @@ import numpy as np
 from app.errors import BadInput
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.student import two_sided
+from app.hydraulics.base.units import DUST
 
 SALT_KG_PER_M3S = 10.0
 """Salt for each m3/s; Morgenschweis 2010, Hydrometrie, about 10 kg (read)."""
@@ -41,10 +42,14 @@ def calibration_factor(
         raise BadInput("calibration", len(c), "needs three points or more", "Add salt again.")
     away = ec - ec.mean()
     square = float(away @ away)
-    if not square > 0.0:
+    if not ec.max() > ec.min():
         raise BadInput("calibration", ec[0], "conductivity never changed", "Check the probe.")
-    factor = float(away @ c) / square
-    if not factor > 0.0:
+    spread = float(np.sum((c - c.mean()) ** 2))
+    if not c.max() > c.min():
+        raise BadInput("calibration", c[0], "concentration never changed", "Add salt again.")
+    together = float(away @ (c - c.mean()))
+    factor = together / square
+    if not together > DUST * math.sqrt(square * spread):
         raise BadInput(
             "calibration", factor, "conductivity falls as salt is added", "Swap columns."
         )
@@ -55,7 +60,7 @@ def calibration_factor(
         factor,
         100.0 * two_sided(len(c) - 2) * error / factor,
         float(c.mean() - factor * ec.mean()),
-        1.0 - residual / float(np.sum((c - c.mean()) ** 2)),
+        1.0 - residual / spread,
         len(c),
     )
 

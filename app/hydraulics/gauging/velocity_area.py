@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.rounding import fixed, general
 from app.hydraulics.base.units import BELOW_THOUSAND, number
 from app.hydraulics.gauging.current_meter import mean_velocity
 from app.hydraulics.gauging.section_uncertainty import section_parts
@@ -101,7 +102,7 @@ def velocity_area(
     discharge = float(panel.sum())
     if not discharge > 0.0 or not carried.sum() > 0.0:
         raise BadInput(
-            "verticals", f"{discharge:g} m3/s", "no flow down the race",
+            "verticals", f"{general(discharge)} m3/s", "no flow down the race",
             "Check the velocities and their signs.",
         )  # fmt: skip
     share = 100.0 * panel / discharge
@@ -159,7 +160,7 @@ def _columns(
         if way * (b[i] - b[i - 1]) <= 0.0:
             raise BadInput(
                 f"vertical {i + 1} distance_m", b[i], "verticals go one way along the tape",
-                f"Put it in its place, or correct it: the one before is at {b[i - 1]:g} m.",
+                f"Put it in its place, or correct it: the one before is at {general(b[i - 1])} m.",
             )  # fmt: skip
     return b, d, v, points
 
@@ -177,7 +178,7 @@ def _flags(
 ) -> tuple[str, ...]:
     flags = []
     if largest_pct > PANEL_LIMIT_PCT + 1e-9:
-        flags.append(f"largest panel carries {largest_pct:.1f} %: over {PANEL_LIMIT_PCT:g} %")
+        flags.append(f"largest panel carries {fixed(largest_pct, 1)} %: over {PANEL_LIMIT_PCT:g} %")
     width = abs(b[-1] - b[0])
     least = next(count for limit, count in WIDTH_VERTICALS if width < limit)
     if wet < least:
@@ -186,7 +187,9 @@ def _flags(
         )
     for end, place, name in zip(ends, (0, -1), ("first", "last"), strict=True):
         if method == "mid" and end == "bank" and d[place] > 0.0:
-            flags.append(f"{name} edge is {d[place]:g} m deep and carries nothing: is it a wall?")
+            flags.append(
+                f"{name} edge is {general(d[place])} m deep and carries nothing: is it a wall?"
+            )
     if np.any(v < 0.0):
         flags.append("water runs back at a vertical")
     if np.any((points == 1) & (d > ONE_POINT_DEPTH_M)):

@@ -22,6 +22,7 @@ import numpy as np
 
 from app.errors import BadInput
 from app.hydraulics.base.result import Result
+from app.hydraulics.base.rounding import fixed, general, signed
 from app.hydraulics.base.student import two_sided
 
 ONE_FILL_PCT = 10.0
@@ -209,7 +210,9 @@ def mean_head(
     change_pct = 100.0 * change / mean
     spread_pct = 100.0 * (max(heads) - min(heads)) / mean
     steady = spread_pct <= limit_pct + 1e-9
-    word = "steady" if steady else f"head moved {spread_pct:.1f} %: over {limit_pct:g} %"
+    word = (
+        "steady" if steady else f"head moved {fixed(spread_pct, 1)} %: over {general(limit_pct)} %"
+    )
     return HeadDuring(mean, change, change_pct, steady, word)
 
 
@@ -236,13 +239,13 @@ def verdict(
     """
     gauged = _positive("discharge_m3s", discharge_m3s)
     spread = _positive("uncertainty_pct", uncertainty_pct)
-    if rating_m3s is None or rating_uncertainty_pct is None or not rating_m3s > 0.0:
+    if rating_m3s is None or rating_uncertainty_pct is None or not 0.0 < rating_m3s < math.inf:
         reason = "no rated discharge with its uncertainty at this head"
         return Verdict("not proven", reason, math.nan, math.nan, tolerance_pct, "not proven")
     deviation = 100.0 * (gauged / rating_m3s - 1.0)
     either = math.hypot(gauged * spread / 100.0, rating_m3s * rating_uncertainty_pct / 100.0)
     e_n = abs(gauged - rating_m3s) / either
-    size = abs(deviation)
+    size, limit = abs(deviation), general(tolerance_pct)
     dust = 1e-9
     if size + spread <= tolerance_pct + dust:
         tolerance_word = "verified"
@@ -256,20 +259,18 @@ def verdict(
     elif e_n > 1.0 + dust:
         word = "fails"
         reason = (
-            f"differs by {deviation:+.1f} %, more than both uncertainties explain: "
+            f"differs by {signed(deviation, 1)} %, more than both uncertainties explain: "
             "check geometry, zero, submergence and repeat before touching the rating"
         )
     elif spread > tolerance_pct + dust:
         word = "not proven"
-        reason = (
-            f"the gauging is known to {spread:.1f} % only, the tolerance is {tolerance_pct:g} %"
-        )
+        reason = f"the gauging is known to {fixed(spread, 1)} % only, the tolerance is {limit} %"
     elif size > tolerance_pct + dust:
         word = "not proven"
-        reason = f"{deviation:+.1f} % is outside {tolerance_pct:g} % but the uncertainties overlap"
+        reason = f"{signed(deviation, 1)} % is outside {limit} % but the uncertainties overlap"
     else:
         word = "agrees"
-        reason = f"{deviation:+.1f} % is inside {tolerance_pct:g} % and both uncertainties overlap"
+        reason = f"{signed(deviation, 1)} % is inside {limit} % and both uncertainties overlap"
     return Verdict(word, reason, deviation, e_n, tolerance_pct, tolerance_word)
 
 

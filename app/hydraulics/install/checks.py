@@ -20,6 +20,7 @@ import numpy as np
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
+from app.hydraulics.base.rounding import fixed, general
 from app.hydraulics.base.units import DUST
 
 
@@ -149,7 +150,8 @@ def corner_stop(
     spread = float(last.max() - last.min())
     if np.isnan(spread) or spread <= tolerance_m + DUST:
         return check
-    reason = f"corners out of level by {spread * 1000:.1f} mm, allowed {tolerance_m * 1000:g} mm"
+    allowed = general(tolerance_m * 1000)
+    reason = f"corners out of level by {fixed(spread * 1000, 1)} mm, allowed {allowed} mm"
     return StopCheck("stop", reason, check.change_m, check.total_m)
 
 
@@ -175,21 +177,21 @@ def practice_notes(
 
 
 def _stop(rows: Sequence[Sequence[float]], limit_m: float, noun: str, remedy: str) -> StopCheck:
-    values = np.asarray(rows, dtype=np.float64)
-    if values.ndim != 2 or values.size == 0:
+    if not len({len(row) for row in rows}) == 1 or not len(rows[0]):
         raise BadInput(noun, "uneven rows", "every stop has the same places", "Fill or leave out.")
+    values = np.asarray(rows, dtype=np.float64)
     if len(values) == 1:
         none = np.full(values.shape[1], np.nan)
         return StopCheck("go", f"first stop: {noun}s recorded", none, none)
     change, total = values[-1] - values[-2], values[-1] - values[0]
-    moved = np.maximum(np.abs(change), np.abs(total))
+    moved = np.fmax(np.abs(change), np.abs(total))  # one unread hides no movement of the other
     if np.any(moved > limit_m + DUST):
         word = "stop"
-        reason = f"{noun} changed by {np.nanmax(moved) * 1000:.1f} mm: {remedy}"
+        reason = f"{noun} changed by {fixed(np.nanmax(moved) * 1000, 1)} mm: {remedy}"
     elif np.any(np.isnan(change)):
         word, reason = "unknown", f"a {noun} was not measured at this stop"
     else:
-        word, reason = "go", f"{noun} change at most {moved.max() * 1000:.1f} mm"
+        word, reason = "go", f"{noun} change at most {fixed(moved.max() * 1000, 1)} mm"
     return StopCheck(word, reason, change, total)
 
 

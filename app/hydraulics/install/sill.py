@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.rounding import fixed
 from app.hydraulics.channel.sections import Section
 from app.hydraulics.channel.uniform import afflux, backwater_reach, froude, normal_depth
 from app.hydraulics.rating.inverse import discharge_to_head
@@ -154,7 +155,7 @@ def sill_choice(
         for i in range(len(flows))
     ]
     if floor_level_m is not None and crest < floor_level_m:
-        low = f"crest {floor_level_m - crest:.3f} m below the approach bed"
+        low = f"crest {fixed(floor_level_m - crest, 3)} m below the approach bed"
         judged = [(2, (*reasons, low)) for _, reasons in judged]
     words = ("suits", "suits with care", "does not suit")
     return SillChoice(
@@ -217,24 +218,36 @@ def _judge(
         if device.can_drown:
             found.append((1, "modular limit not known"))
     elif ratio > limit:
-        found.append((2, f"drowns: submergence {ratio:.2f} above the limit {limit:.2f}"))
+        found.append(
+            (2, f"drowns: submergence {fixed(ratio, 2)} above the limit {fixed(limit, 2)}")
+        )
     elif weedy > limit + 1e-9:
-        found.append((1, f"drowns with weed: submergence {weedy:.2f} above {limit:.2f}"))
+        found.append(
+            (1, f"drowns with weed: submergence {fixed(weedy, 2)} above {fixed(limit, 2)}")
+        )
     if np.isnan(freeboard):
         found.append((1, "bank level not known"))
     elif freeboard < 0:
-        found.append((2, f"water {-freeboard:.3f} m above the bank"))
+        found.append((2, f"water {fixed(-freeboard, 3)} m above the bank"))
     elif freeboard < freeboard_needed - 1e-9:
-        found.append((2, f"freeboard {freeboard:.3f} m, {freeboard_needed:.3f} m wanted"))
+        found.append(
+            (2, f"freeboard {fixed(freeboard, 3)} m, {fixed(freeboard_needed, 3)} m wanted")
+        )
     if np.isnan(speed):
         found.append((1, "approach not known"))
     elif speed > FROUDE_LIMIT:
-        found.append((2, f"approach too fast: Froude number {speed:.2f} above {FROUDE_LIMIT}"))
+        found.append(
+            (2, f"approach too fast: Froude number {fixed(speed, 2)} above {FROUDE_LIMIT}")
+        )
     elif speed > FROUDE_BETTER:
-        found.append((1, f"approach quick: Froude number {speed:.2f}"))
+        found.append((1, f"approach quick: Froude number {fixed(speed, 2)}"))
     if head < device.head_min_m:
-        found.append((1, f"head {head:.3f} m below the range from {device.head_min_m:.3f} m"))
+        found.append(
+            (1, f"head {fixed(head, 3)} m below the range from {fixed(device.head_min_m, 3)} m")
+        )
     if head > device.head_max_m:
-        found.append((2, f"head {head:.3f} m above the range to {device.head_max_m:.3f} m"))
+        found.append(
+            (2, f"head {fixed(head, 3)} m above the range to {fixed(device.head_max_m, 3)} m")
+        )
     grade = max((grade for grade, _ in found), default=0)
     return grade, tuple(reason for _, reason in found)

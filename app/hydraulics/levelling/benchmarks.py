@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
+from app.hydraulics.base.rounding import fixed, general, signed
 from app.hydraulics.base.units import DUST
 from app.hydraulics.levelling.results import CORNER_TOLERANCE_M
 
@@ -74,15 +75,15 @@ def moved_marks(
         if strays and 2 * len(group) > len(shared):
             moves += [
                 MarkMove(place, (mark,), change[mark] - datum, True,
-                         f"{mark} moved {(change[mark] - datum) * 1000:+.1f} mm")
+                         f"{mark} moved {signed((change[mark] - datum) * 1000, 1)} mm")
                 for mark in strays
             ]  # fmt: skip
         elif strays:
             apart = max(change.values()) - min(change.values())
             moves.append(
                 MarkMove(place, tuple(shared), apart, False,
-                         f"one of {', '.join(shared)} moved: they differ by {apart * 1000:.1f} mm "
-                         "more than before; level to a third mark")
+                         f"one of {', '.join(shared)} moved: they differ by "
+                         f"{fixed(apart * 1000, 1)} mm more than before; level to a third mark")
             )  # fmt: skip
             datum, renewed = 0.0, shared
         for mark, level in levels.items():
@@ -121,11 +122,12 @@ def corner_trends(
     centred = times - times.mean()
     square = float(centred @ centred)
     slope = 1000.0 * (centred @ tilt) / square if square > 0.0 else np.full(levels.shape[1], np.nan)
+    wide = fixed(float(spread[-1]) * 1000, 1)
     outside = bool(spread[-1] > tolerance_m + DUST)
     if outside:
-        words = f"corner range {spread[-1] * 1000:.1f} mm is outside {tolerance_m * 1000:g} mm"
+        words = f"corner range {wide} mm is outside {general(tolerance_m * 1000)} mm"
     elif square <= 0.0:
         words = "trend unknown: one run only"
     else:
-        words = f"corner range {spread[-1] * 1000:.1f} mm is inside {tolerance_m * 1000:g} mm"
+        words = f"corner range {wide} mm is inside {general(tolerance_m * 1000)} mm"
     return CornerTrends(slope, spread, outside, words)

@@ -12,6 +12,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from app.errors import BadInput
+from app.hydraulics.base.rounding import fixed
 from app.hydraulics.base.units import BELOW_THOUSAND, number
 
 Row = Mapping[str, object]
@@ -125,8 +126,9 @@ def _blank(value: object) -> bool:
 def _reading(field: str, value: object, longest: float) -> float:
     reading = number(field, value, low=-longest, high=longest)  # type: ignore[arg-type]
     if abs(reading) > longest:
+        most = fixed(longest, 1)
         raise BadInput(
-            field, value, f"a staff reading lies between -{longest:.1f} and {longest:.1f}",
+            field, value, f"a staff reading lies between -{most} and {most}",
             "Check the unit: 1342 mm is written 1.342.",
         )  # fmt: skip
     return reading

@@ -31,6 +31,7 @@ import numpy as np
 from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
+from app.hydraulics.base.rounding import fixed
 from app.hydraulics.base.units import BELOW_THOUSAND, FOOT, number
 from app.hydraulics.levelling.book import (
     LONGEST_READING_M,
@@ -225,8 +226,8 @@ def _length_words(distance_km: float, sights_m: float) -> tuple[str, ...]:
     if abs(distance_km * 1000.0 / sights_m - 1.0) <= 0.1:
         return ()
     return (
-        f"the run is said to be {distance_km * 1000.0:.0f} m, its sights add up to "
-        f"{sights_m:.0f} m: check the lengths",
+        f"the run is said to be {fixed(distance_km * 1000.0, 0)} m, its sights add up to "
+        f"{fixed(sights_m, 0)} m: check the lengths",
     )
 
 
@@ -273,7 +274,7 @@ def _with_words(run: ReducedRun) -> ReducedRun:
     for name, level in run.point_levels().items():
         spread_mm = level.spread * UNITS_M[run.unit] * 1000.0
         if spread_mm > run.limit_mm + 1e-6:
-            words.append(f"{name} differs by {spread_mm:.1f} mm between its sights")
+            words.append(f"{name} differs by {fixed(spread_mm, 1)} mm between its sights")
     return replace(run, words=tuple(words))
 
 

@@ -21,6 +21,7 @@ import numpy as np
 
 from app.errors import BadInput
 from app.hydraulics.base.result import Result
+from app.hydraulics.base.rounding import fixed, general
 from app.hydraulics.base.units import DUST
 from app.hydraulics.levelling.book import mark_name
 from app.hydraulics.levelling.reduce import ReducedRun
@@ -127,7 +128,9 @@ def crest_results(
     if len(corners) < 4:
         words.append(f"crest from {len(corners)} of four corners")
     if inside is False:
-        words.append(f"corner range {spread * 1000:.1f} mm: report it, it is not corrected for")
+        words.append(
+            f"corner range {fixed(spread * 1000, 1)} mm: report it, it is not corrected for"
+        )
     if math.isnan(zero):
         words.append("gauge zero unknown: no mark of the staff was levelled")
     if head <= 0.0:
@@ -138,7 +141,7 @@ def crest_results(
         corner_range_m=spread,
         corner_tolerance_m=corner_tolerance_m,
         corners_inside=inside,
-        corner_word=f"{side} {corner_tolerance_m * 1000:g} mm",
+        corner_word=f"{side} {general(corner_tolerance_m * 1000)} mm",
         corner_effect_pct=head_error_pct(exponent, spread / 2.0, low_head_m),
         crest_above_floor_m=crest - floor,
         zero_rl_m=zero,

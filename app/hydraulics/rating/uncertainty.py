@@ -7,11 +7,11 @@ own sensitivities.
 """
 
 from collections.abc import Callable
-from decimal import ROUND_HALF_UP, Decimal
 
 import numpy as np
 
 from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.rounding import fixed
 
 Pct = Floats | float
 
@@ -102,12 +102,3 @@ def round_to_uncertainty(value: float, pct: float) -> str:
     else:
         places = 0
     return fixed(value, places)
-
-
-def fixed(value: float, places: int) -> str:
-    """Return a number with so many decimals, halves away from nought, as a phone rounds too.
-
-    Negative places round to tens and hundreds.
-    """
-    step = Decimal(1).scaleb(-places)
-    return f"{Decimal(value).quantize(step, ROUND_HALF_UP) + 0:.{max(places, 0)}f}"

@@ -11,7 +11,6 @@ import sqlalchemy as sa
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col
 
-from app.errors import BadInput
 from app.records.entries import Entry
 from app.records.people import Person
 from app.services.entries.standing import (
@@ -34,6 +33,8 @@ HELD = {
     "nothing from it",
     OTHER_SITE: "kept as an entry of its own: it names an entry of another site and takes "
     "nothing from it; the office can move an entry",
+    NOT_PERMITTED: "kept, and it does not count: crew correct their own entries; tell its author "
+    "or the office",
 }
 
 
@@ -155,30 +156,9 @@ def named_nodes(session: Session, ids: Collection[str]) -> dict[str, Node]:
     return {row[0]: _named(row) for row in found}
 
 
-def refuse_not_permitted(row: dict[str, Any], named: dict[str, Node]) -> None:
-    """Refuse the one link that is not stored; the others are kept and shown in review.
-
-    Raises
-    ------
-    BadInput
-        When crew name an entry of somebody else that is here.
-    """
-    if row[LINK] is not None and link_word(node_of(row), named.get(row[LINK])) == NOT_PERMITTED:
-        raise BadInput(
-            "corrects",
-            row[LINK],
-            "crew correct their own entries",
-            "Tell its author or the office; this entry stays on the phone.",
-        )
-
-
 def held_words(session: Session, rows: Collection[dict[str, Any]]) -> dict[str, str]:
     """Return the words for each stored entry whose link has no effect so far."""
     linked = [row for row in rows if row[LINK] is not None]
     named = named_nodes(session, {row[LINK] for row in linked})
     words = {row["id"]: link_word(node_of(row), named.get(row[LINK])) for row in linked}
-    return {
-        key: HELD.get(word, "has no effect: crew correct their own entries")
-        for key, word in words.items()
-        if word != ACTS
-    }
+    return {key: HELD[word] for key, word in words.items() if word != ACTS}

@@ -12,8 +12,8 @@ Any other link has no effect on what it names:
 - *waiting*, the named entry is not here (or was refused): a correction counts as an entry of its
   own until that comes; a withdrawal does nothing yet;
 - *other kind*, *other site*: an entry of its own, for good;
-- *not permitted*: crew named an entry of somebody else. The entry does not count, just as when
-  sync could refuse it because the named one was here already. It is kept and listed in review.
+- *not permitted*: crew named an entry of somebody else. The entry does not count. It is kept and
+  listed in review: sync refuses no link, so that nothing hangs on which entry came first.
 
 **Rings** (a corrects b, b corrects a, however long): the links of the ring have no effect. All its
 entries stand, marked as rivals, until corrections from outside or withdrawals leave one.

@@ -4,6 +4,7 @@ from functools import lru_cache
 from typing import Any
 
 from app.errors import BadInput
+from app.hydraulics.base.rounding import general
 from app.hydraulics.families.portable import PORTABLE
 from app.hydraulics.families.registry import build
 from app.hydraulics.gauging.verdict import Gauging, known_gauging
@@ -54,10 +55,8 @@ def portable_gauging(
     Raises
     ------
     BadInput
-        Without a head, for a device that cannot be built, or a head that gives no discharge.
+        For a device that cannot be built, or a head that gives no discharge.
     """
-    if not heads_m:
-        raise BadInput("heads_m", "none", "needs a head", "Read the head of the portable device.")
     device = build(family, dims)
     head = sum(heads_m) / len(heads_m)
     uncertainty = HEAD_UNCERTAINTY_M if head_uncertainty_m is None else head_uncertainty_m
@@ -66,7 +65,8 @@ def portable_gauging(
     discharge, pct = float(rated.discharge_m3s[0]), float(rated.uncertainty_pct[0])
     if not discharge > 0.0:
         raise BadInput(
-            "heads_m", f"{head:g} m", f"the portable device gives no discharge: {flow.word}",
+            "heads_mm", f"{general(head * 1000.0)} mm",
+            f"the portable device gives no discharge: {flow.word}",
             "Read its head again, over its own zero.",
         )  # fmt: skip
     found = known_gauging("portable device", discharge, pct)

@@ -187,11 +187,18 @@ def _portable(observed: Observed) -> Gauging:
             figure("discharge_l_s", observed.get("discharge_l_s")) * LITRE_M3,
             figure("uncertainty_pct", observed.get("uncertainty_pct")),
         )
+    heads_m = [each / 1000.0 for each in figures("heads_mm", observed.get("heads_mm") or [])]
+    if not heads_m:
+        raise BadInput("heads_mm", "none", "needs a head", "Read the head of the portable device.")
     spread = asked(observed, "head_uncertainty_mm")
+    if spread is not None and spread < 0.0:
+        raise BadInput(
+            "head_uncertainty_mm", spread, "must not be below zero", "Leave it out for 2."
+        )
     return portable_gauging(
         device["family"],
         device["dims"],
-        [each / 1000.0 for each in figures("heads_mm", observed.get("heads_mm") or [])],
+        heads_m,
         None if spread is None else spread / 1000.0,
         bool(observed.get("free_seen")),
     )

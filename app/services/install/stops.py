@@ -12,6 +12,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput
+from app.hydraulics.base.rounding import fixed, general
 from app.hydraulics.install import checks as install
 from app.hydraulics.install import groundwork
 from app.language.trade import CORNERS
@@ -157,7 +158,8 @@ class Sums:
         try:
             self._add(body)
         except BadInput as error:
-            self.reasons.append(("unknown", str(error)))
+            said = general(error.value) if isinstance(error.value, float) else error.value
+            self.reasons.append(("unknown", f"{error.field} {said}: {error.rule}. {error.remedy}"))
 
     def _add(self, body: dict[str, Any]) -> None:
         box, tail = body.get("box"), body.get("tail") or {}
@@ -200,5 +202,5 @@ class Sums:
             )
         for what, found in (("water", self.water), ("wet concrete", self.wet_concrete)):
             if found:
-                words = f"box in {what}: {found.word}, factor {found.factor:.2f}"
+                words = f"box in {what}: {found.word}, factor {fixed(found.factor, 2)}"
                 self.reasons.append(("go" if found.holds else "stop", words))

@@ -14,6 +14,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, SillbookError
+from app.hydraulics.base.rounding import fixed
 from app.language.words import counted, noun
 from app.records.audit import write_audit
 from app.records.entries import Entry
@@ -36,7 +37,8 @@ def doubt(view: RunView) -> str:
     if run.within_limit is None:
         return "the run is not closed, so its misclosure is not known"
     if not run.within_limit:
-        return f"the misclosure {run.misclosure_mm:.1f} mm is over the limit {run.limit_mm:.2f} mm"
+        found, limit = fixed(float(run.misclosure_mm), 1), fixed(float(run.limit_mm), 2)
+        return f"the misclosure {found} mm is over the limit {limit} mm"
     return ""
 
 

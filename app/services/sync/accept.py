@@ -7,7 +7,6 @@ content is `already_held`. The same id with other content is refused and both ar
 import hashlib
 import json
 import logging
-import re
 from datetime import datetime
 from typing import Any
 
@@ -39,7 +38,6 @@ from app.services.sync.protocol import clock_notes, printable, storable
 log = logging.getLogger("sillbook.sync")
 
 TRIES = 4  # of a batch that crossed with another
-ENTRY_ID = re.compile("[0-9a-f-]{36}")  # else no table holds it, and no query can carry it
 
 
 def server_epoch(session: Session) -> str:
@@ -69,7 +67,7 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
 def accept_once(
     session: Session, person: Person, batch: Batch, received_at: datetime
 ) -> list[Receipt]:
-    places = Places(session, batch.entries)
+    places = Places(session)
     phone, entries = batch.phone, batch.entries
     clock = clock_notes(batch.sent_at, received_at)
     receipts: list[Receipt] = []
@@ -138,12 +136,9 @@ def accept_once(
 
 
 class Places:
-    """Sites, structures and the entries that others name, looked up once a batch."""
+    """Sites and structures, looked up once a batch."""
 
-    def __init__(self, session: Session, entries: list[object]) -> None:
-        corrects = [e.get("corrects") for e in entries if isinstance(e, dict)]
-        wanted = {key for key in corrects if isinstance(key, str) and ENTRY_ID.fullmatch(key)}
-        self.named = links.named_nodes(session, wanted)
+    def __init__(self, session: Session) -> None:
         self.sites = set(session.exec(select(Site.id)))
         self.site_of: dict[int, int] = dict(
             session.execute(sa.select(col(Structure.id), col(Structure.site_id))).all()
@@ -201,7 +196,7 @@ def row_of(
         )
     places.check(envelope)
     check(model, envelope.body, "body")
-    row = {
+    return {
         "id": envelope.id,
         "kind": envelope.kind,
         "site_id": envelope.site_id,
@@ -218,8 +213,6 @@ def row_of(
         "body": envelope.body,
         "content_sha256": hashlib.sha256(canonical.encode()).hexdigest(),
     }
-    links.refuse_not_permitted(row, places.named)
-    return row
 
 
 def other_content(entry_id: str) -> BadInput:

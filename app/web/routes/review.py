@@ -161,15 +161,17 @@ def months_of(
     month: str = "",
 ) -> Response:
     site, structure = place(session, structure_id)
+    lines = approval.months(session, structure_id)[::-1]
+    shown = {line.month for line in lines}  # else the refusal has no row to stand beside
     return page(
         request,
         "review/months.html",
         site=site,
         structure=structure,
-        months=approval.months(session, structure_id)[::-1],
+        months=lines,
         stale=staleness.of_structure(session, structure_id),
         form=form or {},
-        month=month,
+        month=month if month in shown else "",
         error=error,
         tab="months",
     )

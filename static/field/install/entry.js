@@ -186,7 +186,7 @@ export function checkStop(body, earlier, stop) {
   };
   const say = (word, reason) => found.reasons.push([word, reason]);
   const bodies = [...earlier, body];
-  if (body.corners) {
+  if (Object.keys(found.corners).length) {
     const rows = sinceSet({ bodies, part: "corners" });
     found.corner = {
       ...cornerStop({ corners_m: rows, tolerance_m: body.corner_tolerance_m }),
@@ -194,7 +194,7 @@ export function checkStop(body, earlier, stop) {
     };
     say(found.corner.word, found.corner.reason);
   }
-  if (body.widths) {
+  if (any(body.widths ?? {})) {
     const rows = sinceSet({ bodies, part: "widths" });
     found.width = {
       ...widthStop({ widths_m: rows, limit_m: body.width_limit_m }),
@@ -207,7 +207,7 @@ export function checkStop(body, earlier, stop) {
     sums(body, found, say);
   } catch (error) {
     if (!(error instanceof BadInput)) throw error;
-    say("unknown", `${error.field}: ${error.rule}`);
+    say("unknown", error.message);
   }
   const words = new Set(found.reasons.map(([word]) => word));
   return { ...found, word: ["stop", "unknown", "go"].find((word) => words.has(word)) ?? "noted" };

@@ -189,6 +189,9 @@ export function pointsByRole(sights) {
   return found;
 }
 
+/** Levels are shared out as the person asked, once the misclosure is known. */
+const isAdjusted = (values, run) => values.adjusted && run.misclosure !== null;
+
 function results(values, run, exponent) {
   const points = pointsByRole(values.sights);
   const corners = CORNERS.filter((corner) => points[corner]).map((corner) => points[corner]);
@@ -198,7 +201,7 @@ function results(values, run, exponent) {
   return resultsOfRun({
     run,
     roles,
-    adjusted: values.adjusted && run.misclosure !== null,
+    adjusted: isAdjusted(values, run),
     staff_mark_m: optional(values.staff_text),
     corner_tolerance_m: tolerance(values),
     low_head_m: lowHead(values),
@@ -217,16 +220,13 @@ function tailZero(values, run) {
   const point = pointsByRole(values.sights).tail_mark;
   const mark = optional(values.tail_text);
   if (!point || mark === null) return null;
-  return (
-    pointLevels(run, values.adjusted && run.misclosure !== null)[point].rl * UNITS_M[run.unit] -
-    mark
-  );
+  return pointLevels(run, isAdjusted(values, run))[point].rl * UNITS_M[run.unit] - mark;
 }
 
-/** Reduced levels, m, of the benchmarks of a run, by name. */
-export function marksOf(sights, run) {
-  const levels = pointLevels(run);
-  const names = sights
+/** Reduced levels, m, of the benchmarks of a run, by name; adjusted as the office keeps them. */
+export function marksOf(values, run) {
+  const levels = pointLevels(run, isAdjusted(values, run));
+  const names = values.sights
     .filter(({ role }) => role === "benchmark")
     .map(({ point }) => markName(point));
   return Object.fromEntries(

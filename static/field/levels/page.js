@@ -257,10 +257,7 @@ function drawZero() {
 /** Benchmarks that this run finds moved against the runs the office holds. */
 function moved() {
   if (!reduced.run || !values.sights.some(({ role }) => role === "benchmark")) return [];
-  const history = [
-    ...place.survey.runs.map((run) => run.marks_m),
-    marksOf(values.sights, reduced.run),
-  ];
+  const history = [...place.survey.runs.map((run) => run.marks_m), marksOf(values, reduced.run)];
   return movedMarks({ history })
     .filter(({ run }) => run === history.length - 1)
     .map(({ words }) => `${words}.`);

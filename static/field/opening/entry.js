@@ -125,6 +125,7 @@ export function steadyNow({ heads, gate }, structure) {
     since.map(({ at }) => seconds(at)),
     since.map(({ staff_m }) => staff_m),
     {
+      pond_area_m2: structure.pond_area_m2,
       gate_opened_s: moved ? seconds(moved) : null,
       reading_uncertainty_m: structure.head_uncertainty_m,
     },

@@ -269,10 +269,14 @@ export function calibrationFactor({ concentration_mg_l, conductivity_us_cm }) {
   const [cMean, ecMean] = [sum(c) / c.length, sum(ec) / ec.length];
   const away = ec.map((value) => value - ecMean);
   const square = sum(away.map((value) => value ** 2));
-  if (!(square > 0))
+  if (!(Math.max(...ec) > Math.min(...ec)))
     throw new BadInput("calibration", ec[0], "conductivity never changed", "Check the probe.");
-  const factor = sum(away.map((value, i) => value * c[i])) / square;
-  if (!(factor > 0))
+  if (!(Math.max(...c) > Math.min(...c)))
+    throw new BadInput("calibration", c[0], "concentration never changed", "Add salt again.");
+  const spread = sum(c.map((value) => (value - cMean) ** 2));
+  const together = sum(away.map((value, i) => value * (c[i] - cMean)));
+  const factor = together / square;
+  if (!(together > DUST * Math.sqrt(square * spread)))
     throw new BadInput(
       "calibration",
       factor,
@@ -285,11 +289,11 @@ export function calibrationFactor({ concentration_mg_l, conductivity_us_cm }) {
     factor,
     uncertainty_pct: (100 * twoSided(c.length - 2) * error) / factor,
     intercept: cMean - factor * ecMean,
-    r_squared: 1 - residual / sum(c.map((value) => (value - cMean) ** 2)),
+    r_squared: 1 - residual / spread,
     count: c.length,
   };
 }
 
 export function saltMassKg({ discharge_m3s }) {
-  return SALT_KG_PER_M3S * positive("discharge_m3s", discharge_m3s);
+  return SALT_KG_PER_M3S * positive("discharge_m3s", discharge_m3s, "Give the flow expected.");
 }

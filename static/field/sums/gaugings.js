@@ -145,7 +145,11 @@ export function verdict({
 }) {
   const gauged = positive("discharge_m3s", discharge_m3s);
   const spread = positive("uncertainty_pct", uncertainty_pct);
-  if (rating_m3s === null || rating_uncertainty_pct === null || !(rating_m3s > 0)) {
+  if (
+    rating_m3s === null ||
+    rating_uncertainty_pct === null ||
+    !(rating_m3s > 0 && rating_m3s < Infinity)
+  ) {
     const reason = "no rated discharge with its uncertainty at this head";
     return {
       word: "not proven",

@@ -133,12 +133,9 @@ function change(rows, limit_m, noun, remedy) {
     rows.at(-1).map((value, i) => (known(value) && known(row[i]) ? value - row[i] : null));
   const change_m = from(rows.at(-2));
   const total_m = from(rows[0]);
-  const moved = change_m.map((value, i) =>
-    known(value) && known(total_m[i]) ? Math.max(Math.abs(value), Math.abs(total_m[i])) : null,
-  );
-  const largest = Math.max(0, ...moved.filter(known));
-  const over = moved.some((value) => known(value) && value > limit_m + DUST);
-  if (over)
+  // one unread hides no movement of the other
+  const largest = Math.max(0, ...[...change_m, ...total_m].filter(known).map(Math.abs));
+  if (largest > limit_m + DUST)
     return {
       word: "stop",
       reason: `${noun} changed by ${(largest * 1000).toFixed(1)} mm: ${remedy}`,

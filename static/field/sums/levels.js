@@ -294,7 +294,7 @@ export function pointLevels(run, adjusted = false) {
       {
         rl: found.includes(null) ? null : sum(found) / found.length,
         count: found.length,
-        spread: Math.max(...found) - Math.min(...found),
+        spread: found.includes(null) ? null : Math.max(...found) - Math.min(...found),
       },
     ]),
   );

@@ -99,8 +99,10 @@ function oneFlow(table, head, limit, { q, tail, weed, floor, bank, crest, u }) {
   else if (freeboard < 0) words.push(`water ${(-freeboard).toFixed(3)} m above the bank`);
   else if (freeboard < wanted - DUST)
     words.push(`freeboard ${freeboard.toFixed(3)} m, ${wanted.toFixed(3)} m wanted`);
-  if (head < table.head_min_m) words.push(`head ${(1000 * head).toFixed(0)} mm below the range`);
-  if (head > table.head_max_m) words.push(`head ${(1000 * head).toFixed(0)} mm above the range`);
+  if (head < table.head_min_m)
+    words.push(`head ${head.toFixed(3)} m below the range from ${table.head_min_m.toFixed(3)} m`);
+  if (head > table.head_max_m)
+    words.push(`head ${head.toFixed(3)} m above the range to ${table.head_max_m.toFixed(3)} m`);
   return {
     discharge_m3s: q,
     head_m: head,

@@ -61,23 +61,25 @@ function submergenceUncertainty(table, submergence_ratio) {
 
 /** d ln F / d ln head and d ln F / d ln tailwater of the drowned factor, central differences. */
 function sensitivities(table, head_m, tailwater_m) {
+  // beyond the table's last ratio the factor is held and has no slope: looked at just before it
+  const tail_m = Math.min(tailwater_m, head_m * table.drowned.submergence.at(-1) * (1 - 2 * STEP));
   const log = (head, tail) => Math.log(Math.max(drownedFactor(table, head, tail / head), 1e-12));
   const slope = (above, below) => (above - below) / (2 * STEP);
   return {
-    toHead: slope(log(head_m * (1 + STEP), tailwater_m), log(head_m * (1 - STEP), tailwater_m)),
-    toTail: slope(log(head_m, tailwater_m * (1 + STEP)), log(head_m, tailwater_m * (1 - STEP))),
+    toHead: slope(log(head_m * (1 + STEP), tail_m), log(head_m * (1 - STEP), tail_m)),
+    toTail: slope(log(head_m, tail_m * (1 + STEP)), log(head_m, tail_m * (1 - STEP))),
   };
 }
 
 /** What is added outside the tested heads, %, k = 2; it grows with the distance. */
 export function rangePct(table, head_m) {
-  const log = (head) => Math.log(head - (table.cease_to_flow_m ?? 0));
-  const at = log(head_m);
-  return (
-    100 *
-    (table.range_exponent ?? 0) *
-    Math.max(0, log(table.head_min_m) - at, at - log(table.head_max_m))
+  // a range that begins under the cease-to-flow head has no outside below
+  const over = (head) => Math.max(head - (table.cease_to_flow_m ?? 0), 1e-9);
+  const share = Math.max(
+    over(table.head_min_m) / over(head_m),
+    over(head_m) / over(table.head_max_m),
   );
+  return 100 * (table.range_exponent ?? 0) * Math.max(0, Math.log(share));
 }
 
 const none = (flow, flags, note = "") => ({

@@ -5,9 +5,9 @@ export const sum = (list) => list.reduce((total, value) => total + value, 0);
 export const signed = (value) => (value < 0 ? "" : "+") + value.toFixed(1);
 export const general = (value) => String(Number(value.toPrecision(6)));
 
-export function positive(field, value) {
+export function positive(field, value, remedy = "Measure it again.") {
   if (!(typeof value === "number" && value > 0 && Number.isFinite(value)))
-    throw new BadInput(field, value, "must be more than zero", "Measure it again.");
+    throw new BadInput(field, value, "must be more than zero", remedy);
   return value;
 }
 

@@ -26,15 +26,9 @@ from app.hydraulics.gauging.verdict import (
     volumetric,
 )
 from tests.hydraulics.checks import Check, checks
-from tests.vectors.harness import cases, hold
 from tests.vectors.survey import SECTION, section
 
 LITRE = 0.001
-
-
-@pytest.mark.parametrize("case", cases("gaugings_vectors"), ids=lambda case: case["name"])
-def test_server_gives_the_shared_vectors(case: dict[str, Any]) -> None:
-    hold(case)
 
 
 def by_sections(quantity: str, a: dict[str, Any]) -> float:

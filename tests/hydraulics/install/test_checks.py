@@ -197,3 +197,21 @@ def test_impossible_sizes_are_refused(bad: float) -> None:
         well_openings(bad)
     with pytest.raises(BadInput, match="more than zero"):
         check_dimensions({"b": 1.0}, {"b": bad}, {}) if bad == bad else well_openings(bad)
+
+
+def test_a_place_unread_at_the_first_stop_hides_no_movement_since_the_last() -> None:
+    """Plain arithmetic: 402 less 397 mm is 5 mm, five times the limit, whatever came before."""
+    found = width_stop([[math.nan, 0.4, 0.4], [0.397, 0.4, 0.4], [0.402, 0.4, 0.4]])
+    assert (found.word, found.reason.split(":")[0]) == ("stop", "width changed by 5.0 mm")
+    small = width_stop([[math.nan, 0.4, 0.4], [0.397, 0.4, 0.4], [0.3975, 0.4, 0.4]])
+    assert (small.word, small.reason) == ("go", "width change at most 0.5 mm")
+
+
+def test_a_movement_since_the_first_stop_counts_where_the_last_was_unread() -> None:
+    found = corner_stop([[9.0, 9.0], [math.nan, 9.0], [9.004, 9.002]], tolerance_m=0.01)
+    assert (found.word, found.reason.split(":")[0]) == ("stop", "corner changed by 4.0 mm")
+
+
+def test_rows_of_unequal_length_are_refused() -> None:
+    with pytest.raises(BadInput, match="uneven rows"):
+        width_stop([[0.4, 0.4, 0.4], [0.4, 0.4]])

@@ -15,13 +15,7 @@ from app.hydraulics.levelling.results import (
     results_of_run,
 )
 from tests.hydraulics.checks import Check, checks
-from tests.vectors.harness import cases, hold
 from tests.vectors.survey import RUN
-
-
-@pytest.mark.parametrize("case", cases("levels_vectors"), ids=lambda case: case["name"])
-def test_server_gives_the_shared_vectors(case: dict[str, Any]) -> None:
-    hold(case)
 
 
 def booked(setups: list[dict[str, Any]]) -> list[dict[str, object]]:

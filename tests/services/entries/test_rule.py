@@ -29,7 +29,6 @@ from app.services.entries.standing import (
 )
 from tests.paths import ROOT
 from tests.services.entries.scenarios import CREW, KIND, OFFICE, SCENARIOS, Scenario, nodes_of
-from tests.vectors import standing as standing_vectors
 
 KINDS = sorted(set(BODIES) - {WITHDRAWAL})
 
@@ -187,10 +186,6 @@ def test_the_words_are_those_of_the_scenarios() -> None:
     seen = {word for scenario in SCENARIOS for word, _ in scenario.doubts}
     assert seen == {WAITING, OTHER_KIND, OTHER_SITE, NOT_PERMITTED, RING, RIVALS, WITHDRAWN_TOO}
     assert (CREW, OFFICE, KIND) == ("crew", "office", "kind")
-
-
-def test_the_vectors_of_the_phone_are_those_of_this_rule() -> None:
-    assert standing_vectors.FILE.read_text("utf-8") == standing_vectors.text()
 
 
 def test_one_service_file_reads_what_an_entry_corrects() -> None:

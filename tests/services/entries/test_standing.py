@@ -271,7 +271,7 @@ def keep(session: Session, person: Person, entry: dict[str, Any]) -> None:
         session.commit()
 
 
-def test_what_is_refused_is_refused_whichever_comes_first(
+def test_what_crew_may_not_correct_is_kept_and_counts_for_nothing_whichever_comes_first(
     session: Session, a_site: Callable[..., Structure], a_person: Callable[..., Person]
 ) -> None:
     structure, ines, odo = a_site(), a_person("Ines"), a_person("Odo")
@@ -282,12 +282,13 @@ def test_what_is_refused_is_refused_whichever_comes_first(
     assert "not here yet" in held.notes[0]
     send(session, ines, first)
     late = a_reading(structure, odo, 0.3, corrects=first["id"], reason="I know better")
-    [refused] = send(session, odo, late)
-    assert (refused.state, refused.error and refused.error.field) == ("refused", "corrects")
+    [kept] = send(session, odo, late)
+    assert kept.state == "stored"
+    assert "crew correct their own records" in kept.notes[0]
     rows = list(readings.standing(session, structure.site_id, OPEN))
     assert [r["id"] for r in rows] == [first["id"]]
-    assert len(session.exec(select(Entry)).all()) == 2
-    assert len(session.exec(select(RefusedEntry)).all()) == 1
+    assert len(session.exec(select(Entry)).all()) == 3
+    assert not session.exec(select(RefusedEntry)).all()
 
 
 def test_a_role_counts_as_it_was_when_the_entry_came(

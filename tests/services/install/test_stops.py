@@ -4,7 +4,6 @@ Statics and hydrostatics are worked by hand for an invented box; widths 1 mm and
 common practice.
 """
 
-import json
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -20,7 +19,7 @@ from app.services.install.hold_points import CAUTIONS, STOPS
 from app.services.install.openings import openings
 from tests.builders.survey_entries import an_entry
 from tests.conftest import BEGIN, iso, send
-from tests.paths import TABLES
+from tests.vectors.harness import cases
 
 AT = BEGIN + timedelta(days=100)
 
@@ -231,14 +230,14 @@ def test_heads_of_an_opening_have_the_words_of_the_phone(
     session: Session, crew: Person, a_site: Callable[..., Structure]
 ) -> None:
     structure = a_site("WORDS", zero_offset_m=-0.001)
-    cases = json.loads((TABLES / "opening_words.json").read_text(encoding="utf-8"))["cases"]
+    told = cases("opening_vectors")
     heads = [
-        {"at": iso(AT), "staff_m": case["head_m"] + 0.001, "dry": case["dry"], "as_typed": "x"}
-        for case in cases
+        {"at": iso(AT), "staff_m": one["head_m"] + 0.001, "dry": one["dry"], "as_typed": "x"}
+        for one in (case["args"] for case in told)
     ]
     receipt = send(session, crew, an_entry("opening", structure, crew, {"heads": heads}, AT))[0]
     assert receipt.state == "stored", receipt.error
     [view] = openings(session, structure.id or 0)
-    assert [h.flow for h in view.heads] == [case["flow"] for case in cases]
+    assert [h.flow for h in view.heads] == [case["result"] for case in told]
     for head in view.heads:
         assert (head.discharge_m3s is None) == (head.flow == "not rated")

@@ -289,3 +289,20 @@ def test_a_fault_while_setting_the_zero_never_looks_like_a_lost_run(
     assert session.get(Entry, entry["id"]) is not None
     send(session, crew, entry)  # a phone that got no receipt sends again: the zero is set then
     assert len(zeros(session, structure)) == 1
+
+
+def test_a_run_that_crew_may_not_correct_sets_no_zero(
+    session: Session, structure: Structure, crew: Person, a_person: Callable[..., Person]
+) -> None:
+    """The run is kept, does not stand, and its wish for a zero is answered in words."""
+    first = a_run(structure, crew)
+    send(session, crew, first)
+    other = a_person("Odo")
+    wish = a_run(
+        structure, other, set_zero=WISH, entry={"corrects": first["id"], "reason": "misread"}
+    )
+    receipt = send(session, other, wish)[0]
+    assert receipt.state == "stored"
+    assert any("gauge zero not set" in note for note in receipt.notes), receipt.notes
+    asked = select(GaugeZero).where(GaugeZero.run_entry_id == wish["id"])
+    assert session.exec(asked).first() is None

@@ -18,6 +18,7 @@ from app.records.entries import Entry, RefusedEntry
 from app.records.flows import FlowValue
 from app.records.people import Person
 from app.records.sites import Structure
+from app.services.entries import links
 from app.services.readings import rate as rating
 from app.services.sync import accept as sync
 from tests.conftest import BEGIN, a_reading, send
@@ -139,11 +140,17 @@ def test_crew_correct_their_own_the_office_anybodys(
     first = a_reading(structure, ines, 0.31)
     send(session, ines, first)
     changes = {"corrects": first["id"], "reason": "misread"}
-    [refused] = send(session, tamsin, a_reading(structure, tamsin, 0.21, **changes))
-    assert refused.error is not None
-    assert refused.error.field == "corrects"
-    [stored] = send(session, rudd, a_reading(structure, rudd, 0.21, **changes))
-    assert stored.state == "stored"
+    meddled = a_reading(structure, tamsin, 0.21, **changes)
+    [kept] = send(session, tamsin, meddled)
+    assert kept.state == "stored", "an observation is never lost for its link"
+    assert "does not count: crew correct their own records" in kept.notes[0]
+    assert not links.what_stands(session).stands(meddled["id"])
+    assert links.what_stands(session).stands(first["id"])
+    right = a_reading(structure, rudd, 0.21, **changes)
+    [stored] = send(session, rudd, right)
+    assert (stored.state, stored.notes) == ("stored", [])
+    assert links.what_stands(session).stands(right["id"])
+    assert not links.what_stands(session).stands(first["id"])
 
 
 def test_a_fault_in_rating_never_loses_the_reading(

@@ -121,10 +121,6 @@ def test_reading_page_keeps_its_budget(client: TestClient) -> None:
     assert script_kb + rest_kb + kilobytes(text.encode()) <= ALL_KB
 
 
-def test_unknown_script_is_not_found(client: TestClient) -> None:
-    assert client.get("/static/field/nothing.js").status_code == 404
-
-
 def test_precached_files_hold_nothing_else() -> None:
     assert not [f for f in precached_files() if "htmx" in f or "uPlot" in f or f.endswith(".json")]
 

@@ -98,14 +98,11 @@ def test_range_and_structure_narrow_the_list(
     rows = as_office.get(f"{address}.json?from={day}").json()["rows"]
     assert [row["gauging_id"] for row in rows] == [second]
     assert as_office.get(f"{address}.json?structure=9999").json()["rows"] == []
-    assert as_office.get(f"{address}?from=yesterday", headers=HTML).status_code == 422
     empty = as_office.get(f"{address}?from=2030-01-01", headers=HTML)
     assert "No check gauging in this range" in empty.text
 
 
-def test_who_may_look_and_what_is_not_there(
-    client: TestClient, as_crew: TestClient, gauged: tuple[Structure, str, str]
-) -> None:
+def test_crew_may_look(as_crew: TestClient, gauged: tuple[Structure, str, str]) -> None:
     structure, first, _ = gauged
     for address in (
         f"/sites/{structure.site_id}/gaugings",
@@ -113,8 +110,6 @@ def test_who_may_look_and_what_is_not_there(
         f"/gaugings/{first}",
         f"/gaugings/{first}.json",
     ):
-        assert client.get(address).status_code == 401
-        assert as_crew.get(address).status_code == 200
-    assert as_crew.get("/gaugings/" + "0" * 36).status_code == 404
-    assert as_crew.get("/gaugings/not-an-id").status_code in (404, 422)
-    assert as_crew.get("/sites/999/gaugings").status_code == 404
+        answer = as_crew.get(address)
+        assert answer.status_code == 200
+        assert first in answer.text, address

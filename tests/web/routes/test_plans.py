@@ -136,16 +136,6 @@ def test_lists_are_csv_and_json(as_crew: TestClient, structure: Structure, path:
     assert len(lines) - 1 == len(told["rows"])
 
 
-@pytest.mark.parametrize(
-    "path",
-    ["/plans/999", "/plans/999.json", "/level-runs/none", "/level-runs/a%00b",
-     "/structures/999/as-built", "/structures/999/install", "/structures/999/commissioning",
-     "/sites/999/plans", "/sites/999/levels", "/sites/999/plans/new"],
-)  # fmt: skip
-def test_what_is_not_there_is_said(as_office: TestClient, path: str) -> None:
-    assert as_office.get(path).status_code == 404
-
-
 def test_a_plan_whole_as_json(as_office: TestClient, structure: Structure) -> None:
     place = make_plan(as_office, structure)
     told = json.loads(as_office.get(f"{place}.json").text)

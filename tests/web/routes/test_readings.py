@@ -187,12 +187,6 @@ def test_a_corrected_time_takes_its_repeats_along(
     assert new.body["read_at"] == ["2024-07-30T23:00:00.000Z", "2024-07-30T23:01:00.000Z"]
 
 
-def test_a_reading_that_is_not_there(as_office: TestClient, reading: str) -> None:
-    assert as_office.get("/readings/00000000-0000-0000-0000-000000000000").status_code == 404
-    assert as_office.get("/readings/%00").status_code in {404, 422}
-    assert as_office.get("/readings/nothing").status_code == 422
-
-
 def test_a_withdrawn_rival_leaves_one_standing(
     as_office: TestClient,
     session: Session,

@@ -67,12 +67,6 @@ def test_two_people_at_once(
     session.commit()
 
 
-@pytest.mark.parametrize("key", ["", "fault:9:x", "refused:0", "differs:nothing"])
-def test_an_item_that_is_no_more(as_office: TestClient, record: Structure, key: str) -> None:
-    form = {"key": key, "revision": "0", "action": "accept", "text": ""}
-    assert as_office.post("/review", data=form, headers=HTML).status_code in {404, 422}
-
-
 def test_months_go_to_approved_and_open_again_with_a_reason(
     as_office: TestClient,
     second: TestClient,
@@ -124,13 +118,6 @@ def test_months_go_to_approved_and_open_again_with_a_reason(
     assert as_office.post(september, data=again).status_code == 303
     assert not reviewed()
     assert "the staff was misread" in as_office.get("/audit", headers=HTML).text
-
-
-@pytest.mark.parametrize("month", ["2024-13", "never", "1950-01", "2031-01"])
-def test_a_month_that_is_none(as_office: TestClient, record: Structure, month: str) -> None:
-    form = {"to": "reviewed", "revision": "0"}
-    path = f"/structures/{record.id}/months/{month}"
-    assert as_office.post(path, data=form, headers=HTML).status_code == 422
 
 
 def test_the_lists_hold_what_the_page_shows_under_the_same_filter(

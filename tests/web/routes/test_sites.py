@@ -171,13 +171,6 @@ def test_crew_look_and_do_not_write(as_crew: TestClient, a_site: Callable[..., S
     assert as_crew.get(f"/sites/{site}/rate-again").status_code == 403
 
 
-def test_what_is_not_there_is_said_so(as_office: TestClient) -> None:
-    assert as_office.get("/sites/77", headers=HTML).status_code == 404
-    assert as_office.get("/structures/77/edit", headers=HTML).status_code == 404
-    assert as_office.get("/sites/99999999999999999999", headers=HTML).status_code == 422
-    assert as_office.post("/sites", data={"name": "x" * 200_000}).status_code == 422
-
-
 def test_a_site_code_of_any_letters_names_its_downloads(
     as_office: TestClient, session: Session, a_site: Callable[..., Structure]
 ) -> None:

@@ -73,10 +73,6 @@ def test_an_impossible_limit_is_refused_and_kept_in_the_form(
     assert json.loads(as_office.get(f"{path}.json").text)["rows"] == []
 
 
-def test_a_day_that_is_none(as_crew: TestClient, path: str) -> None:
-    assert as_crew.get(f"{path}?as_of=never", headers=HTML).status_code == 422
-
-
 def test_the_race_capacity_is_stated_listed_and_asked_for(
     as_office: TestClient, as_crew: TestClient, path: str
 ) -> None:

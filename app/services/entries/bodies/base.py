@@ -1,5 +1,6 @@
 """What the body models of all kinds of field entry share: strictness, bounded texts, instants."""
 
+import re
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Annotated, Any, Literal
@@ -60,4 +61,5 @@ def rule_of(error: Mapping[str, Any]) -> str:
     """Return a broken rule of a model as words for people; a regular expression never is."""
     if error["type"] == "string_pattern_mismatch":
         return "it is not written as this field is written"
-    return str(error["msg"]).removeprefix("Value error, ")
+    said = str(error["msg"]).removeprefix("Value error, ")
+    return re.sub("^Input should ", "must ", said)

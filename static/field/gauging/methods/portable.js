@@ -176,6 +176,15 @@ export function work(seen, pack) {
   const heads = figures("heads_mm", seen.heads_mm).map((each) => each / 1000);
   if (heads.length === 0)
     throw new BadInput("heads_mm", "none", "needs a head", "Read the head of the portable device.");
+  const spread_mm = asked(seen, "head_uncertainty_mm") ?? HEAD_UNCERTAINTY_MM;
+  if (spread_mm < 0)
+    throw new BadInput(
+      "head_uncertainty_mm",
+      spread_mm,
+      "must not be below zero",
+      "Leave it out for 2.",
+    );
+  const headUncertainty_m = spread_mm / 1000;
   const device = (pack.portable ?? []).find((one) => one.key === seen.device.key);
   if (!device)
     throw new BadInput(
@@ -185,7 +194,6 @@ export function work(seen, pack) {
       "The office works it out; save it as it is.",
     );
   const head_m = heads.reduce((total, each) => total + each, 0) / heads.length;
-  const headUncertainty_m = (asked(seen, "head_uncertainty_mm") ?? HEAD_UNCERTAINTY_MM) / 1000;
   const rated = previewFlow(device.table, { head_m, headUncertainty_m, freeSeen: seen.free_seen });
   if (!(rated.discharge_m3s > 0))
     throw new BadInput(

@@ -5,9 +5,8 @@
 import { BadInput } from "../../../shared/bad_input.js";
 import { fill } from "../../../shared/dom.js";
 import { drawSection } from "../../../shared/gauging_picture.js";
-import { meterVelocity, velocityArea } from "../../sums/gaugings.js";
+import { COMPONENTS, meterVelocity, velocityArea } from "../../sums/gaugings.js";
 import { blank, figure, figures, typed } from "../figures.js";
-
 import { emptyRow, isBlankRow, MODES, numbersOf, typedRows } from "./velocity_rows.js";
 
 export { draw } from "./velocity_form.js";
@@ -111,6 +110,15 @@ function velocityOf(name, point, pieces) {
   }
 }
 
+function component(name, value) {
+  const isTable = Array.isArray(value);
+  if (name in COMPONENTS && isTable !== Array.isArray(COMPONENTS[name])) {
+    const kind = isTable ? "a number" : "a table of pairs";
+    throw new BadInput(`component ${name}`, "other", `is ${kind}`, "Type the component again.");
+  }
+  return isTable ? value.map((pair) => figures(name, pair)) : figure(name, value);
+}
+
 export function work(seen) {
   const pieces = (seen.meter_pieces ?? []).map((row, i) => figures(`meter equation ${i + 1}`, row));
   const verticals = seen.verticals.map((vertical, i) => {
@@ -125,10 +133,7 @@ export function work(seen) {
     return row;
   });
   const components = Object.fromEntries(
-    Object.entries(seen.components ?? {}).map(([name, value]) => [
-      name,
-      Array.isArray(value) ? value.map((pair) => figures(name, pair)) : figure(name, value),
-    ]),
+    Object.entries(seen.components ?? {}).map(([name, value]) => [name, component(name, value)]),
   );
   return velocityArea({ verticals, method: seen.section, edges: seen.edges, components });
 }

@@ -1,6 +1,4 @@
-"""The wording of a discharge: the shared table, and no jump of uncertainty lost on the phone."""
-
-import json
+"""No jump of uncertainty is lost in the table that goes to the phone."""
 
 import numpy as np
 import pytest
@@ -8,13 +6,6 @@ import pytest
 from app.hydraulics.families.registry import DEVICES
 from app.hydraulics.rating.curve import phone_table
 from app.hydraulics.rating.rate import rate
-from app.language import words
-from tests.vectors.words import TABLE
-
-
-def test_the_office_words_the_shared_discharges() -> None:
-    for flow, pct, line in json.loads(TABLE.read_text("utf-8")):
-        assert words.discharge(flow, pct) == line
 
 
 @pytest.mark.parametrize("family", DEVICES.values(), ids=lambda family: family.key)

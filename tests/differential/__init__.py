@@ -1,0 +1,1 @@
+"""Phone and server asked the same: hypothesis draws the question, both answer, no file between."""
