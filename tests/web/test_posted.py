@@ -39,7 +39,9 @@ def test_what_is_refused_comes_back_as_typed_and_nothing_is_kept(
 def test_what_is_kept_goes_on_to_its_page(as_office: TestClient, session: Session) -> None:
     answer = as_office.post("/sites", data=SITE, headers=HTML)
     site = session.exec(select(Site).where(Site.code == "UP-1")).one()
-    assert (answer.status_code, answer.headers["location"]) == (303, f"/sites/{site.id}")
+    assert answer.status_code == 303
+    assert answer.headers["location"] == f"/sites/{site.id}"
+    assert SITE["name"] in as_office.get(answer.headers["location"]).text
 
 
 def test_a_program_is_answered_in_json(as_office: TestClient) -> None:
