@@ -5,9 +5,13 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
+import { kindsAfter, offer, readSight, turningPoint } from "../../static/field/levels/book.js";
+import { doubt, suspicions } from "../../static/field/levels/doubts.js";
 import * as book from "../../static/field/levels/entry.js";
-import * as crest from "../../static/field/sums/crest.js";
-import * as levels from "../../static/field/sums/levels.js";
+import { reduce } from "../../static/field/levels/reduce.js";
+import * as crest from "../../static/field/sums/levelling/crest.js";
+import * as levels from "../../static/field/sums/levelling/reduce.js";
+import { misclosureLimitMm } from "../../static/field/sums/levelling/sharing.js";
 import { BadInput } from "../../static/shared/bad_input.js";
 
 const SIGHTS = [
@@ -45,7 +49,7 @@ const reading = (values, place, text) => {
 };
 
 test("the worked run: crest, misclosure, zero, corner range as worked by hand", () => {
-  const { run: reduced, results, problem } = book.reduce(run());
+  const { run: reduced, results, problem } = reduce(run());
   assert.equal(problem, null);
   near(results.crest_rl_m, 99.2235);
   near(reduced.misclosure_mm, 1);
@@ -62,42 +66,42 @@ test("the worked run: crest, misclosure, zero, corner range as worked by hand", 
 });
 
 test("a foresight misread by 0.1 m is found, and so is where", () => {
-  const { run: reduced } = book.reduce(reading(run(), 9, "1.607"));
+  const { run: reduced } = reduce(reading(run(), 9, "1.607"));
   assert.equal(reduced.within_limit, false);
-  assert.match(book.doubt(reduced), /misclosure -99.0 mm is over the limit 1.58 mm/);
-  const said = book.suspicions(reading(run(), 9, "1.607"), reduced).join("\n");
+  assert.match(doubt(reduced), /misclosure -99.0 mm is over the limit 1.58 mm/);
+  const said = suspicions(reading(run(), 9, "1.607"), reduced).join("\n");
   assert.match(said, /BM2 agrees from set-up 2 to 3/);
   assert.match(said, /close to 100 mm/);
 });
 
 test("a corner misread shows against the others though the run closes", () => {
   const values = reading(run(), 3, "2.219");
-  const { run: reduced } = book.reduce(values);
+  const { run: reduced } = reduce(values);
   assert.equal(reduced.within_limit, true);
   assert.match(
-    book.suspicions(values, reduced).join(),
+    suspicions(values, reduced).join(),
     /crest upstream right lies 10\d mm from the other corners/,
   );
 });
 
 test("millimetres typed for metres are asked about, a comma is read", () => {
-  assert.deepEqual(book.readSight("1342", "m").text, "1.342");
-  assert.deepEqual(book.readSight("1,342", "m"), { value: 1.342 });
-  assert.ok(book.readSight("abc", "m").problem);
-  assert.equal(book.readSight(" ", "m"), null);
-  assert.deepEqual(book.readSight("4.21", "ft"), { value: 4.21 });
+  assert.deepEqual(readSight("1342", "m").text, "1.342");
+  assert.deepEqual(readSight("1,342", "m"), { value: 1.342 });
+  assert.ok(readSight("abc", "m").problem);
+  assert.equal(readSight(" ", "m"), null);
+  assert.deepEqual(readSight("4.21", "ft"), { value: 4.21 });
 });
 
 test("what is offered next follows the book", () => {
-  assert.deepEqual(book.kindsAfter([]), ["bs"]);
-  assert.deepEqual(book.kindsAfter(SIGHTS.slice(0, 10)), ["bs"]);
-  assert.equal(book.offer(SIGHTS.slice(0, 10)).point, "TP1");
-  assert.equal(book.offer(SIGHTS.slice(0, 3)).role, "corner_ur");
-  assert.equal(book.turningPoint(SIGHTS.slice(0, 10)), "TP2");
+  assert.deepEqual(kindsAfter([]), ["bs"]);
+  assert.deepEqual(kindsAfter(SIGHTS.slice(0, 10)), ["bs"]);
+  assert.equal(offer(SIGHTS.slice(0, 10)).point, "TP1");
+  assert.equal(offer(SIGHTS.slice(0, 3)).role, "corner_ur");
+  assert.equal(turningPoint(SIGHTS.slice(0, 10)), "TP2");
 });
 
 test("a zero needs crest, staff mark and, in doubt, a reason", () => {
-  const asks = (values) => book.problems(values, book.reduce(values)).join(" ");
+  const asks = (values) => book.problems(values, reduce(values)).join(" ");
   assert.equal(asks(run({ set_zero: true })), "");
   assert.match(asks(run({ set_zero: true, staff_text: "" })), /mark of the staff/);
   assert.match(asks(reading(run({ set_zero: true }), 9, "1.607")), /Say why/);
@@ -113,7 +117,7 @@ test("the entry carries the book as booked, with what was struck out", () => {
   const values = run({ set_zero: true, removed: ["bank IS 0.900"] });
   values.sights[9].struck = ["1.607"];
   const site = { id: 3, utc_offset_min: 720 };
-  const entry = book.runEntry(values, book.reduce(values), {
+  const entry = book.runEntry(values, reduce(values), {
     site,
     structure: { id: 4 },
     visitId: null,
@@ -151,14 +155,14 @@ test("two-peg test: 0.03 mm per m is the limit (USGS TM 3-A19)", () => {
 });
 
 test("property: a constant on all levels changes no difference; a reversed run reverses its sign", () => {
-  const low = book.reduce(run());
-  const high = book.reduce(run({ start_text: "812.5" }));
+  const low = reduce(run());
+  const high = reduce(run({ start_text: "812.5" }));
   near(high.results.zero_minus_crest_m, low.results.zero_minus_crest_m);
   near(high.run.misclosure_mm, low.run.misclosure_mm);
   const turned = structuredClone(SIGHTS)
     .reverse()
     .map((sight) => ({ ...sight, kind: { bs: "fs", fs: "bs", is: "is" }[sight.kind] }));
-  near(book.reduce(run({ sights: turned })).run.misclosure_mm, -low.run.misclosure_mm);
+  near(reduce(run({ sights: turned })).run.misclosure_mm, -low.run.misclosure_mm);
 });
 
 const { cases } = JSON.parse(
@@ -166,7 +170,7 @@ const { cases } = JSON.parse(
 );
 const CALLS = {
   reduce_run: (a) => levels.reduceRun(a),
-  misclosure_limit_mm: (a) => levels.misclosureLimitMm(a),
+  misclosure_limit_mm: (a) => misclosureLimitMm(a),
   point_levels: (a) => levels.pointLevels(levels.reduceRun(a.run)),
   results_of_run: ({ run: a, ...rest }) =>
     crest.resultsOfRun({ run: levels.reduceRun(a), ...rest }),
@@ -200,7 +204,7 @@ test("a zero in force from the year to come is not saved", () => {
   const values = { ...book.emptyRun("z"), set_zero: true, zero_from: "2027-11-25T13:00" };
   const asks = (from) =>
     book
-      .problems({ ...values, zero_from: from }, book.reduce(values), {
+      .problems({ ...values, zero_from: from }, reduce(values), {
         utcOffsetMin: 720,
         now: "2026-11-25T01:00:00Z",
       })

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
-import { readSight } from "../../static/field/levels/entry.js";
+import { readSight } from "../../static/field/levels/book.js";
 import { rateHead, timedHead, usualOpening } from "../../static/field/opening/entry.js";
 import { assess } from "../../static/field/reading/assess.js";
 import { emptyReading } from "../../static/field/reading/empty.js";

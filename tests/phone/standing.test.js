@@ -1,7 +1,7 @@
 /** What stands on the phone: the office's rule by vectors, and over this phone's own records. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { stopsSoFar } from "../../static/field/install/entry.js";
+import { stopsSoFar } from "../../static/field/install/check.js";
 import { lastReadingAt, readings, visits } from "../../static/field/keep/recent.js";
 import { standing, standingHere } from "../../static/field/keep/standing.js";
 import { visitEntry, visitValues } from "../../static/field/visit/entry.js";

@@ -4,7 +4,9 @@
  */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import * as install from "../../static/field/install/entry.js";
+import { dimensionBody } from "../../static/field/install/as_built.js";
+import { checkStop, stopsSoFar } from "../../static/field/install/check.js";
+import { emptyStop, isHalfFilled, stopBody } from "../../static/field/install/entry.js";
 import { markEntry, markProblem } from "../../static/field/levels/marks_form.js";
 import * as opening from "../../static/field/opening/entry.js";
 
@@ -14,7 +16,7 @@ const STOP = {
   parts: ["moment", "lift", "box", "concrete", "corners", "widths", "delivered", "creep", "tail"],
 };
 const typed = (fields = {}, changes = {}) => {
-  const empty = install.emptyStop("id-1", "S5");
+  const empty = emptyStop("id-1", "S5");
   return { ...empty, ...changes, fields: { ...empty.fields, ...fields } };
 };
 const CORNERS = {
@@ -43,7 +45,7 @@ const place = {
 const near = (got, wanted) => assert.ok(Math.abs(got - wanted) < 1e-6, `${got} is not ${wanted}`);
 
 test("figures become a body in metres, blanks stay unknown", () => {
-  const { body, lacking } = install.stopBody(
+  const { body, lacking } = stopBody(
     typed({ ...CORNERS, ...BOX, top_m: "400", middle_m: "399,5", slab: "0.6", lift_m: "0.3" }),
     STOP,
   );
@@ -57,7 +59,7 @@ test("figures become a body in metres, blanks stay unknown", () => {
 });
 
 test("a width typed in metres, a list with a word and a half-filled section are asked about", () => {
-  const lacking = (fields) => install.stopBody(typed(fields), STOP).lacking.join(" ");
+  const lacking = (fields) => stopBody(typed(fields), STOP).lacking.join(" ");
   assert.match(lacking({ top_m: "0.4" }), /Top.*0.4 m/);
   assert.match(lacking({ verticals_m: "0.6 deep", head_m: "0.4" }), /Verticals/);
   assert.match(lacking({ corner_ul: "2.1" }), /give the mark's level/);
@@ -67,11 +69,11 @@ test("a width typed in metres, a list with a word and a half-filled section are 
 });
 
 test("a box that lifts, walls that bow and an answer no stop the work", () => {
-  const set = install.stopBody(
+  const set = stopBody(
     typed({ ...CORNERS, top_m: "400", middle_m: "400", bottom_m: "400" }),
     STOP,
   ).body;
-  const after = install.stopBody(
+  const after = stopBody(
     typed(
       {
         ...CORNERS,
@@ -88,7 +90,7 @@ test("a box that lifts, walls that bow and an answer no stop the work", () => {
     ),
     STOP,
   ).body;
-  const found = install.checkStop(after, [{ ...set, stop: "S2" }], STOP);
+  const found = checkStop(after, [{ ...set, stop: "S2" }], STOP);
   assert.equal(found.word, "stop");
   const said = found.reasons.map(([word, reason]) => `${word}: ${reason}`).join("\n");
   assert.match(said, /stop: corner changed by 4.0 mm/);
@@ -100,16 +102,16 @@ test("a box that lifts, walls that bow and an answer no stop the work", () => {
 });
 
 test("nothing recorded is noted, never go; no soil is not known", () => {
-  assert.equal(install.checkStop(install.stopBody(typed(), STOP).body, [], STOP).word, "noted");
-  const path = install.stopBody(
+  assert.equal(checkStop(stopBody(typed(), STOP).body, [], STOP).word, "noted");
+  const path = stopBody(
     typed({ verticals_m: "0.6 0.6 0.6 0.6", horizontals_m: "2.4", head_m: "0.45" }),
     STOP,
   ).body;
-  const found = install.checkStop(path, [], STOP);
+  const found = checkStop(path, [], STOP);
   near(found.creep.ratio, 7.111111111111);
   assert.equal(found.word, "unknown");
-  assert.equal(install.isHalfFilled(typed()), false);
-  assert.equal(install.isHalfFilled(typed({ lift_m: "0.3" })), true);
+  assert.equal(isHalfFilled(typed()), false);
+  assert.equal(isHalfFilled(typed({ lift_m: "0.3" })), true);
 });
 
 test("stops of the office and of this phone, each once, oldest first", () => {
@@ -121,7 +123,7 @@ test("stops of the office and of this phone, each once, oldest first", () => {
   const survey = {
     stops: [{ id: "a", observed_at: "2026-01-02T00:00:00Z", body: { stop: "S2" } }],
   };
-  const found = install.stopsSoFar(
+  const found = stopsSoFar(
     survey,
     [
       record("b", "2026-01-03T00:00:00Z"),
@@ -143,11 +145,11 @@ test("dimensions: repeats in mm become metres, nonsense is named", () => {
     { key: "W", label: "Neck width" },
     { key: "L", label: "Length" },
   ];
-  assert.deepEqual(install.dimensionBody({ W: "203 203,4" }, asked, "tape").body.dimensions, [
+  assert.deepEqual(dimensionBody({ W: "203 203,4" }, asked, "tape").body.dimensions, [
     { key: "W", label: "Neck width", measured_m: [0.203, 0.2034], note: "" },
   ]);
-  assert.match(install.dimensionBody({ W: "wide" }, asked, "").problem, /Neck width/);
-  assert.match(install.dimensionBody({}, asked, "").problem, /at least one/);
+  assert.match(dimensionBody({ W: "wide" }, asked, "").problem, /Neck width/);
+  assert.match(dimensionBody({}, asked, "").problem, /at least one/);
 });
 
 const STRUCTURE = { gauge_zeros: [], ratings: [], head_uncertainty_m: 0.003, pond_area_m2: null };

@@ -1,6 +1,7 @@
 /** The phone's level book against worked runs and against the server, by shared vectors. */
-import { crestResults, resultsOfRun, twoPeg } from "../../static/field/sums/crest.js";
-import { misclosureLimitMm, pointLevels, reduceRun } from "../../static/field/sums/levels.js";
+import { crestResults, resultsOfRun, twoPeg } from "../../static/field/sums/levelling/crest.js";
+import { pointLevels, reduceRun } from "../../static/field/sums/levelling/reduce.js";
+import { misclosureLimitMm } from "../../static/field/sums/levelling/sharing.js";
 import { runVectors } from "./vectors.js";
 
 runVectors("levels_vectors.json", {

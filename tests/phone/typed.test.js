@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { clockWords } from "../../static/field/base/clock_words.js";
-import { dimensionBody } from "../../static/field/install/entry.js";
+import { dimensionBody } from "../../static/field/install/as_built.js";
 import { slip } from "../../static/field/typed/dimension_slip.js";
 import { columnOf, decimalSign, typedFigure } from "../../static/field/typed/number_words.js";
 import { dischargeLine } from "../../static/shared/format.js";

@@ -1,5 +1,5 @@
 /** The rows of a velocity-area gauging: edges and verticals as typed, and which of them count. */
-import { blank } from "../figures.js";
+import { blank } from "../../figures.js";
 
 export const MODES = { v06: ["v06"], two: ["v02", "v08"], three: ["v02", "v06", "v08"] };
 

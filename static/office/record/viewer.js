@@ -1,27 +1,25 @@
 // The record viewer: the server thins each view to the width of the screen, this moves the view.
 // The view is in the address: from, to (site time), what, with.
+
+import { lineOf } from "../charts/colours.js";
+import { el, legendLine } from "../charts/nodes.js";
 import {
   ask,
   axis,
-  el,
   fromSiteText,
-  legendLine,
-  lineOf,
   plotIn,
-  saveButtons,
   siteClock,
   siteText,
   timeValues,
-  unitFor,
-} from "./chart.js";
-import { bandLines, bandsAt, drawStrips, STRIP_PX, STRIPS, svgStrips } from "./record_bands.js";
+} from "../charts/plot.js";
+import { saveButtons } from "../charts/save.js";
+import { bandLines, bandsAt, drawStrips, STRIP_PX, STRIPS, svgStrips } from "./bands.js";
+import { drawLonely, legendWords, tables } from "./lines.js";
+import { keysOf, makeMoves } from "./moves.js";
 
 const HEIGHT = 430;
 const LEAST_S = 3600;
-const DAY = 86400;
 const HINT = "Move over the chart to read the nearest reading; drag over a stretch to look closer.";
-const WIDEN = 2; // uPlot: a gap of one line stays as wide as it is between the points of another
-const WIDTHS = { day: DAY, week: 7 * DAY, month: 31 * DAY, year: 366 * DAY };
 
 const figure = document.querySelector("[data-record]");
 const part = (name) => figure.querySelector(`[data-${name}]`);
@@ -91,31 +89,8 @@ async function load() {
   }
 }
 
-function tables() {
-  const largest = Math.max(0, ...shown.series.flatMap((one) => one.high.filter((v) => v !== null)));
-  const unit = unitFor(form.elements.what.value, largest);
-  const scaled = (values) => values.map((v) => (v === null ? null : v * unit.scale));
-  const made = shown.series.map((one) => [
-    one.t,
-    scaled(one.low),
-    scaled(one.high),
-    scaled(one.mean),
-  ]);
-  return {
-    unit,
-    data:
-      made.length === 1
-        ? made[0]
-        : uPlot.join(
-            made,
-            made.map((table) => table.map(() => WIDEN)),
-          ),
-    top: largest * unit.scale,
-  };
-}
-
 function draw() {
-  const { unit, data, top } = tables();
+  const { unit, data, top } = tables(shown, form.elements.what.value);
   const lowest = Math.min(
     0,
     ...data
@@ -159,7 +134,7 @@ function draw() {
         draw: [
           (u) => {
             drawStrips(u, bands);
-            drawLonely(u);
+            drawLonely(u, shown.series);
           },
         ],
         setSelect: [
@@ -188,45 +163,6 @@ function draw() {
     ? HINT
     : `No ${what} is known in this view.${what === "discharge" ? " The head may be: choose it under Show." : ""}`;
   peak();
-}
-
-function legendWords(one) {
-  if (one.full) return "every reading of the view, as a line from one to the next";
-  const step =
-    one.step_s >= DAY
-      ? `${Math.round(one.step_s / DAY)} d`
-      : one.step_s >= 3600
-        ? `${Math.round(one.step_s / 3600)} h`
-        : `${Math.max(1, Math.round(one.step_s / 60))} min`;
-  return `mean of each ${step}; the shade goes from the lowest to the highest reading in it`;
-}
-
-/** A bucket alone between two gaps has no line: it gets a dot, so that nothing disappears. */
-function drawLonely(u) {
-  const pen = u.ctx;
-  pen.save();
-  shown.series.forEach((_, s) => {
-    const values = u.data[3 * s + 3];
-    const known = (k, step) => {
-      for (let at = k + step; at >= 0 && at < values.length; at += step)
-        if (values[at] !== undefined) return values[at] !== null;
-      return false;
-    };
-    pen.fillStyle = lineOf(s).stroke;
-    values.forEach((value, k) => {
-      if (!Number.isFinite(value) || known(k, -1) || known(k, 1)) return;
-      pen.beginPath();
-      pen.arc(
-        u.valToPos(u.data[0][k], "x", true),
-        u.valToPos(value, "y", true),
-        3 * devicePixelRatio,
-        0,
-        2 * Math.PI,
-      );
-      pen.fill();
-    });
-  });
-  pen.restore();
 }
 
 async function peak() {
@@ -270,45 +206,12 @@ function look(from, to) {
   load();
 }
 
-const moves = {
-  earlier: () => pan(-0.5),
-  later: () => pan(0.5),
-  in: () => zoom(0.5),
-  out: () => zoom(2),
-  all: () => look(whole.from_s, whole.to_s),
-  first: () => look(whole.from_s, whole.from_s + view.to_s - view.from_s),
-  last: () => look(whole.to_s - (view.to_s - view.from_s), whole.to_s),
-};
-for (const [name, width] of Object.entries(WIDTHS)) {
-  moves[name] = () => {
-    const middle = (view.from_s + view.to_s) / 2;
-    const end = view.to_s >= whole.to_s - 60 ? whole.to_s : middle + width / 2;
-    look(end - width, end);
-  };
-}
-
-function pan(share) {
-  const step = (view.to_s - view.from_s) * share;
-  look(view.from_s + step, view.to_s + step);
-}
-
-function zoom(factor) {
-  const middle = (view.from_s + view.to_s) / 2;
-  const half = ((view.to_s - view.from_s) * factor) / 2;
-  look(middle - half, middle + half);
-}
-
-const KEYS = {
-  ArrowLeft: () => pan(-0.25),
-  ArrowRight: () => pan(0.25),
-  "+": moves.in,
-  "=": moves.in,
-  "-": moves.out,
-  "\u2212": moves.out,
-  Home: moves.first,
-  End: moves.last,
-  0: moves.all,
-};
+const moves = makeMoves(
+  () => view,
+  () => whole,
+  look,
+);
+const keys = keysOf(moves);
 
 async function start() {
   const asked = readAddress();
@@ -320,7 +223,7 @@ async function start() {
   for (const button of figure.querySelectorAll("[data-go]"))
     button.addEventListener("click", moves[button.dataset.go]);
   place.addEventListener("keydown", (event) => {
-    const move = event.ctrlKey || event.altKey || event.metaKey ? null : KEYS[event.key];
+    const move = event.ctrlKey || event.altKey || event.metaKey ? null : keys[event.key];
     if (!move) return;
     event.preventDefault();
     move();

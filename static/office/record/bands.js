@@ -1,6 +1,18 @@
 // The strips over the chart: states of months, how the record came about, what was found. Each
 // carries its word where there is room; the list below the chart carries all of them.
-import { ACCENT, FONT, GRID, INK, PAPER, QUIET, SOFT, siteText, svgEl, WARN } from "./chart.js";
+import {
+  ACCENT,
+  FONT,
+  GRID,
+  INK,
+  PAPER,
+  QUIET,
+  SOFT,
+  WARN,
+  WARN_PAPER,
+} from "../charts/colours.js";
+import { svgEl } from "../charts/nodes.js";
+import { siteText } from "../charts/plot.js";
 
 export const STRIPS = [
   ["state", "State"],
@@ -13,7 +25,7 @@ const words = (band) => band.word.replaceAll("_", " ");
 function style(band) {
   if (band.word === "approved") return { fill: ACCENT, ink: PAPER };
   if (band.word === "reviewed") return { fill: SOFT, ink: INK };
-  if (band.kind === "fault") return { fill: "#fff3dd", ink: INK, edge: WARN };
+  if (band.kind === "fault") return { fill: WARN_PAPER, ink: INK, edge: WARN };
   return { fill: PAPER, ink: INK, edge: QUIET, hatched: true };
 }
 

@@ -1,5 +1,9 @@
 // Year over year: one line a water year over the days of the year.
-import { ask, axis, legendLine, lineOf, plotIn, saveButtons, unitFor } from "./chart.js";
+
+import { lineOf } from "../charts/colours.js";
+import { legendLine } from "../charts/nodes.js";
+import { ask, axis, plotIn, unitFor } from "../charts/plot.js";
+import { saveButtons } from "../charts/save.js";
 
 const figure = document.querySelector("[data-years]");
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];

@@ -1,15 +1,8 @@
 // The volume since the season began, with its bounds, against the limit and where it is heading.
-import {
-  ACCENT,
-  ask,
-  axis,
-  BAD,
-  legendLine,
-  plotIn,
-  SOFT,
-  saveButtons,
-  timeValues,
-} from "./chart.js";
+import { ACCENT, BAD, SOFT } from "../charts/colours.js";
+import { legendLine } from "../charts/nodes.js";
+import { ask, axis, plotIn, timeValues } from "../charts/plot.js";
+import { saveButtons } from "../charts/save.js";
 
 const figure = document.querySelector("[data-cumulative]");
 const seconds = (day) => Date.parse(`${day}T00:00Z`) / 1000;

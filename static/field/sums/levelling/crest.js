@@ -9,8 +9,9 @@
  *   crestResults({corners_m, corner_tolerance_m?, exponent?, low_head_m?, floor_rl_m?, ...})
  *   twoPeg({middle_a_m, middle_b_m, end_a_m, end_b_m, end_distance_a_m, end_distance_b_m, ...})
  */
-import { BadInput } from "../../shared/bad_input.js";
-import { markName, pointLevels, UNITS_M } from "./levels.js";
+import { BadInput } from "../../../shared/bad_input.js";
+import { pointLevels, UNITS_M } from "./reduce.js";
+import { markName } from "./sights.js";
 
 const ROLES = ["floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water"];
 const COLLIMATION_LIMIT_MM_PER_M = 0.03;

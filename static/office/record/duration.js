@@ -1,5 +1,7 @@
 // The curve of daily means over the share of days on which they are reached or passed.
-import { ACCENT, ask, axis, plotIn, saveButtons, unitFor } from "./chart.js";
+import { ACCENT } from "../charts/colours.js";
+import { ask, axis, plotIn, unitFor } from "../charts/plot.js";
+import { saveButtons } from "../charts/save.js";
 
 const figure = document.querySelector("[data-duration]");
 
