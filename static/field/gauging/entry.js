@@ -186,7 +186,7 @@ export function problemWords({ field, value, rule, remedy }) {
 }
 
 /** The part of the entry that says what the phone showed. */
-export function previewBody({ gauging, problem, unfinished, atHead, verdict, flags }) {
+function previewBody({ gauging, problem, unfinished, atHead, verdict, flags }) {
   const whole = unfinished ? null : gauging;
   const wrong = problem ?? unfinished;
   return {

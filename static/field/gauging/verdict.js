@@ -10,7 +10,7 @@ import { previewFlow } from "../sums/preview.js";
 export const TOLERANCE_PCT = 10;
 
 /** {heads_m, head, lacking} over the crest, from staff readings {at, staff_m} and the zero. */
-export function headsOf(read, zero) {
+function headsOf(read, zero) {
   if (read.length === 0) return { heads_m: [], head: null, lacking: "no staff reading was taken" };
   if (!zero)
     return {

@@ -62,7 +62,7 @@ function read([name, label, unit], text) {
 }
 
 /** Figures of the parts of a stop: {values, problems}. A blank stays null. */
-export function readFields(fields, parts) {
+function readFields(fields, parts) {
   const found = { values: {}, problems: [] };
   for (const field of parts.flatMap((part) => PARTS[part]?.fields ?? [])) {
     try {

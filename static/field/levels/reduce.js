@@ -72,7 +72,7 @@ export function pointsByRole(sights) {
   return found;
 }
 
-export function results(values, run, exponent) {
+function results(values, run, exponent) {
   const points = pointsByRole(values.sights);
   const corners = CORNERS.filter((corner) => points[corner]).map((corner) => points[corner]);
   if (!corners.length) return null;

@@ -142,7 +142,7 @@ export function clockErrors(values, utcOffsetMin) {
 }
 
 /** The instant of a datetime-local box that shows seconds. */
-export function withSeconds(text, utcOffsetMin) {
+function withSeconds(text, utcOffsetMin) {
   const minute = fromLocalBox(text, utcOffsetMin);
   if (minute === null) return null;
   return new Date(Date.parse(minute) + Number(text.slice(17, 19) || 0) * 1000).toISOString();

@@ -16,7 +16,6 @@ import { BadInput } from "../../shared/bad_input.js";
 import { general, meanAndError, positive, signed, sum, twoSided } from "./statistics.js";
 
 export * from "./dilution.js";
-export { meanAndError } from "./statistics.js";
 export * from "./velocity_area.js";
 
 const ONE_FILL_PCT = 10;

@@ -66,7 +66,7 @@ function number(field, value) {
 }
 
 /** Linear in the table, held at its ends. */
-export function componentPct(table, value) {
+function componentPct(table, value) {
   const after = table.findIndex(([key]) => value <= key);
   if (after === 0) return table[0][1];
   if (after < 0) return table.at(-1)[1];

@@ -17,7 +17,7 @@ export const FONT = "13px system-ui, sans-serif";
 // A line is told from another by its dashes and its colour.
 const DASHES = [[], [9, 4], [2, 3], [12, 3, 2, 3], [5, 2], [1, 5]];
 
-export const LINES = DASHES.map((dash, k) => ({
+const LINES = DASHES.map((dash, k) => ({
   stroke: colour(`--chart-${k + 1}`),
   fill: colour(`--chart-${k + 1}-fill`),
   edge: colour(`--chart-${k + 1}-edge`),

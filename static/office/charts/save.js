@@ -12,7 +12,7 @@ function save(blob, name) {
 }
 
 /** Save the chart as it stands, with its title above and a note below. */
-export function savePng(plot, { title, note, name, lines = [] }) {
+function savePng(plot, { title, note, name, lines = [] }) {
   const ratio = devicePixelRatio;
   const drawn = plot.ctx.canvas;
   const legendHigh = lines.length * 18;
@@ -105,7 +105,7 @@ function axisMarks(plot, width, height) {
 }
 
 /** Save the chart as SVG, drawn anew from its data; `extra(plot)` gives more nodes. */
-export function saveSvg(plot, { title, note, name, lines = [], extra = () => [] }) {
+function saveSvg(plot, { title, note, name, lines = [], extra = () => [] }) {
   const { width, height } = { width: plot.over.clientWidth, height: plot.over.clientHeight };
   const [left, top, right, bottom] = [80, 100, 34, 74 + 18 * lines.length];
   const inner = svgEl(

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import * as sums from "../../../static/field/sums/gaugings.js";
-import { twoSided } from "../../../static/field/sums/statistics.js";
+import { meanAndError, twoSided } from "../../../static/field/sums/statistics.js";
 import { runVectors } from "../vectors.js";
 
 runVectors("gaugings_vectors.json", {
@@ -10,7 +10,7 @@ runVectors("gaugings_vectors.json", {
   float_gauging: sums.floatGauging,
   known_gauging: sums.knownGauging,
   mean_head: sums.meanHead,
-  mean_and_error: ({ values }) => sums.meanAndError(values),
+  mean_and_error: ({ values }) => meanAndError(values),
   verdict: sums.verdict,
   velocity_area: sums.velocityArea,
   mean_velocity: ({ row }) => sums.meanVelocity(row),

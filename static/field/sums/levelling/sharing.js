@@ -27,7 +27,7 @@ export function misclosureLimitMm({ rule, setups, distance_km = null, limit_mm =
 }
 
 /** Length of every sight, m; null where none was booked (app/hydraulics/levelling/book.py, sight_lengths). */
-export function sightLengths(rows, sights) {
+function sightLengths(rows, sights) {
   return sights.map(({ row: place, kind }) => {
     const row = rows[place - 1];
     const alone = sights.filter((one) => one.row === place).length === 1;

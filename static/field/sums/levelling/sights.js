@@ -42,7 +42,7 @@ function checkOrder(place, point, kind, last) {
   }
 }
 
-export function reading(field, value, longest) {
+function reading(field, value, longest) {
   const found = number(field, value, longest);
   if (Math.abs(found) > longest) {
     throw new BadInput(

@@ -1,7 +1,7 @@
 /** A portable device rated by its table. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { methodOf } from "../../../../static/field/gauging/methods.js";
+import * as portable from "../../../../static/field/gauging/methods/portable.js";
 import { powerTable } from "../../power_table.js";
 
 test("a portable device is rated by its table from the office, free drop or not", () => {
@@ -20,12 +20,9 @@ test("a portable device is rated by its table from the office, free drop or not"
     head_uncertainty_mm: null,
     free_seen: false,
   };
-  const found = methodOf("portable").work(seen, { portable: [device] });
+  const found = portable.work(seen, { portable: [device] });
   assert.ok(Math.abs(found.discharge_m3s / (0.69 * 0.101 ** 1.522) - 1) < 5e-4);
   assert.deepEqual(found.flags, ["portable device: free drop not seen"]);
-  assert.deepEqual(
-    methodOf("portable").work({ ...seen, free_seen: true }, { portable: [device] }).flags,
-    [],
-  );
-  assert.throws(() => methodOf("portable").work(seen, { portable: [] }), { field: "device" });
+  assert.deepEqual(portable.work({ ...seen, free_seen: true }, { portable: [device] }).flags, []);
+  assert.throws(() => portable.work(seen, { portable: [] }), { field: "device" });
 });
