@@ -80,3 +80,14 @@ def test_nothing_is_exported_in_vain() -> None:
                 called = len(re.findall(rf"\b{one}\b", text_of(path)))
                 assert called > 1, f"{name(path)}: nothing uses {one}"
     assert idle == PROVEN_ALONE, "use it, keep it to its file, or drop it"
+
+
+def test_what_is_taken_is_given() -> None:
+    """The browser would refuse the whole page; so does this."""
+    for path in [*files(".js"), *files(".js", PHONE_TESTS)]:
+        for target, names in taken(path):
+            given = exported(target)
+            for other, some in taken(target):
+                given |= exported(other) if "+" in some else set()
+            lacking = names - given - {"*", "+"}
+            assert not lacking, f"{name(path)} takes {lacking} from {name(target)}"

@@ -3,11 +3,13 @@
  *
  * The same order and words as app/services/gaugings/results.py, which decides again at the office.
  */
+
+import { thresholds } from "../base/thresholds.js";
 import { inForce } from "../keep/pack.js";
 import { meanHead, verdict } from "../sums/gaugings.js";
 import { previewFlow } from "../sums/preview.js";
 
-export const TOLERANCE_PCT = 10;
+const limits = thresholds.gaugings;
 
 /** {heads_m, head, lacking} over the crest, from staff readings {at, staff_m} and the zero. */
 function headsOf(read, zero) {
@@ -51,7 +53,7 @@ export function rateAtHead({ heads, tailwater, startedAt }, structure) {
 }
 
 /** Judge: {verdict, flags} beside what rateAtHead() found; `gauging` null when it has no discharge. */
-export function judge(gauging, atHead, tolerance_pct = TOLERANCE_PCT) {
+export function judge(gauging, atHead, tolerance_pct = limits.tolerance_pct) {
   const { head, rated, lacking } = atHead;
   const flags = [...(gauging?.flags ?? [])];
   if (head && head.steady !== true) flags.push(head.word);

@@ -1,11 +1,14 @@
 /** An install stop from what is typed to an entry and its stop-or-go word, without the page. */
 import { BadInput } from "../../shared/bad_input.js";
-import { parseNumber, possible } from "../../shared/numbers.js";
+import { parseNumber, possible, spelled } from "../../shared/numbers.js";
+import { thresholds } from "../base/thresholds.js";
 import { CORNERS, WIDTHS } from "../sums/install.js";
 import { typedFigure } from "../typed/number_words.js";
 import { readLength } from "../typed/plausible.js";
 import { observedAt } from "../typed/text.js";
 import { PARTS } from "./parts.js";
+
+const { install, levelling } = thresholds;
 
 const PARTS_M3 = ["slab", "walls", "wings", "cutoffs"];
 
@@ -14,7 +17,11 @@ export function emptyStop(id, stop) {
     id,
     stop,
     moment: "",
-    fields: { tolerance: "2", width_limit: "1", target: "1.25" },
+    fields: {
+      tolerance: spelled(levelling.corner_tolerance_m * 1000),
+      width_limit: spelled(install.width_limit_m * 1000),
+      target: spelled(install.uplift_target),
+    },
     seen: {},
     weather: "",
     note: "",
@@ -109,7 +116,7 @@ export function stopBody(values, stop) {
       box = {
         ...pick(v, ["length_m", "width_m", "water_depth_m", "concrete_depth_m", "mass_kg"]),
         hold_down_kn: v.hold_down_kn ?? 0,
-        target: v.target ?? 1.25,
+        target: v.target ?? install.uplift_target,
       };
   }
   const parts = filled(pick(v, PARTS_M3));
@@ -135,9 +142,9 @@ export function stopBody(values, stop) {
     stop: stop.key,
     moment: values.moment,
     corners,
-    corner_tolerance_m: v.tolerance > 0 ? v.tolerance : 0.002,
+    corner_tolerance_m: v.tolerance > 0 ? v.tolerance : levelling.corner_tolerance_m,
     widths: any(widths) ? widths : null,
-    width_limit_m: v.width_limit > 0 ? v.width_limit : 0.001,
+    width_limit_m: v.width_limit > 0 ? v.width_limit : install.width_limit_m,
     seen: values.seen,
     lift_m: v.lift_m ?? null,
     base_height_m: v.base_height_m ?? null,

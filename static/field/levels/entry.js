@@ -6,6 +6,8 @@
  */
 import { BadInput } from "../../shared/bad_input.js";
 import { fromLocalBox } from "../../shared/format.js";
+import { spelled } from "../../shared/numbers.js";
+import { thresholds } from "../base/thresholds.js";
 import { twoPeg } from "../sums/levelling/crest.js";
 import { ahead } from "../typed/ahead.js";
 import { observedAt } from "../typed/text.js";
@@ -29,7 +31,7 @@ export function emptyRun(id) {
     adjusted: false,
     staff_text: "",
     tail_text: "",
-    tolerance_text: "2",
+    tolerance_text: spelled(thresholds.levelling.corner_tolerance_m * 1000),
     low_head_text: "100",
     peg: {
       middle_a_m: "",

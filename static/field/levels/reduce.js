@@ -1,6 +1,7 @@
 /** The book as typed, reduced: the run, the crest, the marks; what the entry takes of it. */
 import { BadInput } from "../../shared/bad_input.js";
 import { parseNumber } from "../../shared/numbers.js";
+import { thresholds } from "../base/thresholds.js";
 import { resultsOfRun } from "../sums/levelling/crest.js";
 import { pointLevels, reduceRun, UNITS_M } from "../sums/levelling/reduce.js";
 import { markName } from "../sums/levelling/sights.js";
@@ -93,7 +94,8 @@ const millimetresOr = (text, otherwise_mm) => {
   const value = optional(text);
   return (value > 0 ? value : otherwise_mm) / 1000;
 };
-export const tolerance = (values) => millimetresOr(values.tolerance_text, 2);
+export const tolerance = (values) =>
+  millimetresOr(values.tolerance_text, thresholds.levelling.corner_tolerance_m * 1000);
 export const lowHead = (values) => millimetresOr(values.low_head_text, 100);
 
 function tailZero(values, run) {

@@ -2,14 +2,15 @@
 import { BadInput } from "../../../shared/bad_input.js";
 import { fill } from "../../../shared/dom.js";
 import { drawTrace } from "../../../shared/gauging_picture.js";
+import { thresholds } from "../../base/thresholds.js";
 import { gulp } from "../../sums/gaugings.js";
 import { asked, options, typed } from "../figures.js";
 import { calibrate, pointsOf } from "./gulp/calibration.js";
 import { readTrace } from "./trace.js";
 
-export { draw } from "./gulp/form.js";
+const limits = thresholds.gaugings;
 
-const DOSE_PCT = 1; // the server's; a mass weighed on a good scale, common practice
+export { draw } from "./gulp/form.js";
 
 export const key = "dilution_gulp";
 export const title = "Salt dilution, gulp";
@@ -137,7 +138,8 @@ export function work(seen) {
     factor_uncertainty_pct: uncertainty_pct,
     background: asked(seen, "background_us_cm"),
     background_end: asked(seen, "background_end_us_cm"),
-    dose_uncertainty_pct: options(seen, "dose_uncertainty_pct").dose_uncertainty_pct ?? DOSE_PCT,
+    dose_uncertainty_pct:
+      options(seen, "dose_uncertainty_pct").dose_uncertainty_pct ?? limits.dose_pct,
   });
 }
 

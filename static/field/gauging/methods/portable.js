@@ -1,12 +1,14 @@
 /** A portable plate or flume set in the race: rated by its table from the office, or by its own. */
 import { BadInput } from "../../../shared/bad_input.js";
 import { el, fill } from "../../../shared/dom.js";
+import { thresholds } from "../../base/thresholds.js";
 import { knownGauging } from "../../sums/gaugings.js";
 import { previewFlow } from "../../sums/preview.js";
 import { asked, figure, figures, typed, typedList } from "../figures.js";
 import { figureBox, figureList, more, textBox, tick } from "../inputs.js";
 
-const HEAD_UNCERTAINTY_MM = 2; // the server's, a scale on the device itself; common practice
+const limits = thresholds.gaugings;
+
 const OWN = "own";
 
 export const key = "portable";
@@ -185,7 +187,8 @@ export function work(seen, pack) {
       "The office works it out; save it as it is.",
     );
   const head_m = heads.reduce((total, each) => total + each, 0) / heads.length;
-  const headUncertainty_m = (asked(seen, "head_uncertainty_mm") ?? HEAD_UNCERTAINTY_MM) / 1000;
+  const headUncertainty_m =
+    (asked(seen, "head_uncertainty_mm") ?? limits.portable_head_m * 1000) / 1000;
   const rated = previewFlow(device.table, { head_m, headUncertainty_m, freeSeen: seen.free_seen });
   if (!(rated.discharge_m3s > 0))
     throw new BadInput(

@@ -10,11 +10,13 @@
  *   twoPeg({middle_a_m, middle_b_m, end_a_m, end_b_m, end_distance_a_m, end_distance_b_m, ...})
  */
 import { BadInput } from "../../../shared/bad_input.js";
+import { thresholds } from "../../base/thresholds.js";
 import { pointLevels, UNITS_M } from "./reduce.js";
 import { markName } from "./sights.js";
 
+const limits = thresholds.levelling;
+
 const ROLES = ["floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water"];
-const COLLIMATION_LIMIT_MM_PER_M = 0.03;
 const DUST = 1e-9;
 
 const sum = (list) => list.reduce((total, value) => total + value, 0);
@@ -24,7 +26,7 @@ const less = (a, b) => (a === null || b === null ? null : a - b);
 
 export function crestResults({
   corners_m,
-  corner_tolerance_m = 0.002,
+  corner_tolerance_m = limits.corner_tolerance_m,
   exponent = 1.5,
   low_head_m = 0.1,
   floor_rl_m = null,
@@ -135,8 +137,8 @@ export function twoPeg({
   const error = (end_a_m - end_b_m - (middle_a_m - middle_b_m)) / arm;
   return {
     collimation_mm_per_m: error * 1000,
-    limit_mm_per_m: COLLIMATION_LIMIT_MM_PER_M,
-    passes: Math.abs(error * 1000) <= COLLIMATION_LIMIT_MM_PER_M + DUST,
+    limit_mm_per_m: limits.collimation_limit_mm_per_m,
+    passes: Math.abs(error * 1000) <= limits.collimation_limit_mm_per_m + DUST,
     true_difference_m: middle_a_m - middle_b_m - error * middle,
     end_a_should_read_m: end_a_m - error * end_distance_a_m,
     end_b_should_read_m: end_b_m - error * end_distance_b_m,

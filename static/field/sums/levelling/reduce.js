@@ -9,8 +9,9 @@
  *   misclosureLimitMm({rule, setups, distance_km?, limit_mm?})   markName(name)
  */
 import { BadInput } from "../../../shared/bad_input.js";
+import { thresholds } from "../../base/thresholds.js";
 import { misclosureLimitMm, sharing } from "./sharing.js";
-import { blank, FOOT, LONGEST_READING_M, markName, number, sights } from "./sights.js";
+import { blank, FOOT, markName, number, sights } from "./sights.js";
 
 export const UNITS_M = { m: 1, ft: FOOT };
 const sum = (list) => list.reduce((total, value) => total + value, 0);
@@ -27,7 +28,7 @@ export function reduceRun({
   if (!(unit in UNITS_M))
     throw new BadInput("unit", unit, "the book is in metres or in feet", "Choose m or ft.");
   const start = number("start_rl", start_rl);
-  const taken = sights(rows, LONGEST_READING_M / UNITS_M[unit]);
+  const taken = sights(rows, thresholds.levelling.longest_reading_m / UNITS_M[unit]);
   const run = {
     unit,
     row: [],

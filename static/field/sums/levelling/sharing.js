@@ -1,8 +1,9 @@
 /** How a misclosure is judged and shared: by set-up, by distance, or a limit given. */
 import { BadInput } from "../../../shared/bad_input.js";
+import { thresholds } from "../../base/thresholds.js";
 import { blank, FOOT, number } from "./sights.js";
 
-const LONGEST_SIGHT_M = 300;
+const limits = thresholds.levelling;
 
 const NOT_BY_DISTANCE =
   "lengths of the sights not all booked: the misclosure is shared equally by set-up";
@@ -13,10 +14,13 @@ function positive(field, value, remedy) {
 }
 
 export function misclosureLimitMm({ rule, setups, distance_km = null, limit_mm = null }) {
-  if (rule === "setups") return Math.min(0.003 * Math.sqrt(setups), 0.015) * FOOT * 1000;
-  if (rule === "ordinary") return 5 * Math.sqrt(setups);
+  if (rule === "setups")
+    return Math.min(limits.setup_limit_ft * Math.sqrt(setups), limits.most_ft) * FOOT * 1000;
+  if (rule === "ordinary") return limits.ordinary_mm * Math.sqrt(setups);
   if (rule === "distance")
-    return 12 * Math.sqrt(positive("distance_km", distance_km, "Give the length in km."));
+    return (
+      limits.distance_mm * Math.sqrt(positive("distance_km", distance_km, "Give the length in km."))
+    );
   if (rule === "fixed") return positive("limit_mm", limit_mm, "Give the limit in mm.");
   throw new BadInput(
     "rule",
@@ -34,11 +38,11 @@ function sightLengths(rows, sights) {
     const key = blank(row[`${kind}_distance_m`]) && alone ? "distance_m" : `${kind}_distance_m`;
     if (blank(row[key])) return null;
     const length = number(`row ${place} ${key}`, row[key]);
-    if (!(length > 0 && length <= LONGEST_SIGHT_M)) {
+    if (!(length > 0 && length <= limits.longest_sight_m)) {
       throw new BadInput(
         `row ${place} ${key}`,
         row[key],
-        `a sight is longer than 0 and at most ${LONGEST_SIGHT_M} m`,
+        `a sight is longer than 0 and at most ${limits.longest_sight_m} m`,
         "Pace or tape it from the instrument to the staff.",
       );
     }

@@ -3,7 +3,6 @@ import { BadInput } from "../../../shared/bad_input.js";
 import { typedFigure } from "../../typed/number_words.js";
 
 export const FOOT = 0.3048;
-export const LONGEST_READING_M = 10;
 
 export const blank = (value) =>
   value === null || value === undefined || String(value).trim() === "";

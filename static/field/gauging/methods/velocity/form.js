@@ -1,15 +1,17 @@
 /** The boxes of a velocity-area gauging: edges, one open vertical at a time, meter, uncertainty. */
 import { el, fill } from "../../../../shared/dom.js";
 import { parseNumber } from "../../../../shared/numbers.js";
+import { thresholds } from "../../../base/thresholds.js";
 import { componentBoxes } from "../../components.js";
 import { blank } from "../../figures.js";
 import { button, choice, figureBox, more } from "../../inputs.js";
 import { edgeBoxes, meterBoxes } from "./boxes.js";
 import { emptyRow, MODES, numbersOf } from "./rows.js";
 
+const limits = thresholds.gaugings;
+
 const METRES = { high: 999 }; // tape and depth never reach a thousand metres
 const POINT_WORDS = { v06: "at 0.6", v02: "at 0.2", v08: "at 0.8" };
-const DEEP_M = 0.76; // deeper water asks for two points; Buchanan and Somers 1969, from memory
 
 /** Draw the form; gives back {tell(result)} to show shares and the next vertical as figures change. */
 export function draw(box, part, { changed }) {
@@ -37,8 +39,8 @@ export function draw(box, part, { changed }) {
     const heed = () => {
       const depth = parseNumber(row.depth, METRES);
       deep.textContent =
-        depth > DEEP_M && row.mode === "v06"
-          ? `Deeper than ${DEEP_M} m: read at 0.2 and 0.8 of the depth.`
+        depth > limits.one_point_depth_m && row.mode === "v06"
+          ? `Deeper than ${limits.one_point_depth_m} m: read at 0.2 and 0.8 of the depth.`
           : "";
     };
     redrawPoints();
@@ -203,10 +205,12 @@ export function draw(box, part, { changed }) {
       }
       const share = list.querySelector(`[data-share="${i}"]`);
       const carried = at >= 0 ? result.share_pct[at] : undefined;
-      const over = carried > 10 + 1e-9;
+      const over = carried > limits.panel_limit_pct + 1e-9;
       if (share) {
         share.textContent =
-          carried === undefined ? "" : `${carried.toFixed(1)} %${over ? ", over 10 %" : ""}`;
+          carried === undefined
+            ? ""
+            : `${carried.toFixed(1)} %${over ? `, over ${limits.panel_limit_pct} %` : ""}`;
         share.classList.toggle("over", over);
       }
     });
