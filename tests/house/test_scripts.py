@@ -91,3 +91,19 @@ def test_what_is_taken_is_given() -> None:
                 given |= exported(other) if "+" in some else set()
             lacking = names - given - {"*", "+"}
             assert not lacking, f"{name(path)} takes {lacking} from {name(target)}"
+
+
+def test_every_form_of_the_phone_has_the_one_life() -> None:
+    """`entry_form.js` saves, keeps drafts, puts right and corrects; a picture is kept as taken."""
+    held = {
+        name(path) for path in files(".js") if re.search(r"outbox\.(hold|replace)\(", text_of(path))
+    }
+    assert held == {"static/field/shell/entry_form.js", "static/field/shell/photos_box.js"}
+    kinds = STATIC / "field" / "base" / "kinds.js"
+    made = {
+        kind
+        for path in files(".js", STATIC / "field")
+        for kind in re.findall(r'^\s+kind: "(\w+)",', text_of(path), re.M)
+    }
+    known = set(re.findall(r"^  (\w+): \{", text_of(kinds), re.M))
+    assert made == known, "a kind without a form, or a form without a kind"
