@@ -134,7 +134,7 @@ class Doubtful(BadInput):
 
 SLIPS = (1000.0, 10.0, 0.1, 0.001, 25.4, 304.8)
 """Metres for millimetres, a place of the decimal sign, inches and feet for millimetres."""
-LIKE_NAMED = 0.1
+LIKE_NAMED, LIKE_NAMED_MM = 0.1, 5.0
 """A dimension as built lies within so much of its named value, or it is asked about."""
 
 
@@ -144,7 +144,7 @@ def slip(value: float, named: float) -> float | None:
     None when it is unlike and no usual slip explains it. The phone's twin is in
     static/field/typed/dimension_slip.js.
     """
-    if abs(value - named) <= max(LIKE_NAMED * abs(named), 5.0):
+    if abs(value - named) <= max(LIKE_NAMED * abs(named), LIKE_NAMED_MM):
         return value
     meant = [value * f for f in SLIPS if abs(value * f - named) <= LIKE_NAMED * abs(named)]
     return min(meant, key=lambda each: abs(each - named)) if meant else None

@@ -1,11 +1,11 @@
 // The history chart: readings as marks with their uncertainty, an envelope where there are many,
 // gaps open. All figures and words come from the server; nothing is computed here but pixels.
-import { drawFlag, drawMark } from "./marks.js";
+import { drawFlag, drawMark } from "./charts/marks.js";
 
 const css = getComputedStyle(document.documentElement);
 const ink = css.getPropertyValue("--ink");
 const accent = css.getPropertyValue("--accent");
-const soft = css.getPropertyValue("--soft");
+const soft = css.getPropertyValue("--wash");
 const grid = css.getPropertyValue("--line");
 const AXIS_FONT = "13px system-ui, sans-serif";
 

@@ -1,19 +1,8 @@
 // Staff minus sensor over the years with the limits of acceptance, and the preview of a correction.
-import {
-  ACCENT,
-  ask,
-  axis,
-  INK,
-  legendLine,
-  plotIn,
-  QUIET,
-  SOFT,
-  saveButtons,
-  siteClock,
-  siteText,
-  svgEl,
-  timeValues,
-} from "./chart.js";
+import { ACCENT, BAD_PAPER, INK, PAPER, QUIET, SOFT, WARN_PAPER } from "./charts/colours.js";
+import { legendLine, svgEl } from "./charts/nodes.js";
+import { ask, axis, plotIn, siteClock, siteText, timeValues } from "./charts/plot.js";
+import { saveButtons } from "./charts/save.js";
 
 const checks = document.querySelector("[data-checks]");
 const preview = document.querySelector("[data-preview]");
@@ -32,7 +21,7 @@ function shades(u, bands, top) {
     for (const side of [1, -1]) {
       const a = u.valToPos(side * over, "y", true);
       const b = u.valToPos(side * to, "y", true);
-      pen.fillStyle = ["#ffffff", SOFT, "#fff3dd", "#fdeeec"][Math.min(k, 3)];
+      pen.fillStyle = [PAPER, SOFT, WARN_PAPER, BAD_PAPER][Math.min(k, 3)];
       pen.fillRect(u.bbox.left, Math.min(a, b), u.bbox.width, Math.abs(b - a));
       pen.fillStyle = QUIET;
       if (side === 1 && Math.abs(a - b) > 14 * devicePixelRatio)

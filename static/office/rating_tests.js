@@ -5,7 +5,10 @@ const ink = css.getPropertyValue("--ink");
 const quiet = css.getPropertyValue("--quiet");
 const accent = css.getPropertyValue("--accent");
 const grid = css.getPropertyValue("--line");
-const SHADES = { soft: "rgba(11, 92, 102, 0.24)", faint: "rgba(11, 92, 102, 0.09)" };
+const SHADES = {
+  soft: css.getPropertyValue("--band-soft"),
+  faint: css.getPropertyValue("--band-faint"),
+};
 const FONT = "13px system-ui, sans-serif";
 const HEIGHT = 360;
 

@@ -30,7 +30,6 @@ export function drawing(d) {
             x: s.x,
             y: s.y,
             "text-anchor": s.anchor,
-            fill: "#000000",
             ...(s.bold ? { "font-weight": 600 } : {}),
           },
           s.words,

@@ -21,36 +21,45 @@ from app.hydraulics.base.result import plain
 from tests.paths import ROOT
 
 STATIC = ROOT / "static"
-MODULES = {
-    "ahead": "field/typed/ahead.js",
-    "assess": "field/reading/assess.js",
-    "clock_words": "field/base/clock_words.js",
-    "dimension_slip": "field/typed/dimension_slip.js",
-    "format": "shared/format.js",
-    "gauging_methods": "field/gauging/methods.js",
-    "gauging_verdict": "field/gauging/verdict.js",
-    "install_entry": "field/install/entry.js",
-    "levels_entry": "field/levels/entry.js",
-    "levels_marks": "field/levels/marks.js",
-    "nearest": "field/base/nearest.js",
-    "number_words": "field/typed/number_words.js",
-    "numbers": "shared/numbers.js",
-    "opening_entry": "field/opening/entry.js",
-    "pack": "field/keep/pack.js",
-    "plan_sums": "field/sums/plan.js",
-    "preview": "field/sums/preview.js",
-    "standing": "field/keep/standing.js",
-    "steadiness": "field/sums/steadiness.js",
-    "sums": "field/sums/repeats.js",
-    "sums_background": "field/sums/background.js",
-    "sums_crest": "field/sums/crest.js",
-    "sums_dilution": "field/sums/dilution.js",
-    "sums_gaugings": "field/sums/gaugings.js",
-    "sums_install": "field/sums/install.js",
-    "sums_levels": "field/sums/levels.js",
-    "sums_statistics": "field/sums/statistics.js",
-    "sums_velocity_area": "field/sums/velocity_area.js",
-    "uuid7": "field/base/uuid7.js",
+MODULES: dict[str, tuple[str, ...]] = {
+    "ahead": ("field/typed/ahead.js",),
+    "assess": ("field/reading/assess.js",),
+    "clock_words": ("field/base/clock_words.js",),
+    "dimension_slip": ("field/typed/dimension_slip.js",),
+    "format": ("shared/format.js",),
+    "gauging_methods": ("field/gauging/methods.js",),
+    "gauging_verdict": ("field/gauging/verdict.js",),
+    "install_entry": ("field/install/entry.js", "field/install/check.js"),
+    "levels_entry": (
+        "field/levels/entry.js",
+        "field/levels/book.js",
+        "field/levels/reduce.js",
+        "field/levels/doubts.js",
+    ),
+    "levels_marks": ("field/levels/marks.js",),
+    "nearest": ("field/base/nearest.js",),
+    "number_words": ("field/typed/number_words.js",),
+    "numbers": ("shared/numbers.js",),
+    "opening_entry": ("field/opening/entry.js",),
+    "pack": ("field/keep/pack.js",),
+    "plan_sums": ("field/sums/plan.js",),
+    "preview": ("field/sums/preview.js",),
+    "standing": ("field/keep/standing.js",),
+    "steadiness": ("field/sums/steadiness.js",),
+    "sums": ("field/sums/repeats.js",),
+    "sums_background": ("field/sums/background.js",),
+    "sums_crest": ("field/sums/levelling/crest.js",),
+    "sums_dilution": ("field/sums/dilution.js",),
+    "sums_gaugings": ("field/sums/gaugings.js",),
+    "sums_install": ("field/sums/install.js",),
+    "sums_levels": (
+        "field/sums/levelling/reduce.js",
+        "field/sums/levelling/sharing.js",
+        "field/sums/levelling/sights.js",
+    ),
+    "sums_statistics": ("field/sums/statistics.js",),
+    "sums_velocity_area": ("field/sums/velocity_area.js",),
+    "uuid7": ("field/base/uuid7.js",),
 }
 
 DRAWS = int(os.environ.get("SILLBOOK_DRAWS", "0"))
@@ -72,7 +81,9 @@ class Phone:
     """One node process that answers questions a line each, until it is closed."""
 
     def __init__(self) -> None:
-        where = {name: (STATIC / path).as_uri() for name, path in MODULES.items()}
+        where = {
+            name: [(STATIC / path).as_uri() for path in paths] for name, paths in MODULES.items()
+        }
         self._node = subprocess.Popen(
             ["node", str(PROGRAM), json.dumps(where)],
             stdin=subprocess.PIPE,

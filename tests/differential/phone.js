@@ -1,14 +1,15 @@
 /**
  * Answers questions about the phone's code: one JSON line in, one out, until the input ends.
  *
- * argv[2]: {name: address of a module}. A question is {call: "module.function", args}; a call in
+ * argv[2]: {name: addresses of its modules}. A question is {call: "module.function", args}; a call in
  * `made` is built from several functions. Numbers that JSON has no word for go as {"$number"}.
  */
 import { createInterface } from "node:readline";
 
 const modules = {};
-for (const [name, address] of Object.entries(JSON.parse(process.argv[2]))) {
-  modules[name] = await import(address);
+for (const [name, addresses] of Object.entries(JSON.parse(process.argv[2]))) {
+  const parts = await Promise.all(addresses.map((address) => import(address)));
+  modules[name] = Object.assign({}, ...parts);
 }
 const { standing, sums_crest, sums_gaugings, sums_levels } = modules;
 

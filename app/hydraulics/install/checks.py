@@ -22,6 +22,10 @@ from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.rounding import fixed, general
 from app.hydraulics.base.units import DUST
+from app.hydraulics.levelling.results import CORNER_TOLERANCE_M
+
+WIDTH_LIMIT_M = 0.001  # between two stops; common practice
+LIFT_M = 0.002  # rise of a corner between two stops; common practice
 
 
 @dataclass(frozen=True)
@@ -129,7 +133,7 @@ def check_dimensions(
     return checks
 
 
-def width_stop(widths_m: Sequence[Sequence[float]], *, limit_m: float = 0.001) -> StopCheck:
+def width_stop(widths_m: Sequence[Sequence[float]], *, limit_m: float = WIDTH_LIMIT_M) -> StopCheck:
     """Say stop or go from the widths at top, middle and bottom, one row a stop.
 
     The default limit, 1 mm, is common practice for braces that must not bow the walls.
@@ -138,7 +142,10 @@ def width_stop(widths_m: Sequence[Sequence[float]], *, limit_m: float = 0.001) -
 
 
 def corner_stop(
-    corners_m: Sequence[Sequence[float]], *, tolerance_m: float = 0.002, lift_m: float = 0.002
+    corners_m: Sequence[Sequence[float]],
+    *,
+    tolerance_m: float = CORNER_TOLERANCE_M,
+    lift_m: float = LIFT_M,
 ) -> StopCheck:
     """Say stop or go from the levels of the crest corners, one row a stop.
 

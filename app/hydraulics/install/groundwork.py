@@ -21,6 +21,7 @@ from app.hydraulics.base.result import Result
 from app.hydraulics.base.units import DUST, WATER_KG_M3, G
 
 CONCRETE_KG_M3 = 2400.0
+TARGET = 1.25  # weight over uplift; common practice
 BAG_M3 = 0.0115
 """Concrete from one 25 kg bag of dry mix; common practice, 0.011 to 0.012 m3."""
 
@@ -100,7 +101,7 @@ def uplift(
     mass_kg: float,
     density_kg_m3: float = WATER_KG_M3,
     hold_down_kn: float = 0.0,
-    target: float = 1.25,
+    target: float = TARGET,
 ) -> Uplift:
     """Weigh a box against the water, or the wet concrete, that it displaces (Archimedes).
 
@@ -136,7 +137,7 @@ def uplift(
 
 
 def concrete_to_hold_m3(
-    *, length_m: float, width_m: float, depth_m: float, mass_kg: float, target: float = 1.25
+    *, length_m: float, width_m: float, depth_m: float, mass_kg: float, target: float = TARGET
 ) -> float:
     """Return the concrete, fixed beneath and under water, that holds the empty box; m3."""
     lack = target * WATER_KG_M3 * length_m * width_m * depth_m - mass_kg
@@ -144,7 +145,7 @@ def concrete_to_hold_m3(
 
 
 def ballast_to_hold_kg(
-    *, length_m: float, width_m: float, depth_m: float, mass_kg: float, target: float = 1.25
+    *, length_m: float, width_m: float, depth_m: float, mass_kg: float, target: float = TARGET
 ) -> float:
     """Return the dry ballast inside the box that holds it in water; kg."""
     return max(target * WATER_KG_M3 * length_m * width_m * depth_m - mass_kg, 0.0)

@@ -49,7 +49,7 @@ RULES = {
     "ordinary": "5 mm times the root of the set-ups (ordinary works; from memory)",
     "fixed": "a limit in mm given by the surveyor",
 }
-
+SETUP_LIMIT_FT, MOST_FT, DISTANCE_MM, ORDINARY_MM = 0.003, 0.015, 12.0, 5.0  # as RULES says
 
 NOT_BY_DISTANCE = "lengths of the sights not all booked: the misclosure is shared equally by set-up"
 
@@ -251,11 +251,12 @@ def misclosure_limit_mm(
         The limit itself, for "fixed".
     """
     if rule == "setups":
-        return min(0.003 * math.sqrt(setups), 0.015) * FOOT * 1000.0
+        return min(SETUP_LIMIT_FT * math.sqrt(setups), MOST_FT) * FOOT * 1000.0
     if rule == "ordinary":
-        return 5.0 * math.sqrt(setups)
+        return ORDINARY_MM * math.sqrt(setups)
     if rule == "distance":
-        return 12.0 * math.sqrt(_positive("distance_km", distance_km, "Give the length in km."))
+        km = _positive("distance_km", distance_km, "Give the length in km.")
+        return DISTANCE_MM * math.sqrt(km)
     if rule == "fixed":
         return _positive("limit_mm", limit_mm, "Give the limit in mm.")
     raise BadInput("rule", rule, "no such rule of misclosure", f"Choose one of {', '.join(RULES)}.")

@@ -28,6 +28,7 @@ from app.services.sites.dated import device_of, histories
 from app.services.sync.accept import PROTOCOL, server_epoch
 from app.services.sync.pack_surveys import survey_pack
 from app.services.sync.reviewed import mark_reviewed
+from app.services.sync.thresholds import thresholds
 
 RECENT_READINGS = 20  # a site's newest readings, for comparison on the spot
 PHONE_HOLDS = timedelta(days=60)  # a phone lets go of its own entries 30 days after their receipt
@@ -83,6 +84,7 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
         "person": {"id": person.id, "name": person.name, "role": person.role},
         "people": [{"id": p.id, "name": p.name} for p in people],
         "demo": demo,
+        "thresholds": thresholds(),
         "portable": portable_cards(),
         "sites": answer,
         "survey": survey,

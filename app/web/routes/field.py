@@ -44,7 +44,14 @@ FIELD_PAGES = (
 )
 
 # Folders and files under static/ that the shells use; the worker keeps all of them.
-PRECACHED = ("field/**/*.js", "field/**/*.css", "shared/*.js", "icons/*", "vendor/idb-*/*.js")
+PRECACHED = (
+    "tokens.css",
+    "field/**/*.js",
+    "field/**/*.css",
+    "shared/*.js",
+    "icons/*",
+    "vendor/idb-*/*.js",
+)
 ANSWERED_ANEW = {"cache-control": "no-cache"}
 
 

@@ -5,12 +5,13 @@
 
 import { BadInput } from "../../shared/bad_input.js";
 import { fromLocalBox } from "../../shared/format.js";
+import { thresholds } from "../base/thresholds.js";
 import { ahead } from "../typed/ahead.js";
 import { oddFigure } from "../typed/figure_limits.js";
 import { askLength } from "../typed/plausible.js";
 import { asked } from "./figures.js";
 import { methodOf, worked } from "./methods.js";
-import { judge, rateAtHead, TOLERANCE_PCT } from "./verdict.js";
+import { judge, rateAtHead } from "./verdict.js";
 
 export function emptyGauging(id, unit) {
   return {
@@ -149,9 +150,9 @@ function workOut(method, part, observed, pack) {
 function toleranceOf(values) {
   try {
     const typed = asked(values, "tolerance");
-    return typed > 0 ? typed : TOLERANCE_PCT;
+    return typed > 0 ? typed : thresholds.gaugings.tolerance_pct;
   } catch {
-    return TOLERANCE_PCT;
+    return thresholds.gaugings.tolerance_pct;
   }
 }
 
@@ -186,7 +187,7 @@ export function problemWords({ field, value, rule, remedy }) {
 }
 
 /** The part of the entry that says what the phone showed. */
-export function previewBody({ gauging, problem, unfinished, atHead, verdict, flags }) {
+function previewBody({ gauging, problem, unfinished, atHead, verdict, flags }) {
   const whole = unfinished ? null : gauging;
   const wrong = problem ?? unfinished;
   return {

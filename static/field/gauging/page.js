@@ -5,26 +5,20 @@
  * Address: ?structure=ID with visit=UUID, or correct=UUID to correct a stored gauging, or fix=UUID
  * to put a refused one right.
  */
-import { address, byId, el, fill, query, show } from "../../shared/dom.js";
-import { dischargeLine, siteTime, toLocalBox } from "../../shared/format.js";
-import { stateMark } from "../base/states.js";
+import { byId, el, fill, query, show } from "../../shared/dom.js";
+import { toLocalBox } from "../../shared/format.js";
 import { uuid7 } from "../base/uuid7.js";
 import { findStructure } from "../keep/pack.js";
 import { standingHere } from "../keep/standing.js";
-import {
-  dressPlace,
-  entryForm,
-  fillBoxes,
-  notHere,
-  placeOf,
-  showSaved,
-} from "../shell/entry_form.js";
+import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "../shell/entry_form.js";
 import { startPage } from "../shell/start.js";
 import { drawAsk, usualStaff } from "../typed/plausible.js";
+import { drawEarlier } from "./earlier.js";
 import { emptyGauging, gaugingEntry, isHalfFilled, readGauging, valuesOf } from "./entry.js";
 import { drawHeads, tellHeads } from "./heads.js";
 import { METHODS, methodOf } from "./methods.js";
-import { drawDock, drawResult, verdictMark } from "./result.js";
+import { drawDock, drawResult } from "./result.js";
+import { drawSaved } from "./saved.js";
 
 const asked = query();
 const form = byId("form");
@@ -136,44 +130,7 @@ function dress() {
     ),
   );
   drawHeads(values, typedHead);
-  drawEarlier();
-}
-
-/** The last gaugings here, from the office, for comparison on the spot. */
-function drawEarlier() {
-  const mine = (place.site.check_gaugings ?? []).filter(
-    (one) => one.structure_id === place.structure.id && place.stand.stands(one.id),
-  );
-  show(byId("earlier"), mine.length > 0);
-  fill(
-    byId("earlier-rows"),
-    mine.map((one) =>
-      el(
-        "li",
-        { class: "reading-row" },
-        el(
-          "div",
-          { class: "line" },
-          el("strong", {}, dischargeLine(one.discharge_m3s, one.uncertainty_pct)),
-          verdictMark(one.word),
-        ),
-        el(
-          "p",
-          { class: "aside" },
-          [
-            siteTime(one.started_at, place.site.utc_offset_min).slice(0, 10),
-            one.method,
-            one.by_name,
-            one.deviation_pct === null
-              ? null
-              : `${one.deviation_pct > 0 ? "+" : ""}${one.deviation_pct.toFixed(1)} %`,
-          ]
-            .filter(Boolean)
-            .join(" \u00b7 "),
-        ),
-      ),
-    ),
-  );
+  drawEarlier(place);
 }
 
 function choose(key) {
@@ -319,60 +276,8 @@ function save(event, anyway) {
       return problem;
     },
     entry: () => gaugingEntry(values, read, { ...place, now: nowIso() }),
-    done: saved,
+    done: (entry) => drawSaved(form, entry, place),
   });
-}
-
-function saved(entry) {
-  const { site, structure, visitId } = place;
-  const { preview } = entry.body;
-  showSaved(
-    form,
-    el("p", { class: "big" }, stateMark("on this phone")),
-    el(
-      "p",
-      {},
-      preview.discharge_m3s === null
-        ? `Kept without a discharge. ${preview.problem ?? ""}`
-        : `${dischargeLine(preview.discharge_m3s, preview.uncertainty_pct)}.`,
-    ),
-    preview.discharge_m3s === null
-      ? null
-      : el("p", {}, verdictMark(preview.word), `: ${preview.reason}.`),
-    preview.word === "fails"
-      ? el(
-          "p",
-          {},
-          "One gauging never changes a rating. Look at the crest, the gauge zero and the tail, then gauge again.",
-        )
-      : null,
-    el(
-      "p",
-      {},
-      `Saved at ${siteTime(entry.saved_at, site.utc_offset_min).slice(11)}. The office works it out again.`,
-    ),
-    el(
-      "p",
-      {},
-      el(
-        "a",
-        {
-          class: "button",
-          href: address("/field/gauging", { structure: structure.id, visit: visitId }),
-        },
-        "Another gauging",
-      ),
-    ),
-    el(
-      "p",
-      {},
-      el(
-        "a",
-        { class: "button main", href: byId("back").href },
-        visitId ? "Back to the visit" : `Back to ${site.name}`,
-      ),
-    ),
-  );
 }
 
 startPage(open);

@@ -3,14 +3,16 @@
  *
  * The same order and words as app/services/gaugings/results.py, which decides again at the office.
  */
+
+import { thresholds } from "../base/thresholds.js";
 import { inForce } from "../keep/pack.js";
 import { meanHead, verdict } from "../sums/gaugings.js";
 import { previewFlow } from "../sums/preview.js";
 
-export const TOLERANCE_PCT = 10;
+const limits = thresholds.gaugings;
 
 /** {heads_m, head, lacking} over the crest, from staff readings {at, staff_m} and the zero. */
-export function headsOf(read, zero) {
+function headsOf(read, zero) {
   if (read.length === 0) return { heads_m: [], head: null, lacking: "no staff reading was taken" };
   if (!zero)
     return {
@@ -51,7 +53,7 @@ export function rateAtHead({ heads, tailwater, startedAt }, structure) {
 }
 
 /** Judge: {verdict, flags} beside what rateAtHead() found; `gauging` null when it has no discharge. */
-export function judge(gauging, atHead, tolerance_pct = TOLERANCE_PCT) {
+export function judge(gauging, atHead, tolerance_pct = limits.tolerance_pct) {
   const { head, rated, lacking } = atHead;
   const flags = [...(gauging?.flags ?? [])];
   if (head && head.steady !== true) flags.push(head.word);

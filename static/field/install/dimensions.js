@@ -4,7 +4,7 @@ import { stateMark } from "../base/states.js";
 import { uuid7 } from "../base/uuid7.js";
 import { entryForm } from "../shell/entry_form.js";
 import { observedAt } from "../typed/text.js";
-import { dimensionBody } from "./entry.js";
+import { dimensionBody } from "./as_built.js";
 
 const isHalf = ({ texts }) => Object.values(texts).some((text) => text.trim());
 

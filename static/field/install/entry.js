@@ -1,27 +1,14 @@
 /** An install stop from what is typed to an entry and its stop-or-go word, without the page. */
 import { BadInput } from "../../shared/bad_input.js";
 import { parseNumber, possible, spelled } from "../../shared/numbers.js";
-import {
-  ballastToHold,
-  CORNERS,
-  concreteToHold,
-  concreteVolume,
-  cornerLevels,
-  cornerStop,
-  liftPressure,
-  practiceNotes,
-  sinceSet,
-  uplift,
-  WIDTHS,
-  weightedCreep,
-  wetConcreteUplift,
-  widthStop,
-} from "../sums/install.js";
-import { slip } from "../typed/dimension_slip.js";
+import { thresholds } from "../base/thresholds.js";
+import { CORNERS, WIDTHS } from "../sums/install.js";
 import { typedFigure } from "../typed/number_words.js";
 import { readLength } from "../typed/plausible.js";
 import { observedAt } from "../typed/text.js";
 import { PARTS } from "./parts.js";
+
+const { install, levelling } = thresholds;
 
 const PARTS_M3 = ["slab", "walls", "wings", "cutoffs"];
 
@@ -30,7 +17,11 @@ export function emptyStop(id, stop) {
     id,
     stop,
     moment: "",
-    fields: { tolerance: "2", width_limit: "1", target: "1.25" },
+    fields: {
+      tolerance: spelled(levelling.corner_tolerance_m * 1000),
+      width_limit: spelled(install.width_limit_m * 1000),
+      target: spelled(install.uplift_target),
+    },
     seen: {},
     weather: "",
     note: "",
@@ -39,6 +30,7 @@ export function emptyStop(id, stop) {
 }
 
 const PRESET = new Set(["tolerance", "width_limit", "target"]);
+
 export const isHalfFilled = (values) =>
   Object.keys(values.seen).length > 0 ||
   Boolean(values.moment || values.note.trim() || values.weather.trim()) ||
@@ -77,7 +69,7 @@ function read([name, label, unit], text) {
 }
 
 /** Figures of the parts of a stop: {values, problems}. A blank stays null. */
-export function readFields(fields, parts) {
+function readFields(fields, parts) {
   const found = { values: {}, problems: [] };
   for (const field of parts.flatMap((part) => PARTS[part]?.fields ?? [])) {
     try {
@@ -95,6 +87,7 @@ const filled = (object) =>
     Object.entries(object).filter(([, value]) => value !== null && value !== undefined),
   );
 const any = (object) => Object.keys(filled(object)).length > 0;
+
 const pick = (values, names) =>
   Object.fromEntries(names.map((name) => [name, values[name] ?? null]));
 
@@ -123,7 +116,7 @@ export function stopBody(values, stop) {
       box = {
         ...pick(v, ["length_m", "width_m", "water_depth_m", "concrete_depth_m", "mass_kg"]),
         hold_down_kn: v.hold_down_kn ?? 0,
-        target: v.target ?? 1.25,
+        target: v.target ?? install.uplift_target,
       };
   }
   const parts = filled(pick(v, PARTS_M3));
@@ -149,9 +142,9 @@ export function stopBody(values, stop) {
     stop: stop.key,
     moment: values.moment,
     corners,
-    corner_tolerance_m: v.tolerance > 0 ? v.tolerance : 0.002,
+    corner_tolerance_m: v.tolerance > 0 ? v.tolerance : levelling.corner_tolerance_m,
     widths: any(widths) ? widths : null,
-    width_limit_m: v.width_limit > 0 ? v.width_limit : 0.001,
+    width_limit_m: v.width_limit > 0 ? v.width_limit : install.width_limit_m,
     seen: values.seen,
     lift_m: v.lift_m ?? null,
     base_height_m: v.base_height_m ?? null,
@@ -165,96 +158,6 @@ export function stopBody(values, stop) {
     note: values.note.trim(),
   };
   return { body, lacking };
-}
-
-/** The server's words for the same stop: {word, reasons, and what each section found}. */
-export function checkStop(body, earlier, stop) {
-  const found = {
-    reasons: [],
-    corners: cornerLevels(body),
-    corner: null,
-    width: null,
-    water: null,
-    wet: null,
-    hold_m3: null,
-    ballast_kg: null,
-    lift: null,
-    concrete: null,
-    creep: null,
-    protection: null,
-    practice: [],
-  };
-  const say = (word, reason) => found.reasons.push([word, reason]);
-  const bodies = [...earlier, body];
-  if (Object.keys(found.corners).length) {
-    const rows = sinceSet({ bodies, part: "corners" });
-    found.corner = {
-      ...cornerStop({ corners_m: rows, tolerance_m: body.corner_tolerance_m }),
-      rows: rows.length,
-    };
-    say(found.corner.word, found.corner.reason);
-  }
-  if (any(body.widths ?? {})) {
-    const rows = sinceSet({ bodies, part: "widths" });
-    found.width = {
-      ...widthStop({ widths_m: rows, limit_m: body.width_limit_m }),
-      rows: rows.length,
-    };
-    say(found.width.word, found.width.reason);
-  }
-  for (const { key, text } of stop.asks) if (body.seen[key] === "no") say("stop", `${text}: no`);
-  try {
-    sums(body, found, say);
-  } catch (error) {
-    if (!(error instanceof BadInput)) throw error;
-    say("unknown", error.message);
-  }
-  const words = new Set(found.reasons.map(([word]) => word));
-  return { ...found, word: ["stop", "unknown", "go"].find((word) => words.has(word)) ?? "noted" };
-}
-
-function sums(body, found, say) {
-  const { box, lift_m, base_height_m, concrete, creep, tail } = body;
-  if (box) {
-    const { water_depth_m, concrete_depth_m, ...plan } = box;
-    if (water_depth_m) {
-      found.water = uplift({ ...plan, depth_m: water_depth_m });
-      found.hold_m3 = concreteToHold({ ...plan, depth_m: water_depth_m });
-      found.ballast_kg = ballastToHold({ ...plan, depth_m: water_depth_m });
-    }
-    if (concrete_depth_m) found.wet = wetConcreteUplift({ ...plan, depth_m: concrete_depth_m });
-    for (const [what, one] of [
-      ["water", found.water],
-      ["wet concrete", found.wet],
-    ]) {
-      if (one)
-        say(
-          one.holds ? "go" : "stop",
-          `box in ${what}: ${one.word}, factor ${one.factor.toFixed(2)}`,
-        );
-    }
-  }
-  if (lift_m) found.lift = liftPressure({ lift_m });
-  if (concrete) found.concrete = concreteVolume(concrete);
-  if (creep) {
-    found.creep = weightedCreep(creep);
-    say(
-      found.creep.holds === null ? "unknown" : found.creep.holds ? "go" : "stop",
-      `seepage path: ${found.creep.word}`,
-    );
-  }
-  found.practice = practiceNotes({
-    tail_fall_m: tail?.fall_m,
-    lift_fraction: lift_m && base_height_m ? lift_m / base_height_m : null,
-  });
-  if (tail?.protection_m != null && tail.water_depth_m != null) {
-    const wanted = Math.max(4 * tail.water_depth_m, 1.5);
-    const near = tail.protection_m >= wanted;
-    found.protection = {
-      near,
-      words: `${near ? "As long as" : "Shorter than"} the ${wanted.toFixed(1)} m often asked for.`,
-    };
-  }
 }
 
 export function stopEntry(values, body, word, { site, structure, visitId, personId, record, now }) {
@@ -272,87 +175,4 @@ export function stopEntry(values, body, word, { site, structure, visitId, person
     reason: null,
     body: { ...body, preview: { word } },
   };
-}
-
-/** One figure in mm against its named value: a number, null, or {question, answers: texts}. */
-function dimension(one, named_m, sure) {
-  const found = possible(one, { low: 0.0001 });
-  if (!found.length || (found.length === 1 && sure.includes(one))) return found[0] ?? null;
-  const named = named_m * 1000;
-  if (!named)
-    return found.length > 1 ? { question: `${one} mm?`, answers: found.map(spelled) } : found[0];
-  const meant = found.map((value) => slip(value, named));
-  const alike = found.filter((value, i) => meant[i] === value);
-  if (alike.length === 1) return alike[0];
-  const likely = meant
-    .filter((value) => value !== null)
-    .map((value) => spelled(Math.round(value * 10) / 10));
-  const answers = [...likely, ...(found.length > 1 ? found.map(spelled) : [one])];
-  return { question: `named ${Math.round(named * 10) / 10} mm`, answers: [...new Set(answers)] };
-}
-
-/**
- * As-built dimensions: {body | null, problem, asked}. Repeats of one dimension with spaces between.
- * `asked` {key, one, answers} is a figure unlike its named value, until it is in `sure`.
- */
-export function dimensionBody(texts, dimensions, instrument, sure = []) {
-  const measured = [];
-  for (const { key, label, named_m } of dimensions) {
-    const text = (texts[key] ?? "").trim();
-    if (!text) continue;
-    const parts = text.split(/[\s;]+/);
-    const figures = parts.map((one) => dimension(one, named_m, sure));
-    const at = figures.findIndex((each) => each?.answers);
-    if (at >= 0)
-      return {
-        body: null,
-        problem: `${label}: ${parts[at]} mm is asked about (${figures[at].question}).`,
-        asked: { key, one: parts[at], ...figures[at] },
-      };
-    if (figures.some((value) => value === null || value <= 0))
-      return { body: null, problem: `${label}: "${text}" is not a length in mm.` };
-    measured.push({
-      key,
-      label,
-      measured_m: figures.map((value) => Math.round(value * 1000) / 1e6),
-      note: "",
-    });
-  }
-  if (!measured.length) return { body: null, problem: "Measure at least one dimension." };
-  const typed = sure.filter((one) =>
-    Object.values(texts).some((text) => text.split(/[\s;]+/).includes(one)),
-  );
-  return {
-    body: {
-      dimensions: measured,
-      instrument: instrument.trim(),
-      note: "",
-      ...(typed.length ? { as_typed: typed } : {}),
-    },
-    problem: "",
-  };
-}
-
-/** The standing stops of a structure, oldest first: the office's and this phone's. */
-export function stopsSoFar(survey, records, structureId, stand) {
-  const office = survey?.stops ?? [];
-  const known = new Set(office.map(({ id }) => id));
-  const here = records
-    .filter(
-      ({ id, entry, state }) =>
-        entry.kind === "install_stop" &&
-        entry.structure_id === structureId &&
-        !known.has(id) &&
-        state !== "replaced",
-    )
-    .map(({ id, entry, state }) => ({
-      id,
-      observed_at: entry.observed_at,
-      body: entry.body,
-      state,
-    }));
-  const all = [...office.map((one) => ({ ...one, state: "stored" })), ...here];
-  return all
-    .filter(({ id }) => stand.stands(id))
-    .sort((a, b) => (a.observed_at < b.observed_at ? -1 : 1));
 }

@@ -5,7 +5,6 @@
  * stop or dimension check right.
  */
 import { address, byId, el, fill, query, show } from "../../shared/dom.js";
-import { siteTime } from "../../shared/format.js";
 import { stateMark } from "../base/states.js";
 import { uuid7 } from "../base/uuid7.js";
 import { standingHere } from "../keep/standing.js";
@@ -19,13 +18,15 @@ import {
 } from "../shell/entry_form.js";
 import { photoBox } from "../shell/photos_box.js";
 import { startPage } from "../shell/start.js";
+import { askRow, partPanel, practice } from "./boxes.js";
+import { checkStop, stopsSoFar } from "./check.js";
 import { drawDimensions } from "./dimensions.js";
-import { checkStop, emptyStop, isHalfFilled, stopBody, stopEntry, stopsSoFar } from "./entry.js";
+import { emptyStop, isHalfFilled, stopBody, stopEntry } from "./entry.js";
 import { PARTS } from "./parts.js";
+import { drawSequence, SHAPES, wordMark } from "./sequence.js";
 
 const asked = query();
 const form = byId("form");
-const SHAPES = { stop: "\u25a0 stop", go: "\u25b6 go", unknown: "? not known", noted: "noted" };
 let place = null; // {site, structure, stop, personId, visitId, record, earlier}
 let values = null;
 let photos = null;
@@ -68,7 +69,7 @@ async function open(ctx, pack) {
     `${where.site.name} \u00b7 ${structure.name} \u00b7 ${structure.described}`;
   dressPlace(place);
   if (record?.entry.kind === "dimension_check") return drawDimensionsOnly(ctx);
-  if (!stop) return drawSequence(cautions);
+  if (!stop) return drawSequence(place, cautions);
   byId("back").href = address("/field/install", { structure: structure.id, visit: where.visitId });
   byId("back").lastChild.textContent = " Stops";
   if (values) {
@@ -95,61 +96,6 @@ function drawDimensionsOnly(ctx) {
   return drawDimensions(byId("dimensions"), ctx, place);
 }
 
-const wordMark = (word) => el("span", { class: "word-mark", "data-word": word }, SHAPES[word]);
-
-function drawSequence(cautions) {
-  const { structure, stops, earlier, visitId, site } = place;
-  fill(
-    byId("all-cautions"),
-    ["certify", "trench", "water", "lifting", "concrete"].map((key) => el("li", {}, cautions[key])),
-  );
-  fill(
-    byId("stops"),
-    stops.map((stop) => {
-      const mine = earlier.filter(({ body }) => body.stop === stop.key);
-      const last = mine.at(-1);
-      const word = last
-        ? checkStop(
-            last.body,
-            earlier.slice(0, earlier.indexOf(last)).map(({ body }) => body),
-            stop,
-          ).word
-        : null;
-      return el(
-        "li",
-        {},
-        el(
-          "a",
-          {
-            class: "stop-row",
-            href: address("/field/install", {
-              structure: structure.id,
-              stop: stop.key,
-              visit: visitId,
-            }),
-          },
-          el("span", { class: "key" }, stop.key),
-          el("strong", {}, stop.title),
-          el("span", {}, stop.check),
-          last
-            ? el(
-                "span",
-                { class: "line" },
-                wordMark(word),
-                el(
-                  "span",
-                  {},
-                  `${last.body.moment ? `${last.body.moment} ` : ""}${siteTime(last.observed_at, site.utc_offset_min)}${mine.length > 1 ? `, recorded ${mine.length} times` : ""}`,
-                ),
-              )
-            : el("span", { class: "aside" }, "not recorded yet"),
-        ),
-      );
-    }),
-  );
-  return undefined;
-}
-
 function dress(cautions, context) {
   const { stop } = place;
   show(byId("sequence"), false);
@@ -162,9 +108,15 @@ function dress(cautions, context) {
   );
   byId("asks-for").textContent = `${stop.check}. Passes when: ${stop.passes}.`;
   show(byId("moments"), stop.parts.includes("moment"));
-  fill(byId("seen"), stop.asks.map(askRow));
+  fill(
+    byId("seen"),
+    stop.asks.map((ask) => askRow(ask, values)),
+  );
   const parts = stop.parts.filter((part) => PARTS[part]);
-  fill(byId("parts"), parts.map(partPanel));
+  fill(
+    byId("parts"),
+    parts.map((part) => partPanel(part, values)),
+  );
   byId("parts").className = byId("seen").className = "stack";
   fillBoxes(form, { weather: values.weather, note: values.note });
   for (const name of ["moment", "went_on"])
@@ -200,59 +152,6 @@ function carried(empty) {
     reference_rl_m: String(last.reference_rl_m),
   });
   return { ...empty, carried: { ...empty.fields } };
-}
-
-function askRow({ key, text }) {
-  const choice = (value) =>
-    el(
-      "label",
-      {},
-      el("input", {
-        type: "radio",
-        name: `seen.${key}`,
-        value,
-        checked: values.seen[key] === value,
-      }),
-      el("span", {}, value),
-    );
-  return el("fieldset", { class: "yes-no" }, el("legend", {}, text), choice("yes"), choice("no"));
-}
-
-function partPanel(part) {
-  const { title, hint, fields } = PARTS[part];
-  return el(
-    "section",
-    { class: "panel part", "aria-label": title },
-    el("h2", {}, title),
-    hint ? el("p", { class: "aside" }, hint) : null,
-    el("div", { class: "grid" }, fields.map(fieldBox)),
-    el("div", { class: "said", id: `said-${part}` }),
-  );
-}
-
-function fieldBox([name, label, unit]) {
-  const value = values.fields[name] ?? "";
-  if (Array.isArray(unit)) {
-    const options = ["", ...unit].map((one) =>
-      el("option", { value: one, selected: one === value }, one || "not known"),
-    );
-    return el("label", { class: "field" }, label, el("select", { name }, options));
-  }
-  const isText = unit === "text";
-  const words = isText || !unit ? label : `${label}, ${unit.replace(" list", "")}`;
-  const input = el("input", {
-    name,
-    type: "text",
-    inputmode: isText || unit === "m list" ? null : "decimal",
-    maxlength: isText ? "200" : unit === "m list" ? "80" : "12",
-  });
-  input.value = value;
-  return el(
-    "label",
-    { class: isText && name !== "reference" ? "field wide" : "field" },
-    words,
-    input,
-  );
 }
 
 function typed({ target }) {
@@ -299,17 +198,6 @@ function update() {
   fill(
     byId("reasons"),
     reasons.map(([one, reason]) => el("li", {}, wordMark(one), ` ${reason}`)),
-  );
-}
-
-function practice(part, check) {
-  const wanted = { tail: "fall", lift: "base" }[part];
-  const note = wanted ? check.practice.find(({ what }) => what.startsWith(wanted)) : null;
-  if (!note) return null;
-  return el(
-    "p",
-    { class: note.near ? "aside" : "problem" },
-    `${note.what}: ${note.value.toFixed(2)}; ${note.usual} is common practice.`,
   );
 }
 

@@ -12,13 +12,13 @@ const mm = (metres, digits = 1) =>
 const line = (name, said) => [el("dt", {}, name), el("dd", {}, said)];
 const list = (...rows) => el("dl", { class: "pairs" }, rows.flat(3));
 
-export const CORNER_WORDS = {
+const CORNER_WORDS = {
   corner_ul: "Upstream left",
   corner_ur: "Upstream right",
   corner_dl: "Downstream left",
   corner_dr: "Downstream right",
 };
-export const WIDTH_WORDS = { top_m: "Top", middle_m: "Middle", bottom_m: "Bottom" };
+const WIDTH_WORDS = { top_m: "Top", middle_m: "Middle", bottom_m: "Bottom" };
 
 export const PARTS = {
   corners: {

@@ -2,7 +2,7 @@
 import { uuid7 } from "../base/uuid7.js";
 
 /** Photos of an entry that got another id, each as a correction of itself. */
-export function photosToMove(records, fromId, entry, makeId = uuid7) {
+function photosToMove(records, fromId, entry, makeId = uuid7) {
   if (fromId === entry.id) return [];
   const moved = new Set(records.map((one) => one.entry.corrects));
   return records

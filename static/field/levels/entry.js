@@ -4,39 +4,15 @@
  * `values`: {id, unit, start_text, sights: [{kind, point, role, text, struck}], next: {kind, point,
  * role, text}, editing, ...}. A sight is one reading: BS, IS or FS.
  */
-
 import { BadInput } from "../../shared/bad_input.js";
 import { fromLocalBox } from "../../shared/format.js";
-import { parseNumber } from "../../shared/numbers.js";
-import { resultsOfRun, twoPeg } from "../sums/crest.js";
-import { markName, pointLevels, reduceRun, UNITS_M } from "../sums/levels.js";
+import { spelled } from "../../shared/numbers.js";
+import { thresholds } from "../base/thresholds.js";
+import { twoPeg } from "../sums/levelling/crest.js";
 import { ahead } from "../typed/ahead.js";
-import { askLength } from "../typed/plausible.js";
 import { observedAt } from "../typed/text.js";
-
-/** Points offered, in the order in which a run usually takes them: role, name, words. */
-export const POINTS = [
-  ["floor", "race floor", "race floor above the flume"],
-  ["corner_ul", "crest UL", "crest upstream left"],
-  ["corner_ur", "crest UR", "crest upstream right"],
-  ["corner_dl", "crest DL", "crest downstream left"],
-  ["corner_dr", "crest DR", "crest downstream right"],
-  ["staff_mark", "staff mark"],
-  ["sensor", "sensor face"],
-  ["water", "water", "water at the staff or in the well"],
-  ["pipe_invert", "pipe invert"],
-  ["tail_floor", "tail floor", "tail race floor"],
-  ["tail_water", "tail water"],
-  ["tail_mark", "tail mark", "mark of the tail staff"],
-  ["bank", "bank"],
-];
-export const CORNERS = ["corner_ul", "corner_ur", "corner_dl", "corner_dr"];
-const PLACES = ["floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water"];
-const ODD_CORNER_M = 0.02; // further from the others than this is a misreading sooner than a tilt
-const LONGEST_STAFF_M = 5;
-const LONGEST_READING = 33; // feet on a staff of 10 m
-const USUAL_SIGHT_M = 1.4; // the eye of a level on its legs; what a slip is held against before the first sight
-const LEAST_SIGHT_M = 0.1; // what a slip is offered as
+import { doubt } from "./doubts.js";
+import { lowHead, optional, rowsOf, ruleOf, tolerance } from "./reduce.js";
 
 export function emptyRun(id) {
   return {
@@ -55,7 +31,7 @@ export function emptyRun(id) {
     adjusted: false,
     staff_text: "",
     tail_text: "",
-    tolerance_text: "2",
+    tolerance_text: spelled(thresholds.levelling.corner_tolerance_m * 1000),
     low_head_text: "100",
     peg: {
       middle_a_m: "",
@@ -79,216 +55,6 @@ export const isHalfFilled = (values) =>
   [values.start_text, values.next.text, values.note, ...Object.values(values.peg)].some((text) =>
     text.trim(),
   );
-
-/** Which sights may come next. */
-export function kindsAfter(sights) {
-  const last = sights.at(-1)?.kind;
-  return last === undefined || last === "fs" ? ["bs"] : ["is", "fs"];
-}
-
-/** The sight offered next: a backsight on the turning point, else the next point of the list. */
-export function offer(sights) {
-  const last = sights.at(-1);
-  if (!last) return { kind: "bs", point: "", role: "benchmark", text: "" };
-  if (last.kind === "fs") return { kind: "bs", point: last.point, role: last.role, text: "" };
-  const place = POINTS.findIndex(([role]) => role === last.role);
-  const booked = new Set(sights.map(({ role }) => role));
-  const rest = POINTS.slice(place + 1).find(([role]) => !booked.has(role));
-  const [role, point] = rest ?? ["other", ""];
-  return { kind: "is", role, point, text: "" };
-}
-
-export function turningPoint(sights) {
-  const used = sights.filter(({ kind, role }) => kind === "fs" && role === "turning_point").length;
-  return `TP${used + 1}`;
-}
-
-/** Read a staff reading in the unit of the book: {value} | {question, text} | {problem} | null. */
-export function readSight(text, unit, { sights = [], kept = [] } = {}) {
-  if (!text.trim()) return null;
-  if (unit === "m") {
-    const others = sights
-      .map((sight) => parseNumber(sight.text, { high: 10 }))
-      .filter((value) => value > 0)
-      .sort((a, b) => a - b);
-    const last = others[others.length >> 1] ?? USUAL_SIGHT_M;
-    const read = askLength(
-      text,
-      "m",
-      { low: -LONGEST_STAFF_M, high: LONGEST_STAFF_M, last, least: LEAST_SIGHT_M },
-      kept,
-    );
-    return read.metres === undefined || read.question ? read : { value: read.metres };
-  }
-  const value = parseNumber(text, { low: -LONGEST_READING, high: LONGEST_READING });
-  return value === null || Math.abs(value) > LONGEST_READING
-    ? { problem: `"${text.trim()}" is no reading of a staff in feet.` }
-    : { value };
-}
-
-/** Levels, km and mm of a run never reach a thousand; levels are booked to the millimetre. */
-const optional = (text) => (text.trim() ? parseNumber(text, { high: 999 }) : null);
-
-function rowsOf(sights) {
-  return sights.map(({ kind, point, role, text, distance_text, struck }) => {
-    const row = { point, role, bs: null, is: null, fs: null, struck: struck ?? [] };
-    if (distance_text?.trim()) row.distance_m = parseNumber(distance_text, { high: 999 });
-    row[kind] = parseNumber(text, { low: -LONGEST_READING, high: LONGEST_READING });
-    return row;
-  });
-}
-
-const everyLength = (sights) =>
-  sights.every(({ kind, distance_text }) => kind === "is" || optional(distance_text ?? "") > 0);
-
-function ruleOf(values) {
-  return {
-    name: values.rule,
-    distance_km: optional(values.distance_text),
-    limit_mm: optional(values.limit_text),
-  };
-}
-
-/**
- * Reduce what is booked: {run, results, tailZero_m, problem, ruleProblem}. `run` is null before the
- * first sight or when the book cannot be read; `problem` says why.
- */
-export function reduce(values, exponent = 1.5) {
-  const found = { run: null, results: null, tailZero_m: null, problem: null };
-  const start = optional(values.start_text);
-  if (!values.sights.length || start === null) return found;
-  const rule = ruleOf(values);
-  const lacking =
-    (rule.name === "distance" && !(rule.distance_km > 0) && !everyLength(values.sights)) ||
-    (rule.name === "fixed" && !(rule.limit_mm > 0));
-  try {
-    found.run = reduceRun({
-      rows: rowsOf(values.sights),
-      start_rl: start,
-      close_rl: optional(values.close_text),
-      unit: values.unit,
-      rule: lacking ? "setups" : rule.name,
-      distance_km: rule.distance_km,
-      limit_mm: rule.limit_mm,
-    });
-    found.ruleProblem = lacking
-      ? `Give the ${rule.name === "fixed" ? "limit in mm" : "length in km"}; until then the limit by set-ups is shown.`
-      : "";
-    found.results = results(values, found.run, exponent);
-    found.tailZero_m = tailZero(values, found.run);
-  } catch (error) {
-    if (!(error instanceof BadInput)) throw error;
-    found.problem = error;
-  }
-  return found;
-}
-
-export function pointsByRole(sights) {
-  const found = {};
-  for (const { role, point } of sights) found[role] ??= markName(point);
-  return found;
-}
-
-/** Levels are shared out as the person asked, once the misclosure is known. */
-const isAdjusted = (values, run) => values.adjusted && run.misclosure !== null;
-
-function results(values, run, exponent) {
-  const points = pointsByRole(values.sights);
-  const corners = CORNERS.filter((corner) => points[corner]).map((corner) => points[corner]);
-  if (!corners.length) return null;
-  const roles = { corners };
-  for (const place of PLACES) if (points[place]) roles[place] = points[place];
-  return resultsOfRun({
-    run,
-    roles,
-    adjusted: isAdjusted(values, run),
-    staff_mark_m: optional(values.staff_text),
-    corner_tolerance_m: tolerance(values),
-    low_head_m: lowHead(values),
-    exponent,
-  });
-}
-
-const millimetresOr = (text, otherwise_mm) => {
-  const value = optional(text);
-  return (value > 0 ? value : otherwise_mm) / 1000;
-};
-const tolerance = (values) => millimetresOr(values.tolerance_text, 2);
-const lowHead = (values) => millimetresOr(values.low_head_text, 100);
-
-function tailZero(values, run) {
-  const point = pointsByRole(values.sights).tail_mark;
-  const mark = optional(values.tail_text);
-  if (!point || mark === null) return null;
-  return pointLevels(run, isAdjusted(values, run))[point].rl * UNITS_M[run.unit] - mark;
-}
-
-/** Reduced levels, m, of the benchmarks of a run, by name; adjusted as the office keeps them. */
-export function marksOf(values, run) {
-  const levels = pointLevels(run, isAdjusted(values, run));
-  const names = values.sights
-    .filter(({ role }) => role === "benchmark")
-    .map(({ point }) => markName(point));
-  return Object.fromEntries(
-    [...new Set(names)].map((name) => [name, levels[name].rl * UNITS_M[run.unit]]),
-  );
-}
-
-/**
- * Where a wrong reading is likely: a corner far from the others; marks sighted from two set-ups,
- * which clear or accuse the turning points between them; a misclosure of a round figure.
- */
-export function suspicions(values, run) {
-  const found = [];
-  const levels = pointLevels(run);
-  const points = pointsByRole(values.sights);
-  const corners = CORNERS.filter((corner) => points[corner]).map((corner) => [
-    points[corner],
-    levels[points[corner]].rl * UNITS_M[run.unit],
-  ]);
-  for (const [name, rl] of corners) {
-    const others = corners.filter(([other]) => other !== name).map(([, each]) => each);
-    if (others.length > 1 && others.every((each) => Math.abs(each - rl) > ODD_CORNER_M)) {
-      found.push(
-        `${name} lies ${Math.abs((rl - others[0]) * 1000).toFixed(0)} mm from the other corners: read it again`,
-      );
-    }
-  }
-  if (run.within_limit !== false) return found;
-  const seen = {};
-  run.point.map(markName).forEach((name, i) => {
-    if (run.kind[i] !== "bs" || i === 0)
-      (seen[name] ??= []).push({ setup: run.setup[i], rl: run.rl[i] });
-  });
-  const first = markName(run.point[0]);
-  for (const [name, sights] of Object.entries(seen)) {
-    const [a, b] = [sights[0], sights.at(-1)];
-    if (name === first || a.setup === b.setup) continue;
-    const apart_mm = Math.abs(b.rl - a.rl) * UNITS_M[run.unit] * 1000;
-    found.push(
-      apart_mm > run.limit_mm
-        ? `${name} differs by ${apart_mm.toFixed(1)} mm: look at the sights on it and the turning points from set-up ${a.setup} to ${b.setup}`
-        : `${name} agrees from set-up ${a.setup} to ${b.setup}: the turning points between them are good`,
-    );
-  }
-  const round = [1000, 100, 10].find(
-    (step) => Math.abs(Math.abs(run.misclosure_mm) - step) <= Math.max(run.limit_mm, 1.5),
-  );
-  if (round)
-    found.push(
-      `the misclosure is close to ${round} mm: a digit of a backsight or foresight may be misread`,
-    );
-  return found;
-}
-
-/** Why a run needs a reason before it may set the gauge zero; empty when it needs none. */
-export function doubt(run) {
-  if (!run.arithmetic_agrees) return "the book does not agree with itself";
-  if (run.within_limit === null) return "the run is not closed, so its misclosure is not known";
-  if (!run.within_limit)
-    return `the misclosure ${run.misclosure_mm.toFixed(1)} mm is over the limit ${run.limit_mm.toFixed(2)} mm`;
-  return "";
-}
 
 /** The two-peg test: {test} | {problem} | null when nothing is typed. */
 export function pegTest(peg) {

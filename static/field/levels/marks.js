@@ -4,6 +4,9 @@
  * The same steps as moved_marks in app/hydraulics/levelling/benchmarks.py; tests/tables/install_vectors.json
  * proves the two equal. `history`: [{mark: reduced level, m}], oldest first, each in its own datum.
  */
+import { thresholds } from "../base/thresholds.js";
+
+const limits = thresholds.levelling;
 const DUST = 1e-9;
 
 /** The sign as Python's "+.1f" writes it. */
@@ -17,7 +20,7 @@ function agreeing(shared, change, tolerance_m) {
   return groups.reduce((best, group) => (group.length > best.length ? group : best), []);
 }
 
-export function movedMarks({ history, tolerance_m = 0.003 }) {
+export function movedMarks({ history, tolerance_m = limits.mark_tolerance_m }) {
   const moves = [];
   const reference = {};
   history.forEach((levels, run) => {

@@ -104,7 +104,7 @@ function markRow(mark) {
 const NAMES = ["name", "mark", "stability", "rl_text", "datum", "place"];
 
 /** A described mark back in the form, to put it right. */
-export const valuesOfMark = ({ body }) => ({ ...body, rl_text: text(body.rl_m) });
+const valuesOfMark = ({ body }) => ({ ...body, rl_text: text(body.rl_m) });
 
 export async function startMarks(place, context) {
   const form = byId("mark-form");

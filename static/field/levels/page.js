@@ -4,10 +4,9 @@
  * Address: ?structure=ID or ?site=ID, with visit=UUID; correct=UUID corrects a run on this phone,
  * fix=UUID puts a refused run or benchmark right.
  */
-import { byId, el, fill, show } from "../../shared/dom.js";
+import { byId, show } from "../../shared/dom.js";
 import { siteTime, toLocalBox } from "../../shared/format.js";
 import { parseNumber } from "../../shared/numbers.js";
-import { stateMark, stateWord } from "../base/states.js";
 import { uuid7 } from "../base/uuid7.js";
 import { inForce } from "../keep/pack.js";
 import { standingHere } from "../keep/standing.js";
@@ -23,18 +22,12 @@ import { photoBox } from "../shell/photos_box.js";
 import { startPage } from "../shell/start.js";
 import { interpolate } from "../sums/preview.js";
 import { valuesOfRun } from "./correct.js";
-import {
-  doubt,
-  emptyRun,
-  isHalfFilled,
-  marksOf,
-  pegTest,
-  problems,
-  reduce,
-  runEntry,
-} from "./entry.js";
+import { doubt } from "./doubts.js";
+import { emptyRun, isHalfFilled, pegTest, problems, runEntry } from "./entry.js";
 import { movedMarks } from "./marks.js";
 import { drawMarks, startMarks } from "./marks_form.js";
+import { marksOf, reduce } from "./reduce.js";
+import { drawSaved } from "./saved.js";
 import { makeSight } from "./sight.js";
 import { drawBook, drawChecks, drawPeg, drawResults, figure, signed } from "./view.js";
 
@@ -96,7 +89,7 @@ async function open(ctx, pack) {
   if (record?.entry.kind === "benchmark") return opened ? undefined : openMark(ctx);
   if (opened) {
     photos?.draw();
-    return savedEntry ? drawSaved() : life.refresh();
+    return savedEntry ? drawSaved(savedEntry, { context, reduced, place }) : life.refresh();
   }
   context = ctx;
   values = await life.open(ctx, place, {
@@ -270,50 +263,10 @@ function save(event) {
     entry: () => runEntry(values, reduced, { ...place, now: nowIso(), exponent: exponent() }),
     done: async (entry) => {
       savedEntry = entry;
-      await drawSaved();
+      await drawSaved(entry, { context, reduced, place });
       showSaved(form, ...byId("saved").childNodes);
     },
   });
-}
-
-/** What was saved, and once the office has it what the office said. */
-async function drawSaved() {
-  const entry = savedEntry;
-  const record = await context.outbox.get(entry.id);
-  const { run, results } = reduced;
-  const misclosure =
-    run.misclosure === null
-      ? "misclosure unknown"
-      : `misclosure ${signed(run.misclosure_mm, 1)} mm, limit ${figure(run.limit_mm, 2)} mm`;
-  const zero = entry.body.set_zero;
-  fill(
-    byId("saved"),
-    el("p", { class: "big" }, stateMark(stateWord(record))),
-    el("p", {}, `${results ? `Crest ${figure(results.crest_rl_m, 4)} m, ` : ""}${misclosure}.`),
-    zero
-      ? el(
-          "p",
-          {},
-          `New gauge zero from ${siteTime(zero.from, place.site.utc_offset_min)}, ` +
-            `${signed(results.zero_minus_crest_m * 1000, 1)} mm from the crest; in force when the office has stored it.`,
-        )
-      : null,
-    record.notes.map((words) =>
-      el("p", { class: words.includes("not set") ? "problem" : "" }, `The office: ${words}.`),
-    ),
-    record.refusal
-      ? el("p", { class: "problem" }, `${record.refusal.rule}. ${record.refusal.remedy}`)
-      : null,
-    el(
-      "p",
-      {},
-      el(
-        "a",
-        { class: "button main", href: byId("back").href },
-        place.visitId ? "Back to the visit" : `Back to ${place.site.name}`,
-      ),
-    ),
-  );
 }
 
 startPage(open);

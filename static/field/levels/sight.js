@@ -7,7 +7,8 @@
 import { byId, el, fill, show } from "../../shared/dom.js";
 import { parseNumber } from "../../shared/numbers.js";
 import { drawAsk } from "../typed/plausible.js";
-import { kindsAfter, offer, POINTS, readSight, reduce, turningPoint } from "./entry.js";
+import { kindsAfter, offer, POINTS, readSight, turningPoint } from "./book.js";
+import { reduce } from "./reduce.js";
 import { drawLevelNow, figure } from "./view.js";
 
 const option = (role, point, words) => el("option", { value: `${role}|${point}` }, words ?? point);

@@ -1,7 +1,7 @@
 /** What the level book shows: the book, the three sums, misclosure, results, suspicions. */
 import { byId, el, fill, show } from "../../shared/dom.js";
-import { UNITS_M } from "../sums/levels.js";
-import { suspicions } from "./entry.js";
+import { UNITS_M } from "../sums/levelling/reduce.js";
+import { suspicions } from "./doubts.js";
 
 const PLACES = 3;
 const MINUS = "\u2212";

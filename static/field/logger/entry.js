@@ -2,7 +2,6 @@
 import { parseNumber } from "../../shared/numbers.js";
 import { observedAt } from "../typed/text.js";
 
-export const LARGEST_BYTES = 64 * 1024 * 1024; // what the office takes
 const HALF_DAY_S = 43200;
 
 /**

@@ -7,6 +7,7 @@ import { byId, el, fill, show } from "../../shared/dom.js";
 import { siteTime } from "../../shared/format.js";
 import { clockWords } from "../base/clock_words.js";
 import { stateMark, stateWord } from "../base/states.js";
+import { thresholds } from "../base/thresholds.js";
 import { uuid7 } from "../base/uuid7.js";
 import { openFieldDatabase } from "../keep/database.js";
 import { makePhotos } from "../keep/photos.js";
@@ -14,7 +15,7 @@ import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "../shell/ent
 import { sha256Of } from "../shell/photos_box.js";
 import { startPage } from "../shell/start.js";
 import { text } from "../typed/text.js";
-import { clockFast, firstLines, LARGEST_BYTES, loggerFileEntry } from "./entry.js";
+import { clockFast, firstLines, loggerFileEntry } from "./entry.js";
 
 const form = byId("form");
 const files = makePhotos(openFieldDatabase); // a file travels the road of the photos
@@ -122,7 +123,7 @@ async function pick() {
   const chosen = byId("file").files[0];
   say("");
   if (!chosen) return undefined;
-  if (chosen.size === 0 || chosen.size > LARGEST_BYTES)
+  if (chosen.size === 0 || chosen.size > thresholds.files.logger_bytes)
     return say(`A file of ${sizeWords(chosen.size)} is not taken: 1 byte to 64 MB.`);
   try {
     if (!globalThis.crypto?.subtle) throw new Error("files need the HTTPS address of the office");

@@ -2,11 +2,14 @@
 
 import { fromLocalBox } from "../../shared/format.js";
 import { clockWords } from "../base/clock_words.js";
+import { thresholds } from "../base/thresholds.js";
 import { assess } from "../reading/assess.js";
 import { classify } from "../sums/steadiness.js";
 import { ahead } from "../typed/ahead.js";
-import { FAR_UNDER_M, readLength, usualStaff } from "../typed/plausible.js";
+import { readLength, usualStaff } from "../typed/plausible.js";
 import { observedAt } from "../typed/text.js";
+
+const { install, readings } = thresholds;
 
 /** Where water may pass the structure instead of going through it. */
 export const SEEPS = {
@@ -80,7 +83,7 @@ export function usualOpening(structure, site, heads, now) {
   const usual = usualStaff(structure, site, now);
   return {
     ...usual,
-    low: Math.min(usual.low, usual.dry + FAR_UNDER_M),
+    low: Math.min(usual.low, usual.dry + readings.far_under_m),
     last: heads.at(-1)?.staff_m,
   };
 }
@@ -143,10 +146,17 @@ export function clockErrors(values, utcOffsetMin) {
 }
 
 /** The instant of a datetime-local box that shows seconds. */
-export function withSeconds(text, utcOffsetMin) {
+function withSeconds(text, utcOffsetMin) {
   const minute = fromLocalBox(text, utcOffsetMin);
   if (minute === null) return null;
   return new Date(Date.parse(minute) + Number(text.slice(17, 19) || 0) * 1000).toISOString();
+}
+
+/** How far a sensor may stand from the staff: so many mm, or a share of the last head. */
+function sensorLimit(values, zero) {
+  const staff_m = values.heads.at(-1)?.staff_m;
+  const head_m = staff_m === undefined ? 0 : Math.abs(staff_m + zero.offset_m);
+  return Math.max(install.sensor_m, install.sensor_share * head_m);
 }
 
 /** What is not as it should be before the station records; shown, never hidden. */
@@ -166,13 +176,13 @@ export function openPoints(values, structure, zero, rating, utcOffsetMin) {
   const after = sensorFigure(values.sensor_after, values.unit);
   const staff = sensorFigure(values.sensor_staff, values.unit);
   if (after === null || staff === null) found.push("sensor not set to the staff");
-  else if (zero && Math.abs(after - staff - zero.offset_m) > 0.003)
+  else if (zero && Math.abs(after - staff - zero.offset_m) > sensorLimit(values, zero) + 1e-9)
     found.push(
       `sensor differs from the staff by ${((after - staff - zero.offset_m) * 1000).toFixed(1)} mm`,
     );
   const { after_s } = clockErrors(values, utcOffsetMin);
   if (after_s === null) found.push("logger clock not set");
-  else if (Math.abs(after_s) > 60) found.push(`logger clock ${clockWords(after_s)}`);
+  else if (Math.abs(after_s) > install.clock_s) found.push(`logger clock ${clockWords(after_s)}`);
   if (!values.gaugings.length) found.push("no check gauging linked");
   return found;
 }

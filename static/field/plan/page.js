@@ -3,27 +3,16 @@
  * other figures from the tables of the candidates. Address: ?site=ID, &plan=ID shows one; fix=UUID
  * puts a refused request right.
  */
-import { counted } from "../../shared/counted.js";
-import { address, byId, el, fill, query, show } from "../../shared/dom.js";
-import { drawing } from "../../shared/drawing.js";
-import { siteTime } from "../../shared/format.js";
-import { parseNumber, possible, spelled } from "../../shared/numbers.js";
+import { byId, el, fill, query, show } from "../../shared/dom.js";
 import { uuid7 } from "../base/uuid7.js";
 import { dressPlace, entryForm, notHere, placeOf } from "../shell/entry_form.js";
 import { startPage } from "../shell/start.js";
 import { judge, tailAt } from "../sums/plan.js";
 import { watchNumber } from "../typed/number_ask.js";
+import { drawPlan, table } from "./candidates.js";
+import { FIGURES, figuresOf, readFigures } from "./figures.js";
+import { list } from "./list.js";
 
-const FIGURES = {
-  q_min_l_s: "Least flow",
-  q_mid_l_s: "Middle flow",
-  q_max_l_s: "Greatest flow",
-  weed_margin_mm: "Weed margin",
-  crest_rl_m: "Crest",
-  bank_rl_m: "Lowest bank",
-};
-const MAY_BE_EMPTY = new Set(["crest_rl_m", "bank_rl_m"]);
-const SHAPES = { suits: "\u2713", "suits with care": "\u25b3", "does not suit": "\u2715" };
 const form = byId("form");
 let place = null; // {site, plan, personId, record, refusedId}
 let dressed = null; // id of the plan whose figures stand in the form
@@ -49,8 +38,8 @@ async function open(ctx, pack) {
   const one = plan ?? record; // a request may be put right where the phone holds no plan to look at
   show(byId("plans"), !one);
   show(byId("one"), Boolean(one));
-  if (!one) return list(plans);
-  if (plan) drawPlan();
+  if (!one) return list(plans, site);
+  if (plan) drawPlan(place);
   if (dressed !== one.id) await dress(ctx, one.id);
   return again();
 }
@@ -60,193 +49,6 @@ function nearest(plans, inputs) {
   const shared = (plan) =>
     Object.entries(plan.inputs).filter(([key, value]) => inputs[key] === value).length;
   return plans.reduce((best, plan) => (!best || shared(plan) > shared(best) ? plan : best), null);
-}
-
-function list(plans) {
-  if (!plans.length) {
-    fill(
-      byId("plans"),
-      el(
-        "p",
-        {},
-        "No plan of this site is on this phone. The first one is made in the office, on the page of the site.",
-      ),
-    );
-    return;
-  }
-  fill(
-    byId("plans"),
-    el(
-      "ul",
-      { class: "rows" },
-      plans.map((plan) =>
-        el(
-          "li",
-          {},
-          el(
-            "a",
-            { class: "row", href: address("/field/plan", { site: place.site.id, plan: plan.id }) },
-            el("strong", {}, plan.name),
-            el("span", {}, chosenWords(plan)),
-            el(
-              "span",
-              { class: "aside" },
-              `${plan.by_name}, ${siteTime(plan.created_at, place.site.utc_offset_min)}`,
-            ),
-          ),
-        ),
-      ),
-    ),
-  );
-}
-
-function chosenWords(plan) {
-  if (plan.chosen === null)
-    return `${counted(plan.result.candidates.length, "candidate")}, none chosen yet`;
-  const one = plan.result.candidates[plan.chosen];
-  return `Chosen: ${one.described}, crest ${one.crest_rl_m.toFixed(3)} m`;
-}
-
-const verdict = (word) =>
-  el("span", { class: "verdict", "data-word": word }, `${SHAPES[word] ?? ""} ${word}`);
-const known = (value, digits, unit = "") =>
-  value === null || value === undefined ? "?" : `${value.toFixed(digits)}${unit}`;
-
-function rows(flows) {
-  return [
-    ["Head", flows.map((f) => known(f.head_m === null ? null : f.head_m * 1000, 0, " mm"))],
-    ["\u00b1 of flow", flows.map((f) => known(f.discharge_uncertainty_pct, 1, " %"))],
-    ["Upstream", flows.map((f) => known(f.upstream_level_m, 3))],
-    ["With weed", flows.map((f) => known(f.submergence_weedy, 2))],
-    ["Limit", flows.map((f) => known(f.modular_limit, 2))],
-    ["Freeboard", flows.map((f) => known(f.freeboard_m, 3))],
-  ];
-}
-
-function table(flows, more = []) {
-  const head = el(
-    "thead",
-    {},
-    el(
-      "tr",
-      {},
-      el("th", { scope: "col" }, "Flow, L/s"),
-      flows.map((f) =>
-        el("th", { scope: "col" }, `${Number((f.discharge_m3s * 1000).toPrecision(3))}`),
-      ),
-    ),
-  );
-  return el(
-    "table",
-    { class: "flows" },
-    head,
-    el(
-      "tbody",
-      {},
-      [...rows(flows), ...more].map(([name, cells]) =>
-        el(
-          "tr",
-          {},
-          el("th", { scope: "row" }, name),
-          cells.map((cell) => el("td", {}, cell)),
-        ),
-      ),
-    ),
-  );
-}
-
-function drawPlan() {
-  const { plan, site } = place;
-  document.title = `${plan.name} \u00b7 Sillbook`;
-  byId("plan-name").textContent = plan.name;
-  byId("plan-made").textContent =
-    `${plan.by_name}, ${siteTime(plan.created_at, site.utc_offset_min)}. ${plan.result.permit}`;
-  const open = new Set(
-    [...document.querySelectorAll("#candidates details[open]")].map((one) => one.dataset.number),
-  );
-  fill(
-    byId("candidates"),
-    plan.result.candidates.map((one, i) => {
-      const shown = open.size ? open.has(String(i)) : i === (plan.chosen ?? plan.result.best ?? 0);
-      return el(
-        "details",
-        { class: "panel candidate", "data-number": i, open: shown },
-        el(
-          "summary",
-          {},
-          el("strong", {}, one.described),
-          el(
-            "span",
-            { class: "line" },
-            verdict(one.verdict),
-            plan.chosen === i ? el("span", {}, "chosen") : null,
-          ),
-        ),
-        ...(one.problem
-          ? [el("p", { class: "problem" }, `${one.problem.rule}. ${one.problem.remedy}`)]
-          : candidate(one)),
-      );
-    }),
-  );
-  fill(
-    byId("ground"),
-    plan.result.checks.map((check) =>
-      el(
-        "li",
-        { class: "reading-row" },
-        el(
-          "div",
-          { class: "line" },
-          el("span", {}, check.question),
-          el("strong", {}, check.answer),
-        ),
-        el(
-          "p",
-          { class: "aside" },
-          [check.detail, `${check.source} (${check.provenance})`].filter(Boolean).join(". "),
-        ),
-      ),
-    ),
-  );
-}
-
-function candidate(one) {
-  const more = [
-    ["Froude", one.flows.map((f) => known(f.froude, 2))],
-    ["Pond filled", one.flows.map((f) => known(f.fill_min, 0, " min"))],
-  ];
-  const reasons = [
-    ...one.flows.flatMap((f) => f.reasons.map((r) => `${f.name}: ${r}`)),
-    ...one.check_reasons,
-  ];
-  return [
-    el(
-      "p",
-      {},
-      `Crest ${one.crest_rl_m.toFixed(3)} m, ${(one.crest_above_floor_m * 1000).toFixed(0)} mm over the floor; needed ${one.crest_needed_m.toFixed(3)} m.`,
-    ),
-    drawing(one.drawing),
-    table(one.flows, more),
-    reasons.length
-      ? el(
-          "ul",
-          {},
-          reasons.map((reason) => el("li", {}, reason)),
-        )
-      : null,
-  ].filter(Boolean);
-}
-
-function figuresOf(plan) {
-  const flows = plan.result.flows_m3s.map((q) => spelled(Number((q * 1000).toPrecision(4))));
-  return {
-    ...plan.inputs,
-    q_min_l_s: flows[0],
-    q_mid_l_s: flows[1],
-    q_max_l_s: flows[2],
-    name: `${plan.name}, again`.slice(0, 80),
-    note: "",
-  };
 }
 
 async function dress(ctx, id) {
@@ -270,28 +72,8 @@ const values = () =>
     [...form.elements].filter((box) => box.name).map((box) => [box.name, box.value]),
   );
 
-/** The figures as numbers, or the words of the first that is none. */
-function figures() {
-  const typed = values();
-  const found = {};
-  for (const [key, label] of Object.entries(FIGURES)) {
-    const text = typed[key].trim();
-    const limits = { high: key.endsWith("_m") ? 999 : Infinity };
-    found[key] = text ? parseNumber(text, limits) : null;
-    if (possible(text, limits).length > 1)
-      return { problem: `${label}: ${text} can be two numbers. Tap which it is.` };
-    if (found[key] === null && (text || !MAY_BE_EMPTY.has(key)))
-      return { problem: `${label}: type a number.` };
-  }
-  const flows_m3s = [found.q_min_l_s, found.q_mid_l_s, found.q_max_l_s].map((q) => q / 1000);
-  if (!(flows_m3s[0] > 0 && flows_m3s[0] < flows_m3s[1] && flows_m3s[1] < flows_m3s[2]))
-    return { problem: "Flows go up from least to greatest." };
-  if (found.weed_margin_mm < 0) return { problem: "Weed margin: 0 or more." };
-  return { flows_m3s, ...found };
-}
-
 function again() {
-  const found = figures();
+  const found = readFigures(values());
   life.say(found.problem ?? "");
   if (found.problem) return fill(byId("again"));
   if (!place.plan) return fill(byId("again"));
@@ -376,7 +158,10 @@ form.addEventListener("submit", (event) =>
   life.save(event, {
     problems: () => {
       if (life.values.asked) return "This was asked already. Change a figure to ask again.";
-      return figures().problem ?? (values().name.trim() ? "" : "Name for the office: fill it in.");
+      return (
+        readFigures(values()).problem ??
+        (values().name.trim() ? "" : "Name for the office: fill it in.")
+      );
     },
     entry,
     done: () => {

@@ -1,18 +1,16 @@
 /**
  * What a reading says on the spot: head over the crest, discharge, flow word, flags, steadiness.
  *
- * Thresholds of the flags are the server's (app/services/readings/rate.py); the server decides again.
+ * Thresholds of the flags are the server's; the server decides again.
  */
+
+import { thresholds } from "../base/thresholds.js";
 import { inForce } from "../keep/pack.js";
 import { interpolate, previewFlow } from "../sums/preview.js";
 import { repeats } from "../sums/repeats.js";
 import { classify } from "../sums/steadiness.js";
-import { FAR_UNDER_M } from "../typed/plausible.js";
 
-const REPEATS_RANGE_M = 0.01;
-const REPEATS_RANGE_SHARE = 0.05;
-const SENSOR_DIFFERENCE_M = 0.005;
-const ZERO_GOOD_FOR_MS = 400 * 86400 * 1000;
+const limits = thresholds.readings;
 
 const UNUSUAL = ["unusual head, not confirmed", "unusual head, confirmed as read"];
 
@@ -53,12 +51,12 @@ function contextFlags(reading, head_m, sums, zero, steady) {
   const flags = [];
   if (steady.word === "settling" || steady.word === "unsteady") flags.push(steady.word);
   if (reading.conditions.includes("surging")) flags.push("surging");
-  if (sums.spread > Math.max(REPEATS_RANGE_M, REPEATS_RANGE_SHARE * Math.abs(head_m)))
+  if (sums.spread > Math.max(limits.repeats_range_m, limits.repeats_range_share * Math.abs(head_m)))
     flags.push("repeats disagree");
-  if (Date.parse(reading.observed_at) - Date.parse(zero.valid_from) > ZERO_GOOD_FOR_MS)
+  if (Date.parse(reading.observed_at) - Date.parse(zero.valid_from) > limits.zero_good_for_s * 1000)
     flags.push("zero overdue");
   const sensor = reading.sensor_head_m;
-  if (sensor !== null && Math.abs(sensor - head_m) > SENSOR_DIFFERENCE_M)
+  if (sensor !== null && Math.abs(sensor - head_m) > limits.sensor_difference_m)
     flags.push("differs from sensor");
   return flags;
 }
@@ -96,8 +94,8 @@ export function assess(reading, structure) {
   });
   const steady = steadiness(reading, structure, zero.offset_m, interpolate(rating.table, head_m));
   const flags = [...flow.flags, ...contextFlags(reading, head_m, sums, zero, steady)];
-  const under = head_m < (rating.table.cease_to_flow_m ?? 0) - FAR_UNDER_M && !reading.dry;
-  if (reading.as_typed || under || head_m > 1.5 * rating.table.head_max_m)
+  const under = head_m < (rating.table.cease_to_flow_m ?? 0) - limits.far_under_m && !reading.dry;
+  if (reading.as_typed || under || head_m > limits.usual_share * rating.table.head_max_m)
     flags.push(UNUSUAL[+!!reading.as_typed]);
   if (under)
     Object.assign(flow, {

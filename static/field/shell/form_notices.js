@@ -19,7 +19,7 @@ const ENVELOPE = {
 };
 
 /** A box's name as the form prints it. */
-export function printedName(node) {
+function printedName(node) {
   const spoken = node.getAttribute?.("aria-label");
   if (spoken) return spoken;
   const label = node.matches("label") ? node : node.closest("label");
@@ -70,7 +70,7 @@ function boxByWords(form, path) {
 }
 
 /** Give a draft without an owner to the person who says that it is theirs. */
-export async function adopt(database, key, { personId, name }) {
+async function adopt(database, key, { personId, name }) {
   const tx = (await database()).transaction("drafts", "readwrite", { durability: "strict" });
   const drafts = tx.objectStore("drafts");
   const draft = await drafts.get(key);

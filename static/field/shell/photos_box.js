@@ -14,7 +14,7 @@ const LONGEST_PX = 2048;
 const QUALITY = 0.82;
 
 /** Returns {bytes, width_px, height_px}: upright, at most 2048 pixels a side, JPEG. */
-export async function shrink(file) {
+async function shrink(file) {
   const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
   const scale = Math.min(1, LONGEST_PX / Math.max(picture.width, picture.height));
   const canvas = document.createElement("canvas");

@@ -26,7 +26,7 @@ async function writeSignOut(database, change) {
 }
 
 /** Tell the office of a sign-out it has not heard of; throws NoAnswer when it cannot be reached. */
-export async function tellOffice(database, fetch) {
+async function tellOffice(database, fetch) {
   const said = await readSignOut(database);
   if (!said?.pending) return;
   await askOffice(
@@ -39,7 +39,7 @@ export async function tellOffice(database, fetch) {
 }
 
 /** Open the phone for who has signed in since; false while nobody has. Throws NoAnswer. */
-export async function openAgain(database, fetch) {
+async function openAgain(database, fetch) {
   const said = await readSignOut(database);
   const pack = await askOffice(fetch, "/pack");
   if (said?.sign_in && pack.sign_in === said.sign_in) {

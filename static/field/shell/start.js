@@ -5,6 +5,7 @@
 
 import { counted } from "../../shared/counted.js";
 import { byId, el, show } from "../../shared/dom.js";
+import { useThresholds } from "../base/thresholds.js";
 import { openFieldDatabase } from "../keep/database.js";
 import { makeDrafts } from "../keep/drafts.js";
 import { makeOutbox } from "../keep/outbox.js";
@@ -162,6 +163,7 @@ export async function startPage(draw, { needsPack = true } = {}) {
   if (!window.isSecureContext) usual("insecure");
   const context = makeContext();
   const drawPack = async (pack) => {
+    useThresholds(pack.thresholds);
     show(byId("demo"), pack.demo);
     context.person ??= pack.person.id;
     if (context.person === pack.person.id) await draw(context, pack);

@@ -6,11 +6,11 @@
  * after_from, drift_area, drift_spread, short_spread, scatter_spread}
  */
 import { BadInput } from "../../shared/bad_input.js";
+import { thresholds } from "../base/thresholds.js";
 import { sum, twoSided } from "./statistics.js";
 
-export const UNREAD_DRIFT = 0.02;
-const ARRIVED = 0.02;
-const LEVEL = 0.005;
+const limits = thresholds.dilution;
+
 const NORMAL_MAD = 1.4826;
 const FEWEST_DEGREES = 3;
 
@@ -85,7 +85,7 @@ function ending(times, values, base, base_at, noise) {
   let [count, rise] = [1, flat];
   if (top < last) {
     const counts = [flat, sloped].map((each) =>
-      quietRun(each.slice(top + 1).reverse(), peak, LEVEL),
+      quietRun(each.slice(top + 1).reverse(), peak, limits.level),
     );
     [count, rise] = counts[1] > counts[0] ? [counts[1], sloped] : [counts[0], flat];
   }
@@ -95,9 +95,9 @@ function ending(times, values, base, base_at, noise) {
   const level = count >= 6 ? Math.floor((count + 1) / 2) : count;
   const found = { level, end: mean(values.slice(-level)), end_at: mean(times.slice(-level)) };
   if (count >= 3 && lasted >= falls) return { ...found, unseen: 0 };
-  const tolerance = Math.max(LEVEL * peak, 2 * noise);
+  const tolerance = Math.max(limits.level * peak, 2 * noise);
   if (found.end - base > tolerance || top === last) return { ...found, unseen: null };
-  const most = UNREAD_DRIFT * Math.abs(base);
+  const most = limits.unread_drift * Math.abs(base);
   return { ...found, unseen: lasted > 0 ? Math.min(most, (tolerance * falls) / lasted) : most };
 }
 
@@ -123,7 +123,7 @@ export function aboveBackground(field, times, trace, before = null, after = null
   check(field, times, trace);
   const [n, first, last, most] = [trace.length, times[0], times.at(-1), Math.max(...trace)];
   const span = last - first;
-  let quiet = quietRun(trace, most - trace[0], ARRIVED);
+  let quiet = quietRun(trace, most - trace[0], limits.arrived);
   if (quiet === n) quiet = 1;
   const [base, base_at] =
     before === null ? [mean(trace.slice(0, quiet)), mean(times.slice(0, quiet))] : [before, first];
@@ -140,7 +140,7 @@ export function aboveBackground(field, times, trace, before = null, after = null
   const hiddenFrom = before === null ? times[quiet - 1] : first;
   const hiddenTo = from === "trace" ? times[n - level] : last;
   let reach = Math.abs(slope) * (hiddenTo - hiddenFrom) * span + (unseen ?? 0) * span;
-  if (!known) reach = Math.max(UNREAD_DRIFT * Math.abs(base), Math.abs(end - base)) * span;
+  if (!known) reach = Math.max(limits.unread_drift * Math.abs(base), Math.abs(end - base)) * span;
   return {
     rise,
     before: base,

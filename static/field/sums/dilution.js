@@ -11,17 +11,12 @@
  *   calibrationFactor({concentration_mg_l, conductivity_us_cm})   saltMassKg({discharge_m3s})
  */
 import { BadInput } from "../../shared/bad_input.js";
-import { aboveBackground, onePlace, UNREAD_DRIFT } from "./background.js";
+import { thresholds } from "../base/thresholds.js";
+import { aboveBackground, onePlace } from "./background.js";
 import { general, meanAndError, positive, signed, sum, twoSided } from "./statistics.js";
 
-const SALT_FACTOR = 0.486;
-const SALT_FACTOR_UNCERTAINTY_PCT = 5.6;
-const SALT_KG_PER_M3S = 10;
-const MIXED_PCT = 5;
-const UNCHECKED_MIXING_PCT = 3;
-const DRIFT_TOLD_PCT = 0.5;
-const UNREAD_BACKGROUND = 0.02;
-const TAIL_PCT = 2;
+const limits = thresholds.dilution;
+
 const DUST = 1e-9;
 
 function doseG(mass_g, volume_l, concentration_mg_l) {
@@ -56,7 +51,7 @@ function tailMissingPct(times, rise, integral) {
   const peak = Math.max(...rise);
   const top = rise.indexOf(peak);
   const last = rise.at(-1);
-  if (last <= (TAIL_PCT / 100) * peak) return 0;
+  if (last <= (limits.tail_pct / 100) * peak) return 0;
   const half = rise.findIndex((value, i) => i >= top && value <= peak / 2);
   const start = half < 0 ? top : half;
   if (start >= rise.length - 1 || !(rise[start] > last)) return 100;
@@ -75,11 +70,11 @@ function backgroundFlags(below, effect, integral, typed) {
     flags.push(
       `background after not read: taken as before, the uncertainty widened by ${share(below.drift_spread)} %; read it once the cloud has passed`,
     );
-  else if (effect === null || Math.abs(effect) >= DRIFT_TOLD_PCT)
+  else if (effect === null || Math.abs(effect) >= limits.drift_told_pct)
     flags.push(drifted(below.before, below.after, effect, "straight line"));
   else if (typed && below.after_from === "trace")
     flags.push("background after not given: taken from the level end of the trace");
-  if ((100 * below.short_spread) / integral >= DRIFT_TOLD_PCT)
+  if ((100 * below.short_spread) / integral >= limits.drift_told_pct)
     flags.push(
       `background after seen for a short while: the uncertainty widened by ${share(below.short_spread)} %; read on once the cloud has passed`,
     );
@@ -90,12 +85,12 @@ function backgroundFlags(below, effect, integral, typed) {
 function constantDrift(before, after, plateau) {
   if (before === null && after === null)
     return [
-      UNREAD_BACKGROUND * plateau,
+      limits.unread_background * plateau,
       ["background not read: taken as nothing and the uncertainty widened; read it upstream"],
     ];
   if (before === null || after === null) {
     return [
-      UNREAD_DRIFT * (before ?? after),
+      limits.unread_drift * (before ?? after),
       [
         `background ${before === null ? "before" : "after"} not read: taken as steady and the uncertainty widened; read it upstream before and after the plateau`,
       ],
@@ -103,7 +98,7 @@ function constantDrift(before, after, plateau) {
   }
   const effect =
     plateau > before ? (100 * (plateau - (before + after) / 2)) / (plateau - before) - 100 : null;
-  const told = effect === null || Math.abs(effect) >= DRIFT_TOLD_PCT;
+  const told = effect === null || Math.abs(effect) >= limits.drift_told_pct;
   return [Math.abs(after - before), told ? [drifted(before, after, effect, "mean")] : []];
 }
 
@@ -117,7 +112,7 @@ function factorOf(kind, factor, factor_uncertainty_pct, flags) {
   if (kind === "concentration") return [1, 0];
   if (factor === null) {
     flags.push("default salt factor: calibrate at the site");
-    return [SALT_FACTOR, SALT_FACTOR_UNCERTAINTY_PCT];
+    return [limits.salt_factor, limits.salt_factor_uncertainty_pct];
   }
   return [positive("factor", factor), factor_uncertainty_pct ?? 2];
 }
@@ -158,7 +153,7 @@ export function gulp({
     second = integralOf(time_s, other.rise);
     spreads.push({ scatter: other.scatter_spread / second, drift: other.drift_spread / second });
     difference = (200 * Math.abs(integral - second)) / (integral + second);
-    mixed = difference <= MIXED_PCT + DUST;
+    mixed = difference <= limits.mixed_pct + DUST;
     if (!mixed) flags.push(`not mixed: the probes differ by ${difference.toFixed(1)} %`);
   }
   const used = second === null ? integral : (integral + second) / 2;
@@ -173,7 +168,7 @@ export function gulp({
     factor: factor_part,
     background: 100 * Math.max(...spreads.map(({ scatter }) => scatter)),
     drift: 100 * Math.max(...spreads.map(({ drift }) => drift)),
-    mixing: difference === null ? UNCHECKED_MIXING_PCT : difference / 2,
+    mixing: difference === null ? limits.unchecked_mixing_pct : difference / 2,
     tail: missing,
   };
   return {
@@ -295,5 +290,7 @@ export function calibrationFactor({ concentration_mg_l, conductivity_us_cm }) {
 }
 
 export function saltMassKg({ discharge_m3s }) {
-  return SALT_KG_PER_M3S * positive("discharge_m3s", discharge_m3s, "Give the flow expected.");
+  return (
+    limits.salt_kg_per_m3s * positive("discharge_m3s", discharge_m3s, "Give the flow expected.")
+  );
 }

@@ -13,14 +13,14 @@
  *   gulp, constantRate, calibrationFactor (sums_dilution.js)
  */
 import { BadInput } from "../../shared/bad_input.js";
+import { thresholds } from "../base/thresholds.js";
 import { general, meanAndError, positive, signed, sum, twoSided } from "./statistics.js";
 
+const limits = thresholds.gaugings;
+
 export * from "./dilution.js";
-export { meanAndError } from "./statistics.js";
 export * from "./velocity_area.js";
 
-const ONE_FILL_PCT = 10;
-const SHORTEST_FILL_S = 5;
 const DUST = 1e-9;
 
 const timed = (times_s) => times_s.map((each, i) => positive(`times_s ${i + 1}`, each));
@@ -46,14 +46,14 @@ export function volumetric({
   const pace = meanAndError(times.map((t, i) => t / volumes[i]));
   const meanTime = sum(times) / times.length;
   const flags = [];
-  if (times.length === 1) flags.push(`one fill: scatter unknown, ${ONE_FILL_PCT} % taken`);
+  if (times.length === 1) flags.push(`one fill: scatter unknown, ${limits.one_fill_pct} % taken`);
   else if (times.length < 5) flags.push("fewer than five fills");
-  if (meanTime < SHORTEST_FILL_S)
-    flags.push(`fills shorter than ${SHORTEST_FILL_S} s: use a larger vessel`);
+  if (meanTime < limits.shortest_fill_s)
+    flags.push(`fills shorter than ${limits.shortest_fill_s} s: use a larger vessel`);
   const parts = {
     scatter:
       times.length === 1
-        ? ONE_FILL_PCT
+        ? limits.one_fill_pct
         : (100 * twoSided(times.length - 1) * pace.standard_error) / pace.mean,
     volume: volume_uncertainty_pct,
     timer: (100 * timer_uncertainty_s) / meanTime,

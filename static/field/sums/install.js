@@ -6,6 +6,9 @@
  * and compare; they do not design or certify.
  */
 import { BadInput } from "../../shared/bad_input.js";
+import { thresholds } from "../base/thresholds.js";
+
+const limits = thresholds.install;
 
 const G = 9.80665;
 const WATER_KG_M3 = 1000;
@@ -57,7 +60,7 @@ export function uplift({
   mass_kg,
   density_kg_m3 = WATER_KG_M3,
   hold_down_kn = 0,
-  target = 1.25,
+  target = limits.uplift_target,
 }) {
   const plan =
     positive("density_kg_m3", density_kg_m3) *
@@ -83,11 +86,11 @@ export function uplift({
 
 export const wetConcreteUplift = (box) => uplift({ ...box, density_kg_m3: CONCRETE_KG_M3 });
 
-const lack = ({ length_m, width_m, depth_m, mass_kg, target = 1.25 }) =>
+const lack = ({ length_m, width_m, depth_m, mass_kg, target = limits.uplift_target }) =>
   Math.max(target * WATER_KG_M3 * length_m * width_m * depth_m - mass_kg, 0);
 
 export const concreteToHold = (box) =>
-  lack(box) / (CONCRETE_KG_M3 - (box.target ?? 1.25) * WATER_KG_M3);
+  lack(box) / (CONCRETE_KG_M3 - (box.target ?? limits.uplift_target) * WATER_KG_M3);
 export const ballastToHold = lack;
 
 export function liftPressure({ lift_m, density_kg_m3 = CONCRETE_KG_M3 }) {
@@ -157,10 +160,14 @@ function change(rows, limit_m, noun, remedy) {
   };
 }
 
-export const widthStop = ({ widths_m, limit_m = 0.001 }) =>
+export const widthStop = ({ widths_m, limit_m = limits.width_limit_m }) =>
   change(widths_m, limit_m, "width", "ease or add braces and measure again");
 
-export function cornerStop({ corners_m, tolerance_m = 0.002, lift_m = 0.002 }) {
+export function cornerStop({
+  corners_m,
+  tolerance_m = thresholds.levelling.corner_tolerance_m,
+  lift_m = limits.lift_m,
+}) {
   const check = change(corners_m, lift_m, "corner", "check ballast and straps before going on");
   const last = corners_m.at(-1);
   const spread = last.every(known) ? Math.max(...last) - Math.min(...last) : null;

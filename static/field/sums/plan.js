@@ -5,12 +5,13 @@
  * Straight lines in ln h and ln Q between the nodes of a table; depth of the tail on straight
  * lines in ln Q and ln depth between the flows of the plan, as the server reads it.
  */
+
+import { thresholds } from "../base/thresholds.js";
 import { rangePct } from "./preview.js";
 
-const FREEBOARD_LEAST_M = 0.15; // common practice, or 20 % of the depth, whichever is more
-const FREEBOARD_SHARE = 0.2;
+const { plans } = thresholds;
+
 const DUST = 1e-9;
-const STEP_M = 0.005; // a crest is set to 5 mm, up from the level needed, as the office does
 
 /** Index i and share f of x on straight lines through xs; beyond the ends the end's own line. */
 function place(xs, x) {
@@ -56,7 +57,7 @@ export function judge(
     h === null || limits[k] === null ? -Infinity : tails_m[k] + weed_m - limits[k] * h,
   );
   const needed = Math.max(floor_rl_m, ...needs);
-  const crest = crest_rl_m ?? Math.ceil(needed / STEP_M - 1e-6) * STEP_M;
+  const crest = crest_rl_m ?? Math.ceil(needed / plans.step_m - 1e-6) * plans.step_m;
   const flows = heads.map((head, k) => {
     if (head === null)
       return {
@@ -81,7 +82,7 @@ function oneFlow(table, head, limit, { q, tail, weed, floor, bank, crest, u }) {
   const ratio = Math.max(tail - crest, 0) / head;
   const weedy = Math.max(tail + weed - crest, 0) / head;
   const upstream = crest + head;
-  const wanted = Math.max(FREEBOARD_LEAST_M, FREEBOARD_SHARE * (upstream - floor));
+  const wanted = Math.max(plans.freeboard_least_m, plans.freeboard_share * (upstream - floor));
   const freeboard = bank === null ? null : bank - upstream;
   const pct = Math.hypot(
     columnAt(table, "device_pct", head),

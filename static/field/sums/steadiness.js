@@ -4,15 +4,9 @@
  * The same plain steps as the server takes (app/hydraulics/gauging/steadiness.py states the rule and where
  * its figures come from); tests/tables/steadiness_vectors.json proves the two equal.
  */
-const LEAST_READINGS = 3;
-const LEAST_SPAN_S = 120;
-const DRIFT_WINDOW_S = 600;
-const DRIFT_LIMIT_M = 0.002;
-const RANGE_SHARE = 0.01;
-const STORAGE_SHARE = 0.02;
-const SETTLED_SHARE = 0.01;
-const REST_TIME_CONSTANTS = 3;
-const REST_WITHOUT_POND_S = 600;
+import { thresholds } from "../base/thresholds.js";
+
+const limits = thresholds.steadiness;
 
 /** Two-sided 5 % points of Student's t for 1 to 30 degrees of freedom, then the normal's. */
 export const STUDENT_T_95 = [
@@ -66,7 +60,7 @@ export function classify(times_s, heads_m, known = {}) {
   const { yMean, sxx, slope, left } = line(x, y);
   const head = firstHead + yMean;
   const range = Math.max(...y) - Math.min(...y);
-  const tooWide = range > Math.max(reading_uncertainty_m, RANGE_SHARE * head);
+  const tooWide = range > Math.max(reading_uncertainty_m, limits.range_share * head);
   const span = x[count - 1];
   const flow = discharge_m3s > 0 ? discharge_m3s : null;
   const tau =
@@ -77,11 +71,11 @@ export function classify(times_s, heads_m, known = {}) {
   const trend = hasTrend({ y, slope, sxx, left, storage, flow, tooWide });
   const waitForPond =
     trend && tau !== null
-      ? settlingTime(tau, Math.abs(storage), SETTLED_SHARE * flow) || null
+      ? settlingTime(tau, Math.abs(storage), limits.settled_share * flow) || null
       : null;
 
   if (gate_opened_s !== null) {
-    const rest = tau === null ? REST_WITHOUT_POND_S : REST_TIME_CONSTANTS * tau;
+    const rest = tau === null ? limits.rest_without_pond_s : limits.rest_time_constants * tau;
     const since = Math.max(firstTime + span - gate_opened_s, 0);
     if (since < rest) {
       const wait = waitForPond === null ? rest - since : Math.max(rest - since, waitForPond);
@@ -90,24 +84,24 @@ export function classify(times_s, heads_m, known = {}) {
   }
   if (slope === null) return answer("unknown", null, "readings at one moment cannot show a trend");
   if (head <= 0) return answer("unknown", null, "no head over the crest");
-  if (count < LEAST_READINGS) {
+  if (count < limits.least_readings) {
     if (tooWide) return answer("unsteady", null, "two readings differ: take a third");
     return answer("unknown", null, "two readings cannot show a trend");
   }
   if (trend)
     return answer("settling", waitForPond, `the head is ${slope > 0 ? "rising" : "falling"}`);
   if (tooWide) return answer("unsteady", null, "readings scatter without a trend");
-  const need = Math.max(LEAST_SPAN_S, tau ?? 0);
+  const need = Math.max(limits.least_span_s, tau ?? 0);
   if (span < need) return answer("unknown", need - span, "the readings span too short a time");
   return answer("steady", 0, "no trend and little scatter");
 }
 
 /** A slope that matters, and either clear of the scatter or never turning while spread wide. */
 function hasTrend({ y, slope, sxx, left, storage, flow, tooWide }) {
-  if (slope === null || y.length < LEAST_READINGS) return false;
+  if (slope === null || y.length < limits.least_readings) return false;
   const matters =
-    Math.abs(slope) * DRIFT_WINDOW_S > DRIFT_LIMIT_M ||
-    (storage !== null && flow !== null && Math.abs(storage) > STORAGE_SHARE * flow);
+    Math.abs(slope) * limits.drift_window_s > limits.drift_limit_m ||
+    (storage !== null && flow !== null && Math.abs(storage) > limits.storage_share * flow);
   const dof = y.length - 2;
   const limit = STUDENT_T_95[dof - 1] ?? STUDENT_T_95_LARGE;
   const steps = y.slice(1).map((after, i) => after - y[i]);

@@ -11,11 +11,12 @@
 
 import { BadInput } from "../../shared/bad_input.js";
 import { counted } from "../../shared/counted.js";
+import { thresholds } from "../base/thresholds.js";
 import { typedFigure } from "../typed/number_words.js";
 import { general, sum } from "./statistics.js";
 
-const PANEL_LIMIT_PCT = 10;
-const ONE_POINT_DEPTH_M = 0.76;
+const limits = thresholds.gaugings;
+
 const WIDTH_VERTICALS = [
   [0.5, 5],
   [1, 6],
@@ -68,7 +69,7 @@ function number(field, value) {
 }
 
 /** Linear in the table, held at its ends. */
-export function componentPct(table, value) {
+function componentPct(table, value) {
   const after = table.findIndex(([key]) => value <= key);
   if (after === 0) return table[0][1];
   if (after < 0) return table.at(-1)[1];
@@ -194,8 +195,10 @@ function uncertaintyParts(weight, read, wet, changes) {
 
 function flagsOf(read, wet, ends, method, largest_pct, width) {
   const flags = [];
-  if (largest_pct > PANEL_LIMIT_PCT + DUST)
-    flags.push(`largest panel carries ${largest_pct.toFixed(1)} %: over ${PANEL_LIMIT_PCT} %`);
+  if (largest_pct > limits.panel_limit_pct + DUST)
+    flags.push(
+      `largest panel carries ${largest_pct.toFixed(1)} %: over ${limits.panel_limit_pct} %`,
+    );
   const least = WIDTH_VERTICALS.find(([limit]) => width < limit)[1];
   if (wet < least)
     flags.push(`${counted(wet, "vertical")} in the water: ${least} are asked at this width`);
@@ -205,8 +208,8 @@ function flagsOf(read, wet, ends, method, largest_pct, width) {
       flags.push(`${name} edge is ${general(depth)} m deep and carries nothing: is it a wall?`);
   });
   if (read.some(({ v }) => v < 0)) flags.push("water runs back at a vertical");
-  if (read.some(({ d, points }) => points === 1 && d > ONE_POINT_DEPTH_M))
-    flags.push(`one point in water deeper than ${ONE_POINT_DEPTH_M} m`);
+  if (read.some(({ d, points }) => points === 1 && d > limits.one_point_depth_m))
+    flags.push(`one point in water deeper than ${limits.one_point_depth_m} m`);
   return flags;
 }
 
@@ -280,7 +283,7 @@ export function velocityArea({ verticals, method = "mid", edges = "bank", compon
     verticals: wet,
     largest_share_pct,
     next_vertical_m:
-      largest_share_pct > PANEL_LIMIT_PCT + DUST
+      largest_share_pct > limits.panel_limit_pct + DUST
         ? nextVertical(b, share_pct, largest, method)
         : null,
   };

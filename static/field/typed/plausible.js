@@ -4,17 +4,22 @@
  */
 import { el, fill } from "../../shared/dom.js";
 import { lengthText, meanings, spelled, toMetres } from "../../shared/numbers.js";
+import { thresholds } from "../base/thresholds.js";
 import { inForce } from "../keep/pack.js";
 
+const limits = thresholds.readings;
+
 const HIGHEST_STAFF_M = 10; // no staff of a flume is longer; a larger figure is another unit
-export const FAR_UNDER_M = 0.05; // a head so far under the crest is no flow only when a person says dry
 const OTHER = { m: ["mm", 0.001], mm: ["m", 1000] };
 
 /** What a staff shows here: {low, high, last, dry}, m; the server's range of the record, else the rating's. */
 export function usualStaff(structure, site, at) {
   const offset = inForce(structure.gauge_zeros, at)?.offset_m ?? 0;
   const table = inForce(structure.ratings, at)?.table;
-  const [low, high] = structure.usual_head_m ?? [-FAR_UNDER_M, table?.head_max_m * 1.5 || 3];
+  const [low, high] = structure.usual_head_m ?? [
+    -limits.far_under_m,
+    table?.head_max_m * limits.usual_share || 3,
+  ];
   const last = site?.recent?.find(
     (one) => one.structure_id === structure.id && one.head_m > 0,
   )?.head_m;
@@ -22,7 +27,7 @@ export function usualStaff(structure, site, at) {
     low: low - offset,
     high: high - offset,
     last: last - offset,
-    dry: (table?.cease_to_flow_m ?? 0) - FAR_UNDER_M - offset,
+    dry: (table?.cease_to_flow_m ?? 0) - limits.far_under_m - offset,
   };
 }
 
@@ -40,7 +45,7 @@ export function readLength(text, unit, usual) {
   const fits = (value) => {
     const m = metres(value);
     const tiny = unit === "mm" && Math.abs(value) < 3 && value % 1; // nobody reads 0.251 mm
-    return !tiny && ((m >= low && m <= high) || (m >= dry && m <= dry + FAR_UNDER_M));
+    return !tiny && ((m >= low && m <= high) || (m >= dry && m <= dry + limits.far_under_m));
   };
   const said = (value, words) => {
     const plain = String(Number(value.toPrecision(9)));

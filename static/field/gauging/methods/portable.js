@@ -1,12 +1,14 @@
 /** A portable plate or flume set in the race: rated by its table from the office, or by its own. */
 import { BadInput } from "../../../shared/bad_input.js";
 import { el, fill } from "../../../shared/dom.js";
+import { thresholds } from "../../base/thresholds.js";
 import { knownGauging } from "../../sums/gaugings.js";
 import { previewFlow } from "../../sums/preview.js";
 import { asked, figure, figures, typed, typedList } from "../figures.js";
 import { figureBox, figureList, more, textBox, tick } from "../inputs.js";
 
-const HEAD_UNCERTAINTY_MM = 2; // the server's, a scale on the device itself; common practice
+const limits = thresholds.gaugings;
+
 const OWN = "own";
 
 export const key = "portable";
@@ -176,7 +178,7 @@ export function work(seen, pack) {
   const heads = figures("heads_mm", seen.heads_mm).map((each) => each / 1000);
   if (heads.length === 0)
     throw new BadInput("heads_mm", "none", "needs a head", "Read the head of the portable device.");
-  const spread_mm = asked(seen, "head_uncertainty_mm") ?? HEAD_UNCERTAINTY_MM;
+  const spread_mm = asked(seen, "head_uncertainty_mm") ?? limits.portable_head_m * 1000;
   if (spread_mm < 0)
     throw new BadInput(
       "head_uncertainty_mm",

@@ -1,15 +1,15 @@
 /**
  * Velocity-area: verticals across the section. What is typed is kept in `part`; `observed` makes
- * the entry of it and `work` the sums. The boxes are in velocity_form.js.
+ * the entry of it and `work` the sums. The boxes are in velocity/form.js.
  */
 import { BadInput } from "../../../shared/bad_input.js";
 import { fill } from "../../../shared/dom.js";
 import { drawSection } from "../../../shared/gauging_picture.js";
 import { COMPONENTS, meterVelocity, velocityArea } from "../../sums/gaugings.js";
 import { blank, figure, figures, typed } from "../figures.js";
-import { emptyRow, isBlankRow, MODES, numbersOf, typedRows } from "./velocity_rows.js";
+import { emptyRow, isBlankRow, MODES, numbersOf, typedRows } from "./velocity/rows.js";
 
-export { draw } from "./velocity_form.js";
+export { draw } from "./velocity/form.js";
 
 export const key = "velocity_area";
 export const title = "Velocity-area";
