@@ -18,7 +18,7 @@ from app.hydraulics.levelling import benchmarks, book, reduce, results
 from app.language.typed import CLOCK_SKEW, LIKE_NAMED, LIKE_NAMED_MM
 from app.services.entries.kept_files import LARGEST, LOGGER_FILE
 from app.services.gaugings import heads, portable, work
-from app.services.install.parts import CLOCK_S, SENSOR_M, SENSOR_SHARE
+from app.services.install import parts
 from app.services.plans.work import STEP_M
 from app.services.readings import observed
 
@@ -84,9 +84,9 @@ def thresholds() -> Thresholds:
             "width_limit_m": checks.WIDTH_LIMIT_M,
             "lift_m": checks.LIFT_M,
             "uplift_target": groundwork.TARGET,
-            "sensor_m": SENSOR_M,
-            "sensor_share": SENSOR_SHARE,
-            "clock_s": CLOCK_S,
+            "sensor_m": parts.SENSOR_M,
+            "sensor_share": parts.SENSOR_SHARE,
+            "clock_s": parts.CLOCK_S,
         },
         "plans": {
             "freeboard_least_m": sill.FREEBOARD_LEAST_M,
