@@ -88,7 +88,7 @@ def test_the_head_meanwhile(phone: Phone, heads, times, limit) -> None:
 @given(values=st.lists(st.one_of(st.floats(-1e3, 1e3), ANY), max_size=6))
 def test_a_mean_and_its_error(phone: Phone, values: list[float]) -> None:
     office = answered(lambda: gaugings.mean_and_error(values))
-    got = phone.ask("sums_gaugings.meanAndError", values)
+    got = phone.ask("sums_statistics.meanAndError", values)
     # an error of nothing but rounding is no figure: both are nought to the twelfth of the values
     if "result" in got and (got["result"]["standard_error"] or 0) < 1e-12 * max(map(abs, values)):
         got["result"]["standard_error"] = office["result"]["standard_error"]
@@ -213,5 +213,6 @@ TABLES = [table for table in COMPONENTS.values() if isinstance(table, list)]
 @given(table=st.sampled_from(TABLES), value=st.one_of(st.floats(-1, 60), st.integers(0, 50)))
 def test_a_component(phone: Phone, table, value) -> None:
     same(
-        phone.ask("sums_gaugings.componentPct", table, value)["result"], component_pct(table, value)
+        phone.ask("sums_velocity_area.componentPct", table, value)["result"],
+        component_pct(table, value),
     )

@@ -15,16 +15,20 @@ MOST_MODULES = 12
 WRITTEN = [*files(".js", STATIC, PHONE_TESTS), *files(".css")]
 # Steps of a module that its own functions take and a test looks at alone.
 PROVEN_ALONE = {
+    "static/field/base/clock_words.js": {"duration"},
     "static/field/base/nearest.js": {"distanceM"},
     "static/field/base/uuid7.js": {"makeUuid7"},
     "static/field/keep/outbox_file.js": {"base64Parts", "fileParts"},
     "static/field/keep/standing.js": {"standing"},
     "static/field/keep/sync.js": {"drain"},
     "static/field/levels/marks_form.js": {"markEntry", "markProblem"},
+    "static/field/opening/entry.js": {"withSeconds"},
     "static/field/sums/levelling/crest.js": {"crestResults"},
     "static/field/sums/plan.js": {"columnAt", "headFor"},
+    "static/field/sums/preview.js": {"drownedFactor"},
     "static/field/sums/steadiness.js": {"STUDENT_T_95", "STUDENT_T_95_LARGE"},
-    "static/field/sums/velocity_area.js": {"meanVelocity"},
+    "static/field/sums/velocity_area.js": {"componentPct", "meanVelocity"},
+    "static/office/site_offset.js": {"offsetText", "standardOffsetMin"},
 }
 FOLDERS = sorted({path.parent for path in files(".js", STATIC, PHONE_TESTS)})
 

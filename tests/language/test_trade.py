@@ -59,9 +59,9 @@ def test_lists_of_the_phone_equal_the_offices() -> None:
     assert on_the_phone("opening/entry.js", "SEEP_STATES") == [
         s for s in get_args(SeepState) if s != "not looked at"
     ]
-    assert on_the_phone("levels/entry.js", "CORNERS") == list(trade.CORNERS)
+    assert on_the_phone("levels/reduce.js", "CORNERS") == list(trade.CORNERS)
     assert on_the_phone("sums/install.js", "CORNERS") == list(trade.CORNERS)
-    points = dict(pair[:2] for pair in on_the_phone("levels/entry.js", "POINTS"))
+    points = dict(pair[:2] for pair in on_the_phone("levels/book.js", "POINTS"))
     assert set(trade.CORNERS) <= set(points)
 
 

@@ -13,7 +13,7 @@ export function clockWords(seconds) {
 }
 
 /** 95 s is "1 min 35 s": the two largest units that are not nought. */
-function duration(seconds) {
+export function duration(seconds) {
   const units = [
     ["year", 365.25 * DAY_S],
     ["day", DAY_S],

@@ -146,7 +146,7 @@ export function clockErrors(values, utcOffsetMin) {
 }
 
 /** The instant of a datetime-local box that shows seconds. */
-function withSeconds(text, utcOffsetMin) {
+export function withSeconds(text, utcOffsetMin) {
   const minute = fromLocalBox(text, utcOffsetMin);
   if (minute === null) return null;
   return new Date(Date.parse(minute) + Number(text.slice(17, 19) || 0) * 1000).toISOString();

@@ -45,7 +45,7 @@ export function interpolate(table, head_m) {
 }
 
 /** Drowned over free discharge; beyond the table's ratios or heads the nearest of its edge. */
-function drownedFactor(table, head_m, submergence_ratio) {
+export function drownedFactor(table, head_m, submergence_ratio) {
   const { submergence, heads_m, factor } = table.drowned;
   const s = between(submergence, clamp(submergence_ratio, submergence));
   if (heads_m.length < 2) return mix(factor[0], s);

@@ -69,7 +69,7 @@ function number(field, value) {
 }
 
 /** Linear in the table, held at its ends. */
-function componentPct(table, value) {
+export function componentPct(table, value) {
   const after = table.findIndex(([key]) => value <= key);
   if (after === 0) return table[0][1];
   if (after < 0) return table.at(-1)[1];

@@ -2,8 +2,9 @@
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
 import { test } from "node:test";
+import { offsetText } from "../../../static/office/site_offset.js";
 
-const MODULE = new URL("../../static/office/site_offset.js", import.meta.url).href;
+const MODULE = new URL("../../../static/office/site_offset.js", import.meta.url).href;
 const SCRIPT = `import { offsetText, standardOffsetMin } from "${MODULE}"; console.log(offsetText(standardOffsetMin(2026)));`;
 
 // offsets of standard time in the IANA time zone database
@@ -25,3 +26,7 @@ for (const [zone, offset] of Object.entries(ZONES))
     });
     assert.equal(String(said).trim(), offset);
   });
+
+test("an offset is written as the box takes it", () => {
+  assert.deepEqual([0, 90, -210, 765].map(offsetText), ["+00:00", "+01:30", "-03:30", "+12:45"]);
+});
