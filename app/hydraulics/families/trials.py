@@ -103,9 +103,27 @@ def _notch(race: Trapezoid, most: float) -> Rows:
         yield {"b": b}, f"notch {b:g} m wide", ""
 
 
+def _leans(race: Trapezoid) -> str:
+    return "" if race.m == 0 else "needs upright walls from the crest to the gauge; the race leans"
+
+
 def _full_width(race: Trapezoid, most: float) -> Rows:
-    why = "" if race.m == 0 else "needs upright walls from the plate to the gauge; the race leans"
-    yield {"b": float(np.round(race.b, 3)) or 0.02}, "plate across the race", why
+    yield {"b": float(np.round(race.b, 3)) or 0.02}, "plate across the race", _leans(race)
+
+
+def _block(race: Trapezoid, most: float) -> Rows:
+    for share in (2.0, 3.0, 4.0):  # of the greatest head
+        length = _throat_length(Trapezoid(max(race.b, 0.05), 0.0), 0.5**1.5 * share**1.5 * most)
+        yield {"L": length}, f"across the race, {length:g} m long", _leans(race)
+
+
+def _ridge(race: Trapezoid, most: float) -> Rows:
+    yield {}, "across the race", _leans(race)
+
+
+def _orifice(race: Trapezoid, most: float) -> Rows:
+    why = "works drowned, by the difference of two heads: its size follows from the fall allowed"
+    yield {}, "opening under water", why
 
 
 def _cipolletti(race: Trapezoid, most: float) -> Rows:
@@ -126,4 +144,8 @@ _OWN: dict[str, Callable[[Trapezoid, float], Rows]] = {
     "rect_weir": _notch,
     "full_width_weir": _full_width,
     "cipolletti": _cipolletti,
+    "broad_crested": _block,
+    "round_nose": _block,
+    "triangular_profile": _ridge,
+    "orifice": _orifice,
 }
