@@ -7,7 +7,7 @@ read in the text, except the closed form of the round nose, which is that of the
 
 import numpy as np
 
-from app.hydraulics.families.weirs.solid import HEIGHT, LENGTH, WIDTH, SolidWeir
+from app.hydraulics.families.weirs.solid import HEIGHT, LENGTH, WIDTH, Bools, SolidWeir
 from app.hydraulics.structure.device import (
     Array,
     Dims,
@@ -69,8 +69,9 @@ class RoundNose(BroadCrested):
     def width_loss(self) -> float:
         return min(2.0 * ROUND_DISPLACEMENT * self.L, 0.9 * self.b)  # never all of it
 
-    def outside_iso(self, head_m: Array) -> Array:
-        outside: Array = super().outside_iso(head_m) | (self.b < max(self.head_max_m, self.L / 5.0))
+    def outside_iso(self, head_m: Array) -> Bools:
+        narrow = self.b < max(self.head_max_m, self.L / 5.0)
+        outside: Bools = super().outside_iso(head_m) | narrow
         return outside
 
     def coefficient_uncertainty_pct(self, head_m: Array, free: FreeFlow) -> Array:

@@ -5,6 +5,7 @@ constant of the profile, b_e and d the width and head that the boundary layer le
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.hydraulics.base.units import G
 from app.hydraulics.channel import critical
@@ -23,6 +24,7 @@ from app.hydraulics.structure.device import (
 from app.hydraulics.structure.outline import Line, Measure, Outline, Part, View, walls
 from app.hydraulics.structure.total_head import ByTotalHead
 
+Bools = NDArray[np.bool_]
 IDEAL = (2.0 / 3.0) ** 1.5 * G**0.5
 FROUDE_LIMIT = 0.5
 UPSTREAM_OF_CREST = 3.0
@@ -56,9 +58,9 @@ class SolidWeir(Device, ByTotalHead):
         """Return what it takes off the width, m."""
         return 0.0
 
-    def outside_iso(self, head_m: Array) -> Array:
+    def outside_iso(self, head_m: Array) -> Bools:
         """Tell where a limit of the standard beside the range of heads is passed."""
-        outside: Array = head_m > self.head_to_height * self.p
+        outside: Bools = head_m > self.head_to_height * self.p
         return outside
 
     def free_flow(self, head_m: Array) -> FreeFlow:
@@ -81,7 +83,7 @@ class SolidWeir(Device, ByTotalHead):
         flags = range_flags(self, head_m) | self.geometry_flags
         fast = froude > FROUDE_LIMIT
         outside = (head_m < self.head_min_m) | (head_m > self.head_max_m) | fast
-        outside |= self.outside_iso(head_m) > 0
+        outside |= self.outside_iso(head_m)
         flags |= fast * np.int64(Flag.APPROACH_TOO_FAST)
         flags |= outside * np.int64(Flag.OUTSIDE_ISO_LIMITS)
         flags |= ~found.control * np.int64(Flag.NO_CONTROL)
