@@ -70,7 +70,7 @@ class RoundNose(BroadCrested):
         return min(2.0 * ROUND_DISPLACEMENT * self.L, 0.9 * self.b)  # never all of it
 
     def outside_iso(self, head_m: Array) -> Bools:
-        narrow = self.b < max(self.head_max_m, self.L / 5.0)
+        narrow = (head_m > self.b) | (self.b < self.L / 5.0)
         outside: Bools = super().outside_iso(head_m) | narrow
         return outside
 
