@@ -30,6 +30,9 @@ def choose(
     head_uncertainty: Annotated[
         str, typer.Option(help="Uncertainty of a head, m, k = 2.")
     ] = "0.003",
+    fish: Annotated[bool, typer.Option("--fish", help="Fish must pass.")] = False,
+    debris: Annotated[bool, typer.Option("--debris", help="Debris or silt comes down.")] = False,
+    carried: Annotated[bool, typer.Option("--carried", help="Carried in by hand.")] = False,
     top: Annotated[int, typer.Option(min=1, help="Rows shown without --json.")] = 25,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
@@ -44,6 +47,7 @@ def choose(
                 {
                     "min": least, "max": most, "race": race, "bank": bank, "tail": tail,
                     "rise": rise, "weed": weed, "head_uncertainty": head_uncertainty,
+                    "fish": fish, "debris": debris, "carried": carried,
                 }
             )
         )  # fmt: skip

@@ -36,6 +36,7 @@ ONE = NoList("facts of one thing, each once")
 TABLES: dict[str, tuple[str | NoList, ...]] = {
     "as_built/show.html": ("/as-built",),
     "audit/index.html": ("/audit",),
+    "choosing/index.html": ("/which-flume",),
     "commissioning/show.html": ("/commissioning",),
     "corrections/show.html": (
         "/corrections-offered",

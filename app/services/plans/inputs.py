@@ -121,7 +121,7 @@ def plan_inputs(form: Form) -> PlanInputs:
     lean = forms.number(asked, "race_slope_m", low=0, high=10) or 0.0
     slope = forms.number(asked, "bed_slope", low=1e-6, high=0.5)
     roughness = forms.number(asked, "roughness", low=0.005, high=0.5)
-    known = _pairs(asked["tail_known"])
+    known = pairs("tail_known", asked["tail_known"])
     if width == 0.0 and lean == 0.0:
         raise BadInput("race_width_m", "0", "a race has a width", "Give its bottom width.")
     if not known and (width is None or slope is None or roughness is None):
@@ -191,26 +191,31 @@ def _flows(asked: Form) -> tuple[float, ...]:
     return least * LITRE, mid * LITRE, most * LITRE
 
 
-def _pairs(text: str) -> tuple[tuple[float, float], ...]:
-    """Return pairs of flow, m3/s, and level, m, from lines such as "20 L/s, 98.412"."""
+def pairs(field: str, text: str) -> tuple[tuple[float, float], ...]:
+    """Return pairs of flow, m3/s, and level, m, from lines such as "20 L/s, 98.412".
+
+    Raises
+    ------
+    BadInput
+    """
     found = []
     for line in filter(None, (part.strip() for part in re.split(r"[\n;]", text))):
         words = line.replace("L/s", " ").replace("l/s", " ").replace("m ", " ").rstrip(" m")
         pieces = [p for p in re.split(r"\s+|,(?=\s)", words) if p.strip(" ,")]
         if len(pieces) != 2:
             raise BadInput(
-                "tail_known",
+                field,
                 line[:80],
                 "each line holds one flow in L/s and one level in m",
                 "Such as 20 98.412, one pair a line.",
             )
         flow, level = (
-            read("tail_known", piece.strip(" ,"), unit=unit)
+            read(field, piece.strip(" ,"), unit=unit)
             for piece, unit in zip(pieces, ("L/s", "m"), strict=True)
         )
         found.append((flow * LITRE, level))
     if len(found) > 20:
-        raise BadInput("tail_known", f"{len(found)} pairs", "at most 20", "Leave some out.")
+        raise BadInput(field, f"{len(found)} pairs", "at most 20", "Leave some out.")
     return tuple(found)
 
 

@@ -43,7 +43,9 @@ def index(request: Request, session: SessionDep, site_id: RowId) -> Response:
 def new(request: Request, session: SessionDep, typed: QueryDep, site_id: RowId) -> Response:
     like = typed.get("like", "")
     like_id = int(like) if like.isascii() and like.isdigit() and len(like) < 10 else None
-    return plan_form(request, session, site_id, planning.new_form(session, site_id, like_id))
+    form = planning.new_form(session, site_id, like_id)
+    given = {key: value for key, value in typed.items() if key in form}
+    return plan_form(request, session, site_id, form | given)
 
 
 @router.post("/sites/{site_id}/plans")

@@ -69,6 +69,7 @@ def choose(asked: Question) -> dict[str, Any]:
             "weed_margin_m": asked.weed_margin_m,
             "rise_m": asked.rise_m,
             "head_uncertainty_m": asked.head_uncertainty_m,
+            "wishes": sorted(asked.wishes),
             "flows_m3s": asked.flows_m3s,
             "tail_depths_m": levels,
             "tail_note": note,

@@ -11,10 +11,11 @@ from app.hydraulics.base import units
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.channel.sections import Trapezoid
 from app.hydraulics.install.sill import WEED_MARGIN_M
+from app.services.plans.choosing.wishes import WISHES
 
 KEYS = {"b": "bottom width, m", "m": "side slope", "slope": "bed slope", "n": "Manning's n"}
 SHAPES = {"trap": ("b", "m"), "rect": ("b",), "tri": ("m",)}
-LIMITS = {"b": (0.0, 500.0), "m": (0.0, 10.0), "slope": (1e-6, 0.5), "n": (0.005, 0.5)}
+RACE_LIMITS = {"b": (0.0, 500.0), "m": (0.0, 10.0), "slope": (1e-6, 0.5), "n": (0.005, 0.5)}
 
 
 FLOWS = 9
@@ -34,6 +35,7 @@ class Question:
     rise_m: float | None = None
     head_uncertainty_m: float = 0.003
     tail_known: tuple[tuple[float, float], ...] = ()
+    wishes: frozenset[str] = frozenset()
 
     @property
     def flows_m3s(self) -> Floats:
@@ -82,7 +84,7 @@ def race(text: str) -> tuple[Trapezoid, float | None, float | None]:
                 "race", piece, "is none of " + ", ".join(f"{k} ({w})" for k, w in KEYS.items()),
                 "Write each once as key=value, with points for decimals.",
             )  # fmt: skip
-        low, high = LIMITS[key]
+        low, high = RACE_LIMITS[key]
         read = units.length_m if key == "b" else units.number
         number = read(f"race {key}", value, low=low, high=high)
         if not low <= number <= high:
@@ -109,7 +111,9 @@ def tail(text: str) -> tuple[tuple[float, float], ...]:
 
 
 def question(form: dict[str, Any]) -> Question:
-    """Return a question from texts: min, max, race, bank; weed, rise, tail, head_uncertainty.
+    """Return a question from texts: min, max, race, bank; weed, rise, tail.
+
+    The uncertainty of a head and the wishes may stand there too.
 
     Raises
     ------
@@ -139,4 +143,5 @@ def question(form: dict[str, Any]) -> Question:
         rise_m=height("rise", 0.0) if form.get("rise") not in (None, "") else None,
         head_uncertainty_m=height("head_uncertainty", Question.head_uncertainty_m),
         tail_known=tail(str(form.get("tail") or "")),
+        wishes=frozenset(wish.key for wish in WISHES if form.get(wish.key)),
     )

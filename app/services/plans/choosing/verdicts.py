@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Device, Flag, flag_words
 from app.services.plans.checks import GRADES
 from app.services.plans.choosing.question import Question
+from app.services.plans.choosing.wishes import carried, fall_m, wished
 
 WIDEN_SHARE = 1.5
 """An entrance wider than so many times the race at its bank needs the race widened."""
@@ -46,7 +48,9 @@ def told(asked: Question, trial: Trial, device: Device, choice: SillChoice) -> d
     if asked.rise_m is not None and rise > asked.rise_m + 1e-9:
         fits.append(f"raises the water upstream by {rise:.3f} m, {asked.rise_m:.3f} m allowed")
         more = 2
-    grade = max(grade, more)
+    weight = carried(device)
+    against = wished(asked.wishes, choice, _opening(device), weight)
+    grade = max(grade, more, 1 if against else 0)
     pct = rated.uncertainty_pct
     known = np.isfinite(choice.modular_limit)
     free = bool(np.all(choice.submergence_ratio[known] <= choice.modular_limit[known] + 1e-9))
@@ -56,7 +60,7 @@ def told(asked: Question, trial: Trial, device: Device, choice: SillChoice) -> d
         "dims": dict(device.dims),
         "verdict": GRADES[grade],
         "misfit_m": misfit,
-        "reasons": [*fits, *reasons],
+        "reasons": [*fits, *reasons, *against],
         "in_range_least": bool(choice.head_m[0] >= device.head_min_m),
         "in_range_most": bool(choice.head_m[-1] <= device.head_max_m),
         "head_range_m": [device.head_min_m, device.head_max_m],
@@ -73,6 +77,8 @@ def told(asked: Question, trial: Trial, device: Device, choice: SillChoice) -> d
         "rise_m": rise,
         "freeboard_m": choice.freeboard_m.min(),
         "freeboard_needed_m": choice.freeboard_needed_m.max(),
+        "fall_m": fall_m(choice),
+        **asdict(weight),
         "froude_most": choice.froude.max(),
         "uncertainty_least_flow_pct": pct[0],
         "uncertainty_most_flow_pct": pct[-1],
@@ -95,7 +101,12 @@ def _nearest_drowning(choice: SillChoice) -> dict[str, Any]:
 
 
 def _name(trial: Trial) -> dict[str, Any]:
-    return {"family": trial.family.key, "family_name": trial.family.name, "size": trial.label}
+    return {
+        "family": trial.family.key,
+        "family_name": trial.family.name,
+        "size": trial.label,
+        "stated": dict(trial.dims),
+    }
 
 
 def unsuited(trial: Trial, reason: str) -> dict[str, Any]:
@@ -113,13 +124,11 @@ def _range(device: Device) -> list[float]:
 
 def _fits(asked: Question, device: Device) -> tuple[int, float, list[str]]:
     """Return how well the plan fits the race at its bank: grade, m too wide, what is to be said."""
-    outline = device.outline()
-    views = [] if outline is None else [v for v in outline.views if v.title == "Plan"]
-    if not views:
+    widths = _widths(device)
+    if widths is None:
         return 0, 0.0, []
-    halves = [abs(y) for line in views[0].lines for _, y in line.points]
+    narrow, wide = widths
     there = float(asked.section.top_width(np.asarray(asked.bank_m)))
-    narrow, wide = 2.0 * min(halves), 2.0 * max(halves)
     if narrow > there + 1e-9:
         words = f"wider than the race: {narrow:.2f} m, the race {there:.2f} m at its bank"
         return 2, narrow - there, [words]
@@ -127,6 +136,23 @@ def _fits(asked: Question, device: Device) -> tuple[int, float, list[str]]:
         words = f"the race must be widened to {wide:.2f} m, {there:.2f} m at its bank now"
         return 1, 0.0, [words]
     return 0, 0.0, []
+
+
+def _widths(device: Device) -> tuple[float, float] | None:
+    """Return the narrowest and the widest place between the walls in plan, m; None without one."""
+    outline = device.outline()
+    views = [] if outline is None else [v for v in outline.views if v.title == "Plan"]
+    if not views:
+        return None
+    halves = [abs(y) for line in views[0].lines for _, y in line.points]
+    return 2.0 * min(halves), 2.0 * max(halves)
+
+
+def _opening(device: Device) -> float | None:
+    """Return the width of the throat or crest, m; None where none is named, as of a V-notch."""
+    outline = device.outline()
+    parts = () if outline is None else outline.parts
+    return min((p.named_m for p in parts if p.rule.startswith("throat width")), default=None)
 
 
 def _reasons(choice: SillChoice, flags: Sequence[int]) -> tuple[int, list[str]]:
