@@ -14,9 +14,6 @@ IDLE = {
     "app.hydraulics.rating.curve.interpolate": "how the phone reads its table, by vectors",
     "app.hydraulics.install.stilling_well.well_lag": "published relation; no page yet",
     "app.hydraulics.install.stilling_well.well_openings": "published relation; no page yet",
-    "app.hydraulics.channel.at_flow.curve_kind": "published relation; no page yet",
-    "app.hydraulics.channel.direct_step.direct_step": "published relation; no page yet",
-    "app.hydraulics.channel.head_pond.fill_time_s": "published relation; no page yet",
     "app.services.sites.preferences.set_water_year_start": "read by totals; no page sets it yet",
 }
 

@@ -17,6 +17,7 @@ from app.hydraulics.structure.device import Family
 from app.language import forms
 from app.language.forms import Form
 from app.language.typed import read
+from app.services.plans.sections import Surveyed, surveyed
 from app.services.sites.structures import LEVEL_M
 
 CANDIDATES = 4
@@ -27,7 +28,7 @@ EMPTY: dict[str, str] = {
     "permit_l_s": "", "permit_words": "", "race_width_m": "", "race_slope_m": "0",
     "bed_slope": "", "roughness": "0.035", "floor_rl_m": "", "tail_floor_rl_m": "",
     "tail_known": "", "tail_source": "", "bank_rl_m": "", "crest_rl_m": "",
-    "weed_margin_mm": f"{WEED_MARGIN_M / LENGTH_M['mm']:g}", "pond_area_m2": "",
+    "weed_margin_mm": f"{WEED_MARGIN_M / LENGTH_M['mm']:g}", "pond_area_m2": "", "sections": "",
     "head_uncertainty_mm": "3", "straight_m": "",
     "confined": "", "straight": "", "firm": "", "access": "", "permission": "", "note": "",
     **{f"candidate_{i}": "" for i in range(1, CANDIDATES + 1)},
@@ -94,6 +95,7 @@ class PlanInputs:
     pond_area_m2: float | None
     head_uncertainty_m: float
     straight_m: float | None
+    sections: tuple[Surveyed, ...]
     answers: dict[str, str]
     wanted: tuple[Wanted, ...]
     note: str
@@ -158,6 +160,7 @@ def plan_inputs(form: Form) -> PlanInputs:
         pond_area_m2=forms.number(asked, "pond_area_m2", low=0.01, high=1e7, unit="m²"),
         head_uncertainty_m=(3.0 if head is None else head) * mm,
         straight_m=forms.number(asked, "straight_m", low=0, high=1e4, unit="m", thousands=True),
+        sections=surveyed("sections", asked["sections"]),
         answers={ask.key: _answer(asked, ask.key) for ask in ASKS},
         wanted=_wanted(asked),
         note=forms.text(asked, "note", most=4000),

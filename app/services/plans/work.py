@@ -18,6 +18,7 @@ from app.hydraulics.install.sill import SillChoice, sill_choice
 from app.hydraulics.rating.curve import phone_table
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Device, flag_words
+from app.services.plans.backwater import upstream
 from app.services.plans.checks import (
     GRADES,
     ground_checks,
@@ -66,6 +67,12 @@ def work_out(asked: PlanInputs) -> dict[str, Any]:
     }
     for candidate in found:
         if "flows" in candidate:
+            candidate["upstream"] = upstream(asked, candidate)
+            if asked.pond_area_m2 is None and not candidate["upstream"]["problem"]:
+                for flow, found_up in zip(
+                    candidate["flows"], candidate["upstream"]["flows"], strict=True
+                ):
+                    flow["fill_min"] = found_up["fill_min"]
             candidate["drawing"] = draw(result, candidate, wide=False).as_dict()
     told = plain(result)
     assert isinstance(told, dict)
