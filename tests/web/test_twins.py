@@ -65,7 +65,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     ),
     "loggers/look.html": (LOOK,),
     "planning/index.html": ("/plans",),
-    "planning/show.html": ("/candidates", TYPED, "/candidates"),
+    "planning/show.html": ("/candidates", TYPED, "/candidates", "/ponds", "/sections"),
     "rating_tables/card.html": ("/table",),
     "readings/show.html": (TYPED, "/steps", "/values", "/values"),
     "record/_table.html": ("/series",),

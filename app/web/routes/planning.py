@@ -9,7 +9,7 @@ from app.records.database import utc_now
 from app.services.plans import inputs as plan_inputs
 from app.services.plans import make as planning
 from app.services.plans import page as plan_page
-from app.services.plans.tables import plan_table
+from app.services.plans.tables import plan_table, pond_table, upstream_table
 from app.services.sites import register as sites
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
@@ -83,6 +83,20 @@ def plan_form(
         asks=plan_inputs.ASKS,
         error=error,
     )
+
+
+@router.get("/plans/{plan_id}/sections.csv")
+@router.get("/plans/{plan_id}/sections.json")
+@everyone
+def sections(request: Request, session: SessionDep, plan_id: RowId) -> Response:
+    return listing(request, upstream_table(session, plan_id))
+
+
+@router.get("/plans/{plan_id}/ponds.csv")
+@router.get("/plans/{plan_id}/ponds.json")
+@everyone
+def ponds(request: Request, session: SessionDep, plan_id: RowId) -> Response:
+    return listing(request, pond_table(session, plan_id))
 
 
 @router.get("/plans/{plan_id}.json")
