@@ -123,9 +123,8 @@ def _pond_figure(flow: dict[str, Any], key: str, form: str, scale: float) -> str
     if flow["beyond_survey"] and key == "length_m":
         return "beyond the survey"
     words = _figure(flow[key], form, scale)
-    return (
-        f"over {words}" if flow["beyond_survey"] and key in ("volume_m3", "surface_m2") else words
-    )
+    partly = flow["beyond_survey"] and key in ("volume_m3", "extra_m3", "surface_m2")
+    return f"over {words}" if partly else words
 
 
 def upstream_words(one: dict[str, Any]) -> str:
