@@ -22,6 +22,11 @@ VERBS = (
         "List the families: sources and how each was used, limits, tested tolerance.",
     ),
     (
+        "choose",
+        "choose:choose",
+        "Which structure: every family and size for a race and a range of flows, with reasons.",
+    ),
+    (
         "levels",
         "levels:levels",
         "Reduce a run of levels two ways, check it, close it and adjust it.",

@@ -3,6 +3,7 @@
 from app.web import moved
 from app.web.routes import (
     about,
+    choosing,
     corrections,
     days,
     entries,
@@ -30,6 +31,7 @@ from app.web.routes import (
 
 ROUTERS = (
     about.router,
+    choosing.router,
     corrections.router,
     days.router,
     entries.router,

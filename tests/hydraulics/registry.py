@@ -17,6 +17,10 @@ TABLE_OF: dict[str, tuple[str, str]] = {
     "rect_weir": ("thin_plate", "rect_weir"),
     "full_width_weir": ("thin_plate", "rehbock"),
     "cipolletti": ("thin_plate", "cipolletti"),
+    "broad_crested": ("solid_weirs", "broad_crested"),
+    "round_nose": ("solid_weirs", "round_nose"),
+    "triangular_profile": ("solid_weirs", "triangular_profile"),
+    "orifice": ("solid_weirs", "orifice"),
     "user_power": ("user_rating", "rating_power"),
     "user_table": ("user_rating", "rating_table_loglog"),
 }

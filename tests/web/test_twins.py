@@ -36,6 +36,7 @@ ONE = NoList("facts of one thing, each once")
 TABLES: dict[str, tuple[str | NoList, ...]] = {
     "install/as_built.html": ("/as-built",),
     "review/trail.html": ("/audit",),
+    "plans/choosing.html": ("/which-flume",),
     "install/sheet.html": ("/commissioning",),
     "corrections/show.html": (
         "/layers-offered",
@@ -64,7 +65,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     ),
     "loggers/look.html": (LOOK,),
     "plans/index.html": ("/plans",),
-    "plans/show.html": ("/candidates", TYPED, "/candidates"),
+    "plans/show.html": ("/candidates", TYPED, "/candidates", "/ponds", "/sections"),
     "fits/card.html": ("/table",),
     "readings/show.html": (TYPED, "/steps", "/values", "/values"),
     "record/_table.html": ("/series",),

@@ -15,6 +15,7 @@ from app.hydraulics.families import (
 from app.hydraulics.families.long_throat import any as long_throat_any
 from app.hydraulics.families.long_throat import iso as long_throat_iso
 from app.hydraulics.families.parshall import device as parshall
+from app.hydraulics.families.weirs import orifice, profiles
 from app.hydraulics.structure.device import Device, Family
 
 _FAMILIES: tuple[Family, ...] = (
@@ -30,6 +31,10 @@ _FAMILIES: tuple[Family, ...] = (
     thin_plate.CONTRACTED,
     thin_plate.FULL_WIDTH,
     notch.CIPOLLETTI,
+    profiles.BROAD,
+    profiles.ROUND,
+    profiles.TRIANGULAR,
+    orifice.FAMILY,
     user_power.FAMILY,
     user_table.FAMILY,
 )

@@ -1,5 +1,8 @@
 """The picture of a structure: each view of its outline, dimensions by letter, the way of flow."""
 
+from collections.abc import Mapping
+
+from app.hydraulics.families.registry import build
 from app.hydraulics.structure.outline import Outline, View
 from app.language.drawing import Drawing, Point
 
@@ -11,6 +14,16 @@ LEAST, MOST = 190.0, 430.0
 def views(outline: Outline, name: str) -> list[Drawing]:
     """Return one drawing a view, to one scale inside each view."""
     return [view_drawing(view, outline, i, name) for i, view in enumerate(outline.views)]
+
+
+def pictures(family: str, dims: Mapping[str, str | float], first: int) -> list[Drawing]:
+    """Return the views of a structure; `first` numbers them where a page has several structures."""
+    device = build(family, dict(dims))
+    outline = device.outline()
+    if outline is None:
+        return []
+    name = device.describe()
+    return [view_drawing(v, outline, first + i, name) for i, v in enumerate(outline.views)]
 
 
 def view_drawing(view: View, outline: Outline, number: int, name: str) -> Drawing:

@@ -19,6 +19,7 @@ from app.language import forms
 from app.language.forms import Form
 from app.language.typed import read
 from app.language.words import counted
+from app.services.plans.sections import Surveyed, surveyed
 from app.services.sites.structures import LEVEL_M
 
 CANDIDATES = 4
@@ -29,7 +30,7 @@ EMPTY: dict[str, str] = {
     "permit_l_s": "", "permit_words": "", "race_width_m": "", "race_slope_m": "0",
     "bed_slope": "", "roughness": "0.035", "floor_rl_m": "", "tail_floor_rl_m": "",
     "tail_known": "", "tail_source": "", "bank_rl_m": "", "crest_rl_m": "",
-    "weed_margin_mm": f"{WEED_MARGIN_M / LENGTH_M['mm']:g}", "pond_area_m2": "",
+    "weed_margin_mm": f"{WEED_MARGIN_M / LENGTH_M['mm']:g}", "pond_area_m2": "", "sections": "",
     "head_uncertainty_mm": "3", "straight_m": "",
     "confined": "", "straight": "", "firm": "", "access": "", "permission": "", "note": "",
     **{f"candidate_{i}": "" for i in range(1, CANDIDATES + 1)},
@@ -96,6 +97,7 @@ class PlanInputs:
     pond_area_m2: float | None
     head_uncertainty_m: float
     straight_m: float | None
+    sections: tuple[Surveyed, ...]
     answers: dict[str, str]
     wanted: tuple[Wanted, ...]
     note: str
@@ -129,7 +131,7 @@ def plan_inputs(form: Form) -> PlanInputs:
         roughness=lambda: forms.number(asked, "roughness", low=0.005, high=0.5),
         floor_rl_m=lambda: forms.needed(asked, "floor_rl_m", low=-LEVEL_M, high=LEVEL_M, unit="m"),
         tail_floor=lambda: level("tail_floor_rl_m"),
-        tail_known=lambda: _pairs(asked["tail_known"]),
+        tail_known=lambda: pairs("tail_known", asked["tail_known"]),
         tail_source=lambda: forms.text(asked, "tail_source", most=400),
         bank_rl_m=lambda: level("bank_rl_m"),
         crest_rl_m=lambda: level("crest_rl_m"),
@@ -139,6 +141,7 @@ def plan_inputs(form: Form) -> PlanInputs:
         straight_m=lambda: forms.number(
             asked, "straight_m", low=0, high=1e4, unit="m", thousands=True
         ),
+        sections=lambda: surveyed("sections", asked["sections"]),
         answers=lambda: {ask.key: _answer(asked, ask.key) for ask in ASKS},
         wanted=lambda: _wanted(asked),
         note=lambda: forms.text(asked, "note", most=4000),
@@ -201,26 +204,31 @@ def _flows(asked: Form) -> tuple[float, ...]:
     return least * LITRE, mid * LITRE, most * LITRE
 
 
-def _pairs(text: str) -> tuple[tuple[float, float], ...]:
-    """Return pairs of flow, m3/s, and level, m, from lines such as "20 L/s, 98.412"."""
+def pairs(field: str, text: str) -> tuple[tuple[float, float], ...]:
+    """Return pairs of flow, m3/s, and level, m, from lines such as "20 L/s, 98.412".
+
+    Raises
+    ------
+    BadInput
+    """
     found = []
     for line in filter(None, (part.strip() for part in re.split(r"[\n;]", text))):
         words = line.replace("L/s", " ").replace("l/s", " ").replace("m ", " ").rstrip(" m")
         pieces = [p for p in re.split(r"\s+|,(?=\s)", words) if p.strip(" ,")]
         if len(pieces) != 2:
             raise BadInput(
-                "tail_known",
+                field,
                 line[:80],
                 "each line holds one flow in L/s and one level in m",
                 "Such as 20 98.412, one pair a line.",
             )
         flow, level = (
-            read("tail_known", piece.strip(" ,"), unit=unit)
+            read(field, piece.strip(" ,"), unit=unit)
             for piece, unit in zip(pieces, ("L/s", "m"), strict=True)
         )
         found.append((flow * LITRE, level))
     if len(found) > 20:
-        raise BadInput("tail_known", counted(len(found), "pair"), "at most 20", "Leave some out.")
+        raise BadInput(field, counted(len(found), "pair"), "at most 20", "Leave some out.")
     return tuple(found)
 
 

@@ -25,7 +25,7 @@ FLOW_ROWS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Shown:
     """One candidate on the page; `drawing` is None where it could not be judged."""
 
@@ -35,6 +35,8 @@ class Shown:
     drawing: Drawing | None
     dims: str
     pond: str
+    pond_rows: list[tuple[str, list[str]]]
+    upstream: str
 
 
 def candidates(view: PlanView) -> list[Shown]:
@@ -42,7 +44,18 @@ def candidates(view: PlanView) -> list[Shown]:
     found = []
     for number, one in enumerate(view.candidates):
         if "problem" in one:
-            found.append(Shown(number, one, (), None, "", ""))
+            found.append(
+                Shown(
+                    number=number,
+                    one=one,
+                    rows=(),
+                    drawing=None,
+                    dims="",
+                    pond="",
+                    pond_rows=[],
+                    upstream="",
+                )
+            )
             continue
         rows = tuple(
             (label, tuple(_figure(flow.get(key), form, scale) for flow in one["flows"]))
@@ -50,7 +63,14 @@ def candidates(view: PlanView) -> list[Shown]:
         )
         found.append(
             Shown(
-                number, one, rows, draw(view.plan.result, one, wide=True), dims_of(one), pond(one)
+                number=number,
+                one=one,
+                rows=rows,
+                drawing=draw(view.plan.result, one, wide=True),
+                dims=dims_of(one),
+                pond=pond(one),
+                pond_rows=pond_rows(one),
+                upstream=upstream_words(one) if pond_rows(one) else "",
             )
         )
     return found
@@ -66,6 +86,9 @@ def dims_of(one: dict[str, Any]) -> str:
 
 def pond(one: dict[str, Any]) -> str:
     """Return length and area of the head pond in words."""
+    upstream = one.get("upstream")
+    if upstream and not upstream["problem"]:
+        return "in the tables above, by the water surface upstream"
     length, area = one["pond_length_m"], one["pond_area_m2"]
     words = "length not known without a bed slope"
     if length is not None:
@@ -73,6 +96,51 @@ def pond(one: dict[str, Any]) -> str:
     if area is None:
         return f"{words}; area {one['pond_words']}"
     return f"{words}; {area:.3g} m², {one['pond_words']}"
+
+
+UPSTREAM_ROWS = (
+    ("Length", "length_m", "{:.0f} m", 1.0),
+    ("Water in it", "volume_m3", "{:.3g} m³", 1.0),
+    ("Held back by the structure", "extra_m3", "{:.3g} m³", 1.0),
+    ("Surface", "surface_m2", "{:.3g} m²", 1.0),
+    ("Least freeboard along it", "freeboard_m", "{:.3f} m", 1.0),
+    ("There, upstream of the spot", "freeboard_at_m", "{:.0f} m", 1.0),
+    ("Filled after, from a dry race", "fill_min", "{:.0f} min", 1.0),
+)
+
+
+def pond_rows(one: dict[str, Any]) -> list[tuple[str, list[str]]]:
+    """Return the head pond at each flow in words, a row a figure; empty where there is none."""
+    flows = one.get("upstream", {}).get("flows", [])
+    return [
+        (label, [_pond_figure(flow, key, form, scale) for flow in flows])
+        for label, key, form, scale in UPSTREAM_ROWS
+        if flows
+    ]
+
+
+def _pond_figure(flow: dict[str, Any], key: str, form: str, scale: float) -> str:
+    if flow["beyond_survey"] and key == "length_m":
+        return "beyond the survey"
+    words = _figure(flow[key], form, scale)
+    partly = flow["beyond_survey"] and key in ("volume_m3", "extra_m3", "surface_m2")
+    return f"over {words}" if partly else words
+
+
+def upstream_words(one: dict[str, Any]) -> str:
+    """Return how the water surface was found, and the check by the direct step."""
+    upstream = one["upstream"]
+    words = "Gradually varied flow by the standard step, Manning's n of the race; it ends where "
+    words += "the rise is a hundredth of the depth before (Chow 1959, from memory). "
+    if upstream["even"]:
+        words += "An even race of the given slope, and the lowest bank as if it stood everywhere. "
+    check = upstream["check"]
+    if check and check["length_m"] is not None:
+        words += f"Check at the greatest flow, curve {check['curve']}: by the direct step "
+        words += f"{check['length_m']:.0f} m. "
+    if any(flow["held_critical"] for flow in upstream["flows"]):
+        words += "The flow cannot stay slow everywhere; there it is held at critical depth. "
+    return words + "Filling is quasi-steady; waves on the way are left out (derived)."
 
 
 def _figure(value: float | None, form: str, scale: float) -> str:

@@ -18,7 +18,7 @@ from app.hydraulics.install.sill import SillChoice, sill_choice
 from app.hydraulics.rating.curve import phone_table
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Device, flag_words
-from app.language import typed
+from app.services.plans.backwater import upstream
 from app.services.plans.checks import (
     GRADES,
     ground_checks,
@@ -29,6 +29,7 @@ from app.services.plans.checks import (
 from app.services.plans.drawing import draw
 from app.services.plans.inputs import PlanInputs, Wanted
 from app.services.plans.pond import fill_min, pond
+from app.services.plans.race import filled
 
 FLOW_NAMES = ("least", "middle", "greatest")
 STEP_M = 0.005  # a crest is set to 5 mm: the needed level is rounded up to it
@@ -66,6 +67,12 @@ def work_out(asked: PlanInputs) -> dict[str, Any]:
     }
     for candidate in found:
         if "flows" in candidate:
+            candidate["upstream"] = upstream(asked, candidate)
+            if asked.pond_area_m2 is None and not candidate["upstream"]["problem"]:
+                for flow, found_up in zip(
+                    candidate["flows"], candidate["upstream"]["flows"], strict=True
+                ):
+                    flow["fill_min"] = found_up["fill_min"]
             candidate["drawing"] = draw(result, candidate, wide=False).as_dict()
     told = plain(result)
     assert isinstance(told, dict)
@@ -148,23 +155,7 @@ def fitted(
     A sill's height over the bed decides the approach and so the head, which decides the crest:
     a few rounds settle it to a tenth of a millimetre.
     """
-    given = dict(dims)
-    places = {d.race: d for d in wanted.family.dimensions if d.race}
-    preset = wanted.family.presets.get(dims.get("size", ""), {})
-
-    def open_(place: str) -> str | None:
-        d = places.get(place)
-        stated = d is None or d.key in preset or any(k in given for k in (d.key, *d.aliases))
-        return None if stated or d is None else d.key
-
-    width, slope, sill = open_("width"), open_("slope"), open_("sill")
-    if isinstance(asked.section, Trapezoid):
-        if width:
-            given[width] = typed.shown(asked.section.b, 6)
-        if slope and width:
-            given[slope] = typed.shown(asked.section.m, 6)
-            if asked.section.m > 0 and "approach" in {d.key for d in wanted.family.dimensions}:
-                given.setdefault("approach", "trap")
+    given, sill = filled(asked.section, wanted.family, dims)
     height = max((asked.crest_rl_m or asked.floor_rl_m + 0.1) - asked.floor_rl_m, 0.0)
     for _ in range(25):
         if sill:

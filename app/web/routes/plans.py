@@ -9,7 +9,7 @@ from app.services.lists import page as page_lists
 from app.services.plans import inputs as plan_inputs
 from app.services.plans import make as planning
 from app.services.plans import page as plan_page
-from app.services.plans.tables import plan_table
+from app.services.plans.tables import plan_table, pond_table, upstream_table
 from app.services.sites import register as sites
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
@@ -44,7 +44,9 @@ def index(request: Request, session: SessionDep, site_id: RowId) -> Response:
 def new(request: Request, session: SessionDep, typed: QueryDep, site_id: RowId) -> Response:
     like = typed.get("like", "")
     like_id = int(like) if like.isascii() and like.isdigit() and len(like) < 10 else None
-    return plan_form(request, session, site_id, planning.new_form(session, site_id, like_id))
+    form = planning.new_form(session, site_id, like_id)
+    given = {key: value for key, value in typed.items() if key in form}
+    return plan_form(request, session, site_id, form | given)
 
 
 @router.post("/sites/{site_id}/plans")
@@ -76,6 +78,20 @@ def plan_form(
         asks=plan_inputs.ASKS,
         error=error,
     )
+
+
+@router.get("/plans/{plan_id}/sections.csv")
+@router.get("/plans/{plan_id}/sections.json")
+@everyone
+def sections(request: Request, session: SessionDep, plan_id: RowId) -> Response:
+    return listing(request, upstream_table(session, plan_id))
+
+
+@router.get("/plans/{plan_id}/ponds.csv")
+@router.get("/plans/{plan_id}/ponds.json")
+@everyone
+def ponds(request: Request, session: SessionDep, plan_id: RowId) -> Response:
+    return listing(request, pond_table(session, plan_id))
 
 
 @router.get("/plans/{plan_id}.json")

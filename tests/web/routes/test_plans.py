@@ -51,6 +51,29 @@ def test_a_plan_from_form_to_choice(
     assert PLAN["flow_source"] in again.text
 
 
+def test_the_water_upstream_stands_on_the_page_and_in_its_lists(
+    as_office: TestClient, structure: Structure
+) -> None:
+    text = "30 48.99 49.4 0,9 lower gate\n80 49.15 49.9"
+    form = PLAN | {"sections": text}
+    place = as_office.post(f"/sites/{structure.site_id}/plans", data=form).headers["location"]
+    shown = as_office.get(place).text
+    assert "lower gate" in shown
+    assert "beyond the survey" in shown
+    candidates = as_office.get(f"{place}.json").json()["result"]["candidates"]
+    levels = as_office.get(f"{place}/sections.json").json()["rows"]
+    ponds = as_office.get(f"{place}/ponds.json").json()["rows"]
+    assert len(levels) == len(ponds) == 3 * len(candidates)
+    one = candidates[0]["upstream"]
+    assert levels[1]["level_greatest_m"] == one["sections"][1]["levels_m"][2]
+    assert ponds[2]["beyond_survey"] is one["flows"][2]["beyond_survey"] is True
+    wrong = as_office.post(f"/sites/{structure.site_id}/plans", data=PLAN | {"sections": "30"})
+    assert wrong.status_code == 422
+    assert 'id="sections-wrong"' in wrong.text
+    plain = as_office.get(make_plan(as_office, structure)).text
+    assert "by the direct step" in plain
+
+
 def test_what_was_typed_comes_back_with_the_error(
     as_office: TestClient, session: Session, structure: Structure
 ) -> None:

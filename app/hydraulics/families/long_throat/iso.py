@@ -15,6 +15,7 @@ from app.errors import BadInput
 from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import G
 from app.hydraulics.channel import critical
+from app.hydraulics.channel.at_flow import critical_at
 from app.hydraulics.channel.sections import Rectangle, Section, Trapezoid, UShape
 from app.hydraulics.families.long_throat.outline import throat_outline
 from app.hydraulics.families.long_throat.shared import (
@@ -50,9 +51,10 @@ from app.hydraulics.structure.device import (
 )
 from app.hydraulics.structure.outline import Outline
 from app.hydraulics.structure.states import FreeFlow
+from app.hydraulics.structure.total_head import ByTotalHead
 
 
-class IsoThroat(Device):
+class IsoThroat(Device, ByTotalHead):
     """A throat of any of the three shapes; subclasses state the shape and its constants."""
 
     base_pct = 1.5
@@ -116,6 +118,13 @@ class IsoThroat(Device):
         return FreeFlow(
             found.discharge_m3s, flags, detail, head_slope(found, width, to_total, flowing)
         )
+
+    def total_head_m(self, discharge_m3s: Floats) -> Floats:
+        """Return the critical energy of the narrowed section plus the boundary layer, m."""
+        depth = critical_at(self.narrowed, discharge_m3s)
+        area, width = self.narrowed.area(depth), self.narrowed.top_width(depth)
+        total: Floats = depth + 0.5 * area / width + self.displacement_m
+        return total
 
     def coefficient_uncertainty_pct(self, head_m: Floats, free: FreeFlow) -> Floats:
         """Return X_c = base + 20 (Cv - CD), and 2 more above h/L 0.50 (ISO 4359, from memory)."""
