@@ -13,7 +13,7 @@ from app.records.entries import Entry
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
 from app.services.sites.changes import names_of
-from app.services.surveys.runs import CORNERS, RunView, runs
+from app.services.surveys.runs import CORNERS, RunView, runs, views
 
 CORNER_WORDS = {
     "corner_ul": "upstream left",
@@ -37,6 +37,11 @@ LEVEL_COLUMNS = (
     Column("zero_rl_m", "Reduced level of gauge zero, m"),
     Column("zero_minus_crest_m", "Gauge zero minus crest, m"),
     Column("zero_from", "Gauge zero in force from, UTC"),
+    Column("instrument_words", "Instrument, as booked"),
+    Column("instrument_id", "Instrument of the register"),
+    Column("instrument", "Instrument of the register, by name"),
+    Column("calibration", "Calibration at the time"),
+    Column("calibration_words", "Calibration at the time, in words"),
     Column("words", "Remarks"),
 )
 
@@ -135,6 +140,11 @@ def run_row(view: RunView) -> dict[str, Any]:
         "zero_rl_m": found.zero_rl_m if found else None,
         "zero_minus_crest_m": found.zero_minus_crest_m if found else None,
         "zero_from": newest,
+        "instrument_words": view.entry.body.get("instrument") or None,
+        "instrument_id": view.used.instrument_id,
+        "instrument": view.used.name or None,
+        "calibration": view.used.state.word,
+        "calibration_words": view.used.state.words,
         "words": list(view.words),
     }
 
@@ -144,17 +154,30 @@ def benchmarks(
 ) -> list[BenchmarkView]:
     """Return the benchmarks of a site by name, each as its newest standing entry describes it."""
     links = links or what_stands(session, site_id)
-    query = select(Entry).where(Entry.kind == "benchmark", Entry.site_id == site_id)
-    by_name: dict[str, list[Entry]] = {}
-    for entry in session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))):
+    return benchmarks_of(session, [site_id], links).get(site_id, [])
+
+
+def benchmarks_of(
+    session: Session, site_ids: Sequence[int], links: Standing
+) -> dict[int, list[BenchmarkView]]:
+    """Return the benchmarks of some sites, by site; in a few statements for all."""
+    order = (col(Entry.observed_at), col(Entry.id))
+    query = select(Entry).where(Entry.kind == "benchmark", col(Entry.site_id).in_(site_ids))
+    by_name: dict[tuple[int, str], list[Entry]] = {}
+    for entry in session.exec(query.order_by(*order)):
         if links.stands(entry.id):
-            by_name.setdefault(entry.body["name"], []).append(entry)
-    names = names_of(session)
-    moves = moved(runs(session, site_id=site_id, links=links)) if by_name else []
-    return [
-        benchmark_view(entries, names.get(entries[-1].by_id, ""), moves)
-        for entries in by_name.values()
-    ]
+            by_name.setdefault((entry.site_id, entry.body["name"]), []).append(entry)
+    marked = sorted({site for site, _ in by_name})
+    query = select(Entry).where(Entry.kind == "level_run", col(Entry.site_id).in_(marked))
+    levelled: dict[int, list[RunView]] = {}
+    for view in views(session, session.exec(query.order_by(*order)).all(), links) if marked else []:
+        levelled.setdefault(view.entry.site_id, []).append(view)
+    moves = {site: moved(levelled.get(site, [])) for site in marked}
+    names, found = names_of(session), {}
+    for (site, _), entries in by_name.items():
+        view = benchmark_view(entries, names.get(entries[-1].by_id, ""), moves[site])
+        found.setdefault(site, []).append(view)
+    return found
 
 
 def benchmark_view(entries: Sequence[Entry], by: str, moves: Sequence[MoveView]) -> BenchmarkView:

@@ -1,0 +1,354 @@
+"""What was done at visits, derived from the entries that stand.
+
+An entry belongs to the visit that it names. One that names none, of the same person at the same
+site, belongs to the visit whose time it lies in, if that is one visit only; it is marked so. A
+visit that was corrected is one visit, whatever id of its line an entry names.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from app.records.entries import Entry
+from app.records.flows import FlowValue
+from app.records.sensors import Logger
+from app.records.sites import Site, Structure
+from app.services.entries.ahead import ahead_of
+from app.services.entries.links import standing_only, what_stands
+from app.services.entries.standing import Standing
+from app.services.equipment.naming import day_of
+from app.services.sites.changes import names_of
+
+VISIT = "visit"
+OCCASIONS = {"as_found": "as found", "as_left": "as left", "during": "in between"}
+# what is counted at a visit, with the words for one and for more
+COUNTED = {
+    "head_reading": ("reading", "readings"),
+    "check_gauging": ("check gauging", "check gaugings"),
+    "level_run": ("level run", "level runs"),
+    "photo": ("photo", "photos"),
+    "logger_file": ("logger file", "logger files"),
+    "opening": ("opening", "openings"),
+    "install_stop": ("install stop", "install stops"),
+    "dimension_check": ("check of dimensions", "checks of dimensions"),
+    "benchmark": ("benchmark", "benchmarks"),
+}
+NO_END = "no end recorded"
+PART = 400  # ids or spans a statement: engines limit how many one may have
+
+
+@dataclass(frozen=True)
+class Within:
+    """An entry within a visit; `by_time` when it names no visit itself."""
+
+    entry: Entry
+    by_time: bool
+    value: FlowValue | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class VisitView:
+    """A visit with everything within it, oldest first."""
+
+    entry: Entry
+    site: Site
+    by: str
+    rival: bool
+    corrected: bool
+    ended_at: datetime | None
+    end_said: bool
+    ahead: str
+    within: list[Within] = field(default_factory=list)
+    structures: dict[int | None, str] = field(default_factory=dict)
+    unclear: int = 0
+    logger_serials: tuple[str, ...] = ()
+
+    @property
+    def body(self) -> dict[str, Any]:
+        return self.entry.body
+
+    @property
+    def day(self) -> date:
+        return day_of(self.entry.observed_at, self.entry.utc_offset_min)
+
+    @property
+    def hours(self) -> float | None:
+        """Return the hours: as said, else from begin to the end that was said; else unknown."""
+        if self.body.get("hours") is not None:
+            return float(self.body["hours"])
+        if self.end_said and self.ended_at is not None:
+            return round((self.ended_at - self.entry.observed_at).total_seconds() / 3600.0, 2)
+        return None
+
+    @property
+    def end_words(self) -> str:
+        if self.end_said:
+            return "as said"
+        return f"{NO_END}; last entry" if self.ended_at else NO_END
+
+    def of_kind(self, kind: str) -> list[Within]:
+        return [one for one in self.within if one.entry.kind == kind]
+
+    def readings(self, occasion: str) -> list[Within]:
+        found = self.of_kind("head_reading")
+        return [one for one in found if one.entry.body.get("occasion", "during") == occasion]
+
+    @property
+    def counts(self) -> list[str]:
+        """Return how much of each kind there is, such as "2 readings"."""
+        found = []
+        for kind, (one, more) in COUNTED.items():
+            if count := len(self.of_kind(kind)):
+                found.append(f"{count} {one if count == 1 else more}")
+        return found
+
+    @property
+    def conditions(self) -> list[str]:
+        """Return what was seen at the visit itself and at its readings as found."""
+        seen = list(self.body.get("conditions") or [])
+        for one in self.readings("as_found"):
+            seen += one.entry.body.get("conditions") or []
+        return list(dict.fromkeys(seen))
+
+    @property
+    def done(self) -> list[str]:
+        """Return the work that was said; empty: nobody said, which is not "nothing"."""
+        return list(self.body.get("done") or [])
+
+    @property
+    def pairs(self) -> list[dict[str, Any]]:
+        """Return each structure's head and discharge as found and as left."""
+        found = []
+        for structure_id, name in self.structures.items():
+            sides = {
+                occasion: [
+                    one for one in self.readings(occasion) if one.entry.structure_id == structure_id
+                ]
+                for occasion in ("as_found", "as_left")
+            }
+            if sides["as_found"] or sides["as_left"]:
+                first = sides["as_found"][0] if sides["as_found"] else None
+                last = sides["as_left"][-1] if sides["as_left"] else None
+                found.append({"structure": name, "found": first, "left": last,
+                              "change_m": _change(first, last)})  # fmt: skip
+        return found
+
+    @property
+    def still_open(self) -> list[str]:
+        """Return what the visit leaves open, in words."""
+        said = []
+        if not self.body.get("cautions_read"):
+            said.append("cautions not ticked as read")
+        for pair in self.pairs:
+            if pair["left"] is None:
+                said.append(f"{pair['structure']}: read as found, not as left")
+            elif pair["found"] is None:
+                said.append(f"{pair['structure']}: read as left, not as found")
+        if not self.of_kind("head_reading"):
+            said.append("no reading")
+        if self.logger_serials and not self.of_kind("logger_file"):
+            count = len(self.logger_serials)
+            said.append(
+                "logger not downloaded" if count == 1 else f"none of {count} loggers downloaded"
+            )
+        if self.unclear:
+            noun = "entry lies" if self.unclear == 1 else "entries lie"
+            said.append(f"{self.unclear} {noun} in the time of two visits and names none")
+        return said
+
+
+def _change(first: Within | None, last: Within | None) -> float | None:
+    heads = [one.value.head_m if one and one.value else None for one in (first, last)]
+    return None if heads[0] is None or heads[1] is None else heads[1] - heads[0]
+
+
+def visits(
+    session: Session, sites: Sequence[Site], *, newest: int | None = None
+) -> dict[int, list[VisitView]]:
+    """Return the standing visits of some sites, newest first; in a few statements for all.
+
+    Parameters
+    ----------
+    newest : only so many of each site
+    """
+    by_id = {site.id: site for site in sites if site.id is not None}
+    if not by_id:
+        return {}
+    links = what_stands(session, next(iter(by_id)) if len(by_id) == 1 else None)
+    chosen = _newest(session, by_id, links, newest)
+    return views_of(session, chosen, by_id, links)
+
+
+def _newest(
+    session: Session, by_id: dict[int, Site], links: Standing, newest: int | None
+) -> list[Entry]:
+    order = (col(Entry.observed_at).desc(), col(Entry.id).desc())
+    standing = (
+        col(Entry.kind) == VISIT,
+        col(Entry.site_id).in_(list(by_id)),
+        standing_only(session, Entry.id, links),
+    )
+    statement = select(Entry).where(*standing).order_by(*order)
+    if newest is not None:
+        place = sa.func.row_number().over(partition_by=col(Entry.site_id), order_by=order)
+        ranked = sa.select(col(Entry.id), place.label("place")).where(*standing).subquery()
+        statement = statement.join(ranked, ranked.c.id == col(Entry.id))
+        statement = statement.where(ranked.c.place <= newest)
+    return _one_a_line(session.exec(statement).all(), links)
+
+
+def _one_a_line(entries: Iterable[Entry], links: Standing) -> list[Entry]:
+    """Return one entry a visit: of rival corrections the one made last, as everywhere."""
+    best: dict[str, Entry] = {}
+    for entry in entries:
+        root = links.line(entry.id)[-1]
+        if root not in best or entry.id > best[root].id:
+            best[root] = entry
+    return sorted(best.values(), key=lambda e: (e.observed_at, e.id), reverse=True)
+
+
+def views_of(
+    session: Session, entries: Sequence[Entry], by_id: dict[int, Site], links: Standing
+) -> dict[int, list[VisitView]]:
+    """Return views of standing visits, by site."""
+    lines = {key: entry for entry in entries for key in links.line(entry.id)}
+    names, cited = names_of(session), _cited(session, lines, links)
+    ends = {entry.id: _end(entry, cited[entry.id]) for entry in entries}
+    timed, unclear = _by_time(entries, ends, _loose(session, entries, ends, links))
+    ids = [e.id for part in (cited, timed) for rows in part.values() for e in rows]
+    values = _values(session, ids)
+    structures = _structures(session, by_id)
+    loggers = _loggers(session, by_id)
+    found: dict[int, list[VisitView]] = defaultdict(list)
+    for entry in entries:
+        held = [Within(e, False, values.get(e.id)) for e in cited[entry.id]]
+        held += [Within(e, True, values.get(e.id)) for e in timed[entry.id]]
+        end, said = ends[entry.id]
+        found[entry.site_id].append(
+            VisitView(
+                entry=entry,
+                site=by_id[entry.site_id],
+                by=names.get(entry.by_id, ""),
+                rival=links.rival(entry.id),
+                corrected=len(links.line(entry.id)) > 1,
+                ended_at=end,
+                end_said=said,
+                ahead=ahead_of(entry, entry.utc_offset_min),
+                within=sorted(held, key=lambda w: (w.entry.observed_at, w.entry.id)),
+                structures=structures[entry.site_id],
+                unclear=unclear[entry.id],
+                logger_serials=loggers[entry.site_id],
+            )
+        )
+    return found
+
+
+def _cited(session: Session, lines: dict[str, Entry], links: Standing) -> dict[str, list[Entry]]:
+    """Return the standing entries that name a visit, by the entry that stands for the visit."""
+    found: dict[str, list[Entry]] = defaultdict(list)
+    ids = sorted(lines)
+    for start in range(0, len(ids), PART):
+        part = col(Entry.visit_id).in_(ids[start : start + PART])
+        for one in _standing(session, links, part):
+            visit = lines[one.visit_id or ""]
+            if visit.site_id == one.site_id:
+                found[visit.id].append(one)
+    return found
+
+
+def _loose(
+    session: Session,
+    entries: Sequence[Entry],
+    ends: dict[str, tuple[datetime | None, bool]],
+    links: Standing,
+) -> dict[tuple[int, int], list[Entry]]:
+    """Return the standing entries that name no visit and lie in the time of some, by site, person.
+
+    One span a site, from its first visit's begin to its last one's end.
+    """
+    spans: dict[int, tuple[datetime, datetime]] = {}
+    for entry in entries:
+        begin, end = entry.observed_at, ends[entry.id][0] or entry.observed_at
+        first, last = spans.get(entry.site_id, (begin, end))
+        spans[entry.site_id] = (min(first, begin), max(last, end))
+    found: dict[tuple[int, int], list[Entry]] = defaultdict(list)
+    places = sorted(spans)
+    for start in range(0, len(places), PART):
+        inside = [
+            sa.and_(col(Entry.site_id) == site, col(Entry.observed_at).between(*spans[site]))
+            for site in places[start : start + PART]
+        ]
+        for one in _standing(session, links, sa.or_(*inside), col(Entry.visit_id).is_(None)):
+            found[one.site_id, one.by_id].append(one)
+    return found
+
+
+def _standing(session: Session, links: Standing, *where: Any) -> Iterable[Entry]:
+    statement = select(Entry).where(
+        *where, col(Entry.kind).in_(list(COUNTED)), standing_only(session, Entry.id, links)
+    )
+    return session.exec(statement.order_by(col(Entry.observed_at), col(Entry.id)))
+
+
+def _end(entry: Entry, cited: Sequence[Entry]) -> tuple[datetime | None, bool]:
+    """Return when a visit ended and whether that was said; else the last entry that names it."""
+    said = entry.body.get("ended_at")
+    if said:
+        moment = datetime.fromisoformat(said)
+        if moment >= entry.observed_at:
+            return moment, True
+    late = [one.observed_at for one in cited if one.observed_at >= entry.observed_at]
+    return (max(late), False) if late else (None, False)
+
+
+def _by_time(
+    entries: Sequence[Entry],
+    ends: dict[str, tuple[datetime | None, bool]],
+    loose: dict[tuple[int, int], list[Entry]],
+) -> tuple[dict[str, list[Entry]], dict[str, int]]:
+    """Return the entries that name no visit by the one whose time they lie in; and the unclear."""
+    timed: dict[str, list[Entry]] = defaultdict(list)
+    unclear: dict[str, int] = defaultdict(int)
+    for place, rows in loose.items():
+        theirs = [e for e in entries if (e.site_id, e.by_id) == place]
+        for one in rows:
+            holding = [
+                e
+                for e in theirs
+                if e.observed_at <= one.observed_at <= (ends[e.id][0] or e.observed_at)
+            ]
+            if len(holding) == 1:
+                timed[holding[0].id].append(one)
+            for visit in holding if len(holding) > 1 else ():
+                unclear[visit.id] += 1
+    return timed, unclear
+
+
+def _values(session: Session, ids: list[str]) -> dict[str, FlowValue]:
+    found: dict[str, FlowValue] = {}
+    for start in range(0, len(ids), PART):
+        part = col(FlowValue.entry_id).in_(ids[start : start + PART])
+        for value in session.exec(select(FlowValue).where(col(FlowValue.current), part)):
+            found[value.entry_id] = value
+    return found
+
+
+def _structures(session: Session, by_id: dict[int, Site]) -> dict[int, dict[int | None, str]]:
+    found: dict[int, dict[int | None, str]] = defaultdict(dict)
+    wanted = col(Structure.site_id).in_(list(by_id))
+    for row in session.exec(select(Structure).where(wanted).order_by(col(Structure.id))):
+        found[row.site_id][row.id] = row.name
+    return found
+
+
+def _loggers(session: Session, by_id: dict[int, Site]) -> dict[int, tuple[str, ...]]:
+    found: dict[int, tuple[str, ...]] = defaultdict(tuple)
+    statement = select(Structure.site_id, Logger.name).where(Logger.structure_id == Structure.id)
+    for site, name in session.exec(statement.where(col(Structure.site_id).in_(list(by_id)))):
+        found[site] += (name,)
+    return found
