@@ -218,3 +218,27 @@ def no_such(value: object) -> BadInput:
     return BadInput(
         "instrument_id", value, "the register has no such instrument", "Choose it from the list."
     )
+
+
+@dataclass(frozen=True)
+class NamingBox:
+    """What the form that names an instrument offers: those the words hold first, then the rest."""
+
+    words: str
+    offers: list[tuple[int, str]]
+    others: list[tuple[int, str]]
+
+
+def naming_box(session: Session, entry: Entry) -> NamingBox:
+    """Return what to offer for an entry; nothing of it is chosen beforehand."""
+    offers = {fact.instrument_id for fact in offered(session, entry)}
+    named = [
+        (key, f"{said[-1].described}, {said[-1].serial}".rstrip(", "))
+        for key, said in facts_of(session).items()
+    ]
+    named.sort(key=lambda pair: (pair[1].casefold(), pair[0]))
+    return NamingBox(
+        words_of(entry.kind, entry.body),
+        [pair for pair in named if pair[0] in offers],
+        [pair for pair in named if pair[0] not in offers],
+    )

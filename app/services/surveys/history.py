@@ -173,10 +173,11 @@ def benchmarks_of(
     for view in views(session, session.exec(query.order_by(*order)).all(), links) if marked else []:
         levelled.setdefault(view.entry.site_id, []).append(view)
     moves = {site: moved(levelled.get(site, [])) for site in marked}
-    names, found = names_of(session), {}
+    names = names_of(session)
+    found: dict[int, list[BenchmarkView]] = {}
     for (site, _), entries in by_name.items():
-        view = benchmark_view(entries, names.get(entries[-1].by_id, ""), moves[site])
-        found.setdefault(site, []).append(view)
+        mark = benchmark_view(entries, names.get(entries[-1].by_id, ""), moves[site])
+        found.setdefault(site, []).append(mark)
     return found
 
 

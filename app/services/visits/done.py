@@ -14,6 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from app.errors import NotFound
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sensors import Logger
@@ -352,3 +353,16 @@ def _loggers(session: Session, by_id: dict[int, Site]) -> dict[int, tuple[str, .
     for site, name in session.exec(statement.where(col(Structure.site_id).in_(list(by_id)))):
         found[site] += (name,)
     return found
+
+
+def visit_view(session: Session, entry_id: str) -> VisitView:
+    """Return one visit with what lies within it, also when it stands no more; raises NotFound."""
+    entry = session.get(Entry, entry_id) if "\0" not in entry_id else None
+    site = session.get(Site, entry.site_id) if entry and entry.kind == VISIT else None
+    if entry is None or site is None:
+        raise NotFound(f"visit {entry_id}")
+    for view in visits(session, [site]).get(entry.site_id, []):
+        if view.entry.id == entry_id:
+            return view
+    links = what_stands(session, entry.site_id)
+    return views_of(session, [entry], {entry.site_id: site}, links)[entry.site_id][0]
