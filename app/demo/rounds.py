@@ -7,7 +7,7 @@ from sqlmodel import Session, select
 
 from app.records.people import Person
 from app.records.sites import Site
-from app.services.equipment import calibrations, register
+from app.services.equipment import calibrations, enter
 from app.services.visits import plans
 
 # site code: the plan as its form says it; one site is left without an interval, to show it
@@ -19,7 +19,7 @@ PLANS: dict[str, dict[str, str]] = {
         "access": "Track from the lower gate, key 4; tell the dairy before you cross (invented)",
     },
     "MARROW": {
-        "interval_days": "21", "season_begins": "09-01", "season_ends": "04-30",
+        "interval_days": "7", "season_begins": "09-01", "season_ends": "04-30",
         "round": "Quillbeck round", "who": "1",
         "to_do": "Cut weed below the tail, read as found and as left (invented)",
         "access": "Foot bridge only, not in flood (invented)",
@@ -70,17 +70,17 @@ def build(session: Session, crew: list[Person], office: Person, now: datetime) -
             "reason": "invented for the demonstration",
         }
         plans.add_plan(session, sites[code].id or 0, form, office, now)
-    for said in KIT:
-        days = said.get("days", 30)
-        form = {key: str(value) for key, value in said.items() if key not in ("who", "site")}
+    for one in KIT:
+        days = one.get("days", 30)
+        form = {key: str(value) for key, value in one.items() if key not in ("who", "site")}
         form |= {
             "since": str((now - timedelta(days=days - 1)).date()),
-            "site_id": str(sites[said["site"]].id) if "site" in said else "",
-            "person_id": str(crew[said["who"]].id) if "who" in said else "",
+            "site_id": str(sites[one["site"]].id) if "site" in one else "",
+            "person_id": str(crew[one["who"]].id) if "who" in one else "",
             "note": "invented",
         }
-        made = register.add_instrument(session, form, office, now)
-        if "outcome" in said:
+        made = enter.add_instrument(session, form, office, now)
+        if "outcome" in one:
             form["on_day"] = str((now - timedelta(days=days)).date())
             calibrations.add_calibration(session, made, form, office, now)
     session.commit()

@@ -36,6 +36,11 @@ class State:
     due_on: date | None = None
     on_day: date | None = None
 
+    @property
+    def why(self) -> str:
+        """Return the words after the first one, to stand below it."""
+        return self.words.removeprefix(self.word).lstrip(": ")
+
 
 def state_on(checks: Sequence[Check], day: date) -> State:
     """Return the state on a day.

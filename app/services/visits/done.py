@@ -17,12 +17,13 @@ from sqlmodel import Session, col, select
 from app.errors import NotFound
 from app.records.entries import Entry
 from app.records.flows import FlowValue
-from app.records.sensors import Logger
+from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Site, Structure
 from app.services.entries.ahead import ahead_of
 from app.services.entries.links import standing_only, what_stands
 from app.services.entries.standing import Standing
 from app.services.equipment.naming import day_of
+from app.services.series.months import instant
 from app.services.sites.changes import names_of
 
 VISIT = "visit"
@@ -67,7 +68,8 @@ class VisitView:
     within: list[Within] = field(default_factory=list)
     structures: dict[int | None, str] = field(default_factory=dict)
     unclear: int = 0
-    logger_serials: tuple[str, ...] = ()
+    loggers_reach: tuple[datetime | None, ...] = ()
+    """To when the record of each logger of the site reaches; None: nothing on record."""
 
     @property
     def body(self) -> dict[str, Any]:
@@ -117,6 +119,11 @@ class VisitView:
         return list(dict.fromkeys(seen))
 
     @property
+    def others(self) -> list[str]:
+        """Return who else was there; phones list the author among the observers, or not."""
+        return [name for name in self.body.get("observers") or [] if name != self.by]
+
+    @property
     def done(self) -> list[str]:
         """Return the work that was said; empty: nobody said, which is not "nothing"."""
         return list(self.body.get("done") or [])
@@ -152,14 +159,15 @@ class VisitView:
                 said.append(f"{pair['structure']}: read as left, not as found")
         if not self.of_kind("head_reading"):
             said.append("no reading")
-        if self.logger_serials and not self.of_kind("logger_file"):
-            count = len(self.logger_serials)
+        behind = [to for to in self.loggers_reach if to is None or to < self.entry.observed_at]
+        if behind and not self.of_kind("logger_file"):
+            count = len(behind)
             said.append(
-                "logger not downloaded" if count == 1 else f"none of {count} loggers downloaded"
+                "logger not downloaded" if count == 1 else f"{count} loggers not downloaded"
             )
         if self.unclear:
-            noun = "entry lies" if self.unclear == 1 else "entries lie"
-            said.append(f"{self.unclear} {noun} in the time of two visits and names none")
+            verbs = ("entry lies", "names") if self.unclear == 1 else ("entries lie", "name")
+            said.append(f"{self.unclear} {verbs[0]} in the time of two visits and {verbs[1]} none")
         return said
 
 
@@ -243,7 +251,7 @@ def views_of(
                 within=sorted(held, key=lambda w: (w.entry.observed_at, w.entry.id)),
                 structures=structures[entry.site_id],
                 unclear=unclear[entry.id],
-                logger_serials=loggers[entry.site_id],
+                loggers_reach=loggers[entry.site_id],
             )
         )
     return found
@@ -347,11 +355,23 @@ def _structures(session: Session, by_id: dict[int, Site]) -> dict[int, dict[int 
     return found
 
 
-def _loggers(session: Session, by_id: dict[int, Site]) -> dict[int, tuple[str, ...]]:
-    found: dict[int, tuple[str, ...]] = defaultdict(tuple)
-    statement = select(Structure.site_id, Logger.name).where(Logger.structure_id == Structure.id)
-    for site, name in session.exec(statement.where(col(Structure.site_id).in_(list(by_id)))):
-        found[site] += (name,)
+def _loggers(session: Session, by_id: dict[int, Site]) -> dict[int, tuple[datetime | None, ...]]:
+    """Return to when the record of each logger reaches, by site; undone files do not count."""
+    reach = (
+        sa.select(col(LoggerImport.logger_id), sa.func.max(col(LoggerImport.to_s)).label("to_s"))
+        .where(col(LoggerImport.undone_at).is_(None))
+        .group_by(col(LoggerImport.logger_id))
+        .subquery()
+    )
+    statement = (
+        sa.select(col(Structure.site_id), reach.c.to_s)
+        .join(Logger, col(Logger.structure_id) == col(Structure.id))
+        .outerjoin(reach, reach.c.logger_id == col(Logger.id))
+        .where(col(Structure.site_id).in_(list(by_id)))
+    )
+    found: dict[int, tuple[datetime | None, ...]] = defaultdict(tuple)
+    for site, to_s in session.execute(statement):
+        found[site] += (None if to_s is None else instant(int(to_s)),)
     return found
 
 

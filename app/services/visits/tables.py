@@ -70,7 +70,7 @@ def visit_row(view: VisitView) -> dict[str, Any]:
         "ended_from": view.end_words,
         "hours": view.hours,
         "by": view.by,
-        "observers": body.get("observers") or [],
+        "observers": view.others,
         "purpose": body.get("purpose") or None,
         "conditions": view.conditions,
         "done": view.done or None,

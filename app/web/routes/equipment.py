@@ -11,7 +11,7 @@ from app.errors import BadInput
 from app.language.forms import Form
 from app.records.database import utc_now
 from app.services.entries.kept_files import LARGEST, TOO_LARGE
-from app.services.equipment import calibrations, fitness, naming, register
+from app.services.equipment import calibrations, enter, fitness, naming, register
 from app.services.equipment import tables as equipment_tables
 from app.services.sites import accounts
 from app.services.sites.register import site_list
@@ -82,7 +82,7 @@ def new(request: Request, session: SessionDep) -> Response:
 @office
 def add(request: Request, session: SessionDep, person: PersonDep, form: FormDep) -> Response:
     try:
-        made = register.add_instrument(session, form, person, utc_now())
+        made = enter.add_instrument(session, form, person, utc_now())
     except BadInput as error:
         session.rollback()
         return new_form(request, session, form, error)
@@ -160,7 +160,7 @@ def change(
     request: Request, session: SessionDep, person: PersonDep, form: FormDep, instrument_id: RowId
 ) -> Response:
     try:
-        register.change_facts(session, instrument_id, form, person, utc_now())
+        enter.change_facts(session, instrument_id, form, person, utc_now())
     except BadInput as error:
         session.rollback()
         return shown(request, session, instrument_id, error=error, of="facts", form=form)
@@ -174,7 +174,7 @@ def move(
     request: Request, session: SessionDep, person: PersonDep, form: FormDep, instrument_id: RowId
 ) -> Response:
     try:
-        register.move(session, instrument_id, form, person, utc_now())
+        enter.move(session, instrument_id, form, person, utc_now())
     except BadInput as error:
         session.rollback()
         return shown(request, session, instrument_id, error=error, of="place", form=form)

@@ -30,6 +30,7 @@ EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 Text = Annotated[str, Query(max_length=80)]
 PageNumber = Annotated[int, Query(ge=1, le=100_000, alias="page")]
 ROWS = 50
+VISIT_ROWS = 15
 
 
 @router.get("/visits.csv")
@@ -188,10 +189,10 @@ def shown(
         status=422 if error else 200,
         site=site,
         line=next(line for line in lines if line.site.id == site_id),
-        found=found[(number - 1) * ROWS : number * ROWS],
+        found=found[(number - 1) * VISIT_ROWS : number * VISIT_ROWS],
         total=len(found),
         number=number,
-        pages=-(-len(found) // ROWS),
+        pages=-(-len(found) // VISIT_ROWS),
         plans=plans,
         people=active(session),
         form=form or visit_plans.form_of(plans[0].row if plans else None),
