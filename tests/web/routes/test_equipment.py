@@ -65,7 +65,7 @@ def test_a_life_in_the_register(as_office: TestClient, as_crew: TestClient) -> N
     said = METER | {"serial": "P-78", "reason": "misread"}
     assert as_office.post(path, data=said).status_code == 303
     facts = as_crew.get(f"{path}/facts.json").json()["rows"]
-    assert [x["serial"] for x in facts] == ["P-78", "P-77"]
+    assert [x["serial"] for x in facts] == ["P-77", "P-78"]
     actions = {x["action"] for x in as_office.get("/audit.json").json()["rows"]
                if x["subject"] == "instrument"}  # fmt: skip
     assert actions == {"added", "calibrated", "calibration corrected", "moved", "changed"}

@@ -41,7 +41,9 @@ def test_from_no_interval_to_a_sheet_in_the_hand(
     at = utc_now() - timedelta(days=20)
     visit = an_entry("visit", structure, ines, {"conditions": ["silt"], "note": "muddy"}, at,
                      structure_id=None)  # fmt: skip
-    mark = an_entry("benchmark", structure, ines, {"name": "Bolt in the wall"}, at)
+    mark = an_entry(
+        "benchmark", structure, ines, {"name": "Bolt in the wall"}, at - timedelta(days=2)
+    )
     reading = a_reading(structure, ines, 0.21, at=at + timedelta(minutes=9),
                         visit_id=visit["id"], body_occasion="as_found")  # fmt: skip
     assert not [r for r in send(session, ines, visit, mark, reading) if r.error]
