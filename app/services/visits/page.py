@@ -6,7 +6,8 @@ from sqlmodel import Session
 
 from app.services.entries.links import what_stands
 from app.services.surveys.photos import PhotoView, photos
-from app.services.visits.done import VisitView, visit_view
+from app.services.visits.done import visit_view
+from app.services.visits.view import VisitView
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,9 @@ from app.services.equipment.tables import RegisterLine, register
 from app.services.loggers.waiting import kept_logger_files
 from app.services.sites.register import site_list
 from app.services.surveys.history import BenchmarkView, benchmarks_of
-from app.services.visits.done import VisitView, visits
+from app.services.visits.done import visits
 from app.services.visits.due_list import PRESSING, DueLine
+from app.services.visits.view import VisitView
 
 CAUTIONS = (
     "Moving water takes people off their feet. Do not wade when depth in metres times speed in "

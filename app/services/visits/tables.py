@@ -9,7 +9,7 @@ from app.language import words
 from app.language.tables import Column, Table
 from app.services.entries.bodies.gauging import METHODS
 from app.services.sync.page import address_of, kind_words
-from app.services.visits.done import OCCASIONS, VisitView, Within
+from app.services.visits.view import OCCASIONS, VisitView, Within
 
 COLUMNS = (
     Column("visit_id", "Visit"),

@@ -11,10 +11,11 @@ from sqlmodel import Session
 from app.records.people import Person
 from app.records.sites import Structure
 from app.services.sites.register import get_site
-from app.services.visits.done import VisitView, visit_view, visits
+from app.services.visits.done import visit_view, visits
 from app.services.visits.due_list import due_list
 from app.services.visits.plans import add_plan
 from app.services.visits.tables import visit_row, within_rows
+from app.services.visits.view import VisitView
 from tests.builders.survey_entries import an_entry
 from tests.conftest import BEGIN, a_reading, iso, send
 
