@@ -14,13 +14,13 @@ from app.services.visits import plans
 PLANS: dict[str, dict[str, str]] = {
     "TANSY": {
         "interval_days": "14", "season_begins": "09-01", "season_ends": "04-30",
-        "outside_days": "28", "round": "Quillbeck round", "who": "0",
+        "outside_days": "28", "round": "upper race (invented)", "who": "0",
         "to_do": "Clear the rack, read as found and as left, download the logger (invented)",
         "access": "Track from the lower gate, key 4; tell the dairy before you cross (invented)",
     },
     "MARROW": {
         "interval_days": "7", "season_begins": "09-01", "season_ends": "04-30",
-        "round": "Quillbeck round", "who": "1",
+        "round": "upper race (invented)", "who": "1",
         "to_do": "Cut weed below the tail, read as found and as left (invented)",
         "access": "Foot bridge only, not in flood (invented)",
     },
