@@ -28,6 +28,7 @@ ORDER = {
     "app/services": (
         "entries",
         "sites",
+        "equipment",
         "plans",
         "readings",
         "gaugings",
@@ -40,6 +41,7 @@ ORDER = {
         "install",
         "sync",
         "review",
+        "visits",
         "takes",
         "record",
         "rerating",

@@ -8,6 +8,7 @@ from app.web.routes import (
     corrections,
     daily,
     entries,
+    equipment,
     field,
     fits,
     gaugings,
@@ -29,6 +30,7 @@ from app.web.routes import (
     surveys,
     sync,
     takes,
+    visits,
 )
 
 ROUTERS = (
@@ -41,6 +43,7 @@ ROUTERS = (
     field.router,
     fits.router,
     entries.router,
+    equipment.router,
     gaugings.router,
     history.router,
     kept.router,
@@ -60,4 +63,5 @@ ROUTERS = (
     surveys.router,
     sync.router,
     takes.router,
+    visits.router,
 )

@@ -46,6 +46,8 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "daily/_days.html": ("/daily",),
     "daily/_totals.html": ("/totals",),
     "daily/show.html": ("/durations",),
+    "equipment/index.html": ("/equipment",),
+    "equipment/show.html": ("/calibrations", "/places", "/facts"),
     "field/opening.html": (NoList("the phone's form while it is filled in"),),
     "fits/show.html": ("/fit-bands", "/fits"),
     "gaugings/index.html": ("/check-gaugings",),
@@ -91,6 +93,9 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "surveys/install.html": ("/install",),
     "surveys/run.html": (ONE, "/level-runs"),
     "takes/index.html": ("/takes",),
+    "visits/index.html": ("/visits",),
+    "visits/show.html": ("/entries",),
+    "visits/site.html": ("/visits", "/visit-plans"),
     "takes/show.html": ("/take-periods", "/take-calendar", "/race-capacity", "/take-limits"),
 }
 PAGE_OF = {

@@ -25,6 +25,7 @@ from app.records.trouble import trouble_of
 from app.services.entries import links
 from app.services.entries.ahead import ahead_words, times_ahead
 from app.services.entries.kinds import BODIES, NEEDS_STRUCTURE, Envelope, check
+from app.services.equipment import naming as equipment
 from app.services.plans import make as planning
 from app.services.readings import rate as rating
 from app.services.surveys import zeros as surveys
@@ -144,6 +145,7 @@ class Places:
         corrects = [e.get("corrects") for e in entries if isinstance(e, dict)]
         wanted = {key for key in corrects if isinstance(key, str) and ENTRY_ID.fullmatch(key)}
         self.named = links.named_nodes(session, wanted)
+        self.instruments = equipment.check_named(session, instruments_in(entries))
         self.sites = set(session.exec(select(Site.id)))
         self.site_of: dict[int, int] = dict(
             session.execute(sa.select(col(Structure.id), col(Structure.site_id))).all()
@@ -167,6 +169,13 @@ class Places:
                 "this structure is not at this site",
                 "Choose site and structure again.",
             )
+
+
+def instruments_in(entries: list[object]) -> set[int]:
+    """Return the ids that entries name an instrument by, as far as a register can hold them."""
+    bodies = [e.get("body") for e in entries if isinstance(e, dict)]
+    named = [body.get("instrument_id") for body in bodies if isinstance(body, dict)]
+    return {x for x in named if type(x) is int and 1 <= x < 2**31}
 
 
 def row_of(
@@ -201,6 +210,14 @@ def row_of(
         )
     places.check(envelope)
     check(model, envelope.body, "body")
+    instrument = envelope.body.get("instrument_id")
+    if instrument is not None and instrument not in places.instruments:
+        raise BadInput(
+            "body.instrument_id",
+            instrument,
+            "the register at the office has no such instrument",
+            "Refresh the sites on the phone and choose it again, or leave it out.",
+        )
     row = {
         "id": envelope.id,
         "kind": envelope.kind,

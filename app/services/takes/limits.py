@@ -3,7 +3,6 @@
 No permit's form is copied: a limit is a kind, an amount, a season and the days it holds for.
 """
 
-import re
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -28,7 +27,6 @@ KINDS = {
     "residual": "least flow to be left",
 }
 RATES = ("rate", "residual")
-_DAY = re.compile(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", re.ASCII)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,8 +139,8 @@ def add_limit(
         window_s=int(window * 60),
         valid_from=first,
         valid_to=last,
-        season_begins=_day_of_year(form.get("season_begins") or "07-01", "season_begins"),
-        season_ends=_day_of_year(form.get("season_ends") or "06-30", "season_ends"),
+        season_begins=forms.day_of_year(form.get("season_begins") or "07-01", "season_begins"),
+        season_ends=forms.day_of_year(form.get("season_ends") or "06-30", "season_ends"),
         note=forms.text(form, "note", most=2000),
         by_id=person.id,
         added_at=now,
@@ -155,19 +153,6 @@ def add_limit(
     after = {"limit_id": row.id, "kind": kind, "amount": amount, "unit": unit, "from": str(first)}
     write_audit(session, person.id, "limit added", "structure", structure_id, after=after)
     return row
-
-
-def _day_of_year(text: str, field: str) -> str:
-    text = text.strip()
-    try:
-        if not _DAY.fullmatch(text):
-            raise ValueError
-        date(2001, int(text[:2]), int(text[3:]))
-    except ValueError:
-        raise BadInput(
-            field, text[:20], "a day of every year is written month-day", "Such as 07-01."
-        ) from None
-    return text
 
 
 def end_limit(

@@ -8,6 +8,7 @@ from fastapi.responses import RedirectResponse
 from app.errors import BadInput
 from app.language import forms
 from app.records.database import utc_now
+from app.services.equipment import naming as equipment_naming
 from app.services.install import page as survey_page
 from app.services.install import stops as install_stops
 from app.services.install.hold_points import CAUTIONS, STOPS
@@ -115,6 +116,7 @@ def run_page(
         status=422 if error else 200,
         site=site,
         view=view,
+        naming=equipment_naming.naming_box(session, view.entry),
         figures=survey_page.figures(view),
         answers=survey_page.answers(session, view),
         doubt=surveys.doubt(view),
