@@ -13,6 +13,7 @@ from app.records.sites import Rating, Structure
 from app.services.fits.candidates import OUT, WHY
 from tests.builders.check_gaugings import gauge
 from tests.conftest import a_reading, send
+from tests.markup import tight
 from tests.web.routes.test_readings import form_of
 
 HTML = {"accept": "text/html"}
@@ -75,7 +76,7 @@ def test_the_road_from_gaugings_to_a_rating(
     assert stored.headers["location"] == "/sites/1/rate-again"
     assert ratings(session) == 2
     again = as_office.get("/sites/1/rate-again", headers=HTML)
-    assert "With another value</dt><dd>1</dd>" in again.text
+    assert "With another value</dt><dd>1</dd>" in tight(again.text)
     assert as_office.get("/structures/1/standing?every=yes", headers=HTML).status_code == 200
 
 
