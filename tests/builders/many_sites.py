@@ -83,11 +83,11 @@ def template(
     take_in.do_import(
         session, site.id, log_text(t_s, head_m), "copy.csv", person, now, new_logger=new
     )
-    day = f"{begin:%Y-%m-%d}"
-    for kind, amount in (("season", "100000"), ("rate", "0.2")):
-        form = {"kind": kind, "amount": amount, "valid_from": day}
+    since = f"{begin:%Y-%m-%d}"
+    for what, amount in (("season", "100000"), ("rate", "0.2")):
+        form = {"kind": what, "amount": amount, "valid_from": since}
         limits.add_limit(session, structure.id, form, person, now)
-    race = {"kind": "flow", "amount": "0.250", "valid_from": day, "reason": "invented"}
+    race = {"kind": "flow", "amount": "0.250", "valid_from": since, "reason": "invented"}
     capacity.add_capacity(session, structure.id, race, person, now)
     session.commit()
     return structure

@@ -1,6 +1,6 @@
 """Read the stored derived series: whole arrays of a range, and the sketches of many years."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -56,9 +56,13 @@ def _joined(rows: Sequence[Any], wanted: Sequence[str], from_s: int, to_s: int) 
     out: Arrays = {}
     for place, name in enumerate(wanted):
         out[name] = np.frombuffer(b"".join(row[place] for row in rows), dtype=KINDS[name])
-    a = int(np.searchsorted(out["t_s"], from_s, "left"))
-    b = int(np.searchsorted(out["t_s"], to_s, "right"))
-    return {name: values[a:b] for name, values in out.items()}
+    return cut(out, from_s, to_s + 1)
+
+
+def cut(series: Arrays, from_s: int, to_s: int) -> Arrays:
+    """Return the part of a series in a range, the end excluded."""
+    a, b = np.searchsorted(series["t_s"], (from_s, to_s), "left").tolist()
+    return {name: values[a:b] for name, values in series.items()}
 
 
 def stored_span(session: Session, structure_id: int) -> tuple[int, int] | None:
@@ -79,20 +83,31 @@ def sketch(
     session: Session, structure_id: int, what: str, from_s: int = -FAR_S, to_s: int = FAR_S
 ) -> Envelope:
     """Return the envelope by site days of a range, made when the series was made."""
-    rows = (
-        session.connection()
-        .execute(
-            sa.select(SERIES.c[SKETCHES[what]])
-            .where(
-                SERIES.c.structure_id == structure_id,
-                SERIES.c.to_s >= from_s,
-                SERIES.c.from_s <= to_s,
-            )
-            .order_by(SERIES.c.month)
+    return sketches(session, [structure_id], what, from_s, to_s)[structure_id]
+
+
+def sketches(
+    session: Session,
+    ids: Collection[int],
+    what: str,
+    from_s: int = -FAR_S,
+    to_s: int = FAR_S,
+) -> dict[int, Envelope]:
+    """Return the envelopes of some structures in one go, by structure."""
+    held: dict[int, list[bytes]] = {key: [] for key in ids}
+    for key, made in session.connection().execute(
+        sa.select(SERIES.c.structure_id, SERIES.c[SKETCHES[what]])
+        .where(
+            SERIES.c.structure_id.in_(held), SERIES.c.to_s >= from_s, SERIES.c.from_s <= to_s
         )
-        .scalars()
-        .all()
-    )
+        .order_by(SERIES.c.month)
+    ):
+        held[key].append(made)
+    return {key: _whole(rows, from_s, to_s) for key, rows in held.items()}
+
+
+def _whole(rows: Sequence[bytes], from_s: int, to_s: int) -> Envelope:
+    """Return the sketches of blocks end to end, cut to a range."""
     parts = [np.frombuffer(row, dtype="<f8").reshape(SKETCH_ROWS, -1) for row in rows]
     empty = np.empty((SKETCH_ROWS, 0))
     whole = np.concatenate(parts, axis=1) if parts else empty
