@@ -45,6 +45,8 @@ ORDER = {
         "rerating",
         "fits",
         "lists",
+        "today",
+        "map",
         "upkeep",
     ),
 }

@@ -29,6 +29,7 @@ from app.web.routes import (
     surveys,
     sync,
     takes,
+    today,
 )
 
 ROUTERS = (
@@ -60,4 +61,5 @@ ROUTERS = (
     surveys.router,
     sync.router,
     takes.router,
+    today.router,
 )

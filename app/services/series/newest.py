@@ -29,9 +29,7 @@ class NewestPoint:
     flags: int
 
 
-def newest_points(
-    session: Session, ids: Collection[int], until_s: int
-) -> dict[int, NewestPoint]:
+def newest_points(session: Session, ids: Collection[int], until_s: int) -> dict[int, NewestPoint]:
     """Return the newest point of each structure at or before an instant.
 
     What lies ahead of it comes from a clock that ran wrong, and would hide what is known.

@@ -97,9 +97,7 @@ def sketches(
     held: dict[int, list[bytes]] = {key: [] for key in ids}
     for key, made in session.connection().execute(
         sa.select(SERIES.c.structure_id, SERIES.c[SKETCHES[what]])
-        .where(
-            SERIES.c.structure_id.in_(held), SERIES.c.to_s >= from_s, SERIES.c.from_s <= to_s
-        )
+        .where(SERIES.c.structure_id.in_(held), SERIES.c.to_s >= from_s, SERIES.c.from_s <= to_s)
         .order_by(SERIES.c.month)
     ):
         held[key].append(made)

@@ -221,8 +221,9 @@ def _beyond(
 ) -> str:
     """Return why the record itself refutes the statement; nothing where it does not."""
     rows = shelf.days_of(structure_id, first, last)
-    odd = [row for row in rows if row.undetermined or row.flags & Flag.BEYOND_LIMIT]
-    if any(row.flags & Flag.BEYOND_LIMIT for row in odd):
+    beyond = int(Flag.BEYOND_LIMIT)  # plain bits: there are many days
+    odd = [row for row in rows if row.undetermined or row.flags & beyond]
+    if any(row.flags & beyond for row in odd):
         return "the record shows heads too far above the range to say how much passed"
     heads = [row.amount for row in held if row.kind == "head" and row.amount is not None]
     if not odd or not heads:

@@ -6,7 +6,7 @@ a logger has no completeness, a site without anything has no state.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
@@ -264,7 +264,7 @@ def lacking(
         words = [] if own else ["no structure yet"]
         for structure in own:
             for rows, what in ((ratings, "rating"), (zeros, "gauge zero")):
-                if in_force(rows[structure.id or 0], now + timedelta(0)) is None:
+                if in_force(rows[structure.id or 0], now) is None:
                     words.append(f"{structure.name}: no {what} in force")
         found[site.id or 0] = tuple(words)
     return found

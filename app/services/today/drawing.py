@@ -103,7 +103,12 @@ def line(key: str, seen: Seen, from_s: int, to_s: int, offset_min: int) -> Drawi
     for t_s, discharge in seen.readings:
         mid_x, mid_y = x(t_s), y(discharge)
         drawn.line(
-            [(mid_x - 2.5, mid_y), (mid_x, mid_y - 2.5), (mid_x + 2.5, mid_y), (mid_x, mid_y + 2.5)],
+            [
+                (mid_x - 2.5, mid_y),
+                (mid_x, mid_y - 2.5),
+                (mid_x + 2.5, mid_y),
+                (mid_x, mid_y + 2.5),
+            ],
             "spot",
             closed=True,
         )
