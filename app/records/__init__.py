@@ -3,8 +3,21 @@
 Importing this package loads every table, so that the metadata is whole for migrations.
 """
 
-from app.records import audit, entries, files, flows, people, plans, review, sensors, sites, takes
+from app.records import (
+    audit,
+    entries,
+    files,
+    flows,
+    maps,
+    people,
+    plans,
+    review,
+    sensors,
+    sites,
+    takes,
+)
 
 __all__ = [
-    "audit", "entries", "files", "flows", "people", "plans", "review", "sensors", "sites", "takes",
+    "audit", "entries", "files", "flows", "maps", "people", "plans", "review", "sensors", "sites",
+    "takes",
 ]  # fmt: skip

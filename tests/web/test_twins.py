@@ -63,6 +63,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
         "/logger-files",
     ),
     "loggers/look.html": (LOOK,),
+    "map/show.html": ("/map", "/map/lines"),
     "planning/index.html": ("/plans",),
     "planning/show.html": ("/candidates", TYPED, "/candidates"),
     "rating_tables/card.html": ("/table",),
@@ -91,6 +92,8 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "surveys/install.html": ("/install",),
     "surveys/run.html": (ONE, "/level-runs"),
     "takes/index.html": ("/takes",),
+    "today/_sites.html": ("/today",),
+    "today/levels.html": ("/today/levels",),
     "takes/show.html": ("/take-periods", "/take-calendar", "/race-capacity", "/take-limits"),
 }
 PAGE_OF = {

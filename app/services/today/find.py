@@ -37,12 +37,17 @@ class Asked:
     sort: str = "name"
     page: int = 1
 
-    def address(self, path: str = "/today", **other: Any) -> str:
+    @property
+    def query(self) -> str:
+        """Return this look without its page, as the query of its lists."""
+        return self.address(page=1).partition("?")[2]
+
+    def address(self, **other: Any) -> str:
         """Return the address of this look, or of one that differs in something."""
         asked = {**vars(self), **other}
         plain = vars(Asked())
         kept = {key: value for key, value in asked.items() if value != plain[key]}
-        return f"{path}?{urlencode(kept)}" if kept else path
+        return f"/today?{urlencode(kept)}" if kept else "/today"
 
 
 def asked_of(find: str, state: str, sort: str, page: str) -> Asked:
