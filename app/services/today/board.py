@@ -263,8 +263,10 @@ def lacking(
         own = structures.get(site.id or 0, ())
         words = [] if own else ["no structure yet"]
         for structure in own:
-            for rows, what in ((ratings, "rating"), (zeros, "gauge zero")):
-                if in_force(rows[structure.id or 0], now) is None:
-                    words.append(f"{structure.name}: no {what} in force")
+            key = structure.id or 0
+            if in_force(ratings[key], now) is None:
+                words.append(f"{structure.name}: no rating in force")
+            if in_force(zeros[key], now) is None:
+                words.append(f"{structure.name}: no gauge zero in force")
         found[site.id or 0] = tuple(words)
     return found
