@@ -47,6 +47,8 @@ ORDER = {
         "rerating",
         "fits",
         "lists",
+        "today",
+        "map",
         "upkeep",
     ),
 }

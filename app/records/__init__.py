@@ -3,22 +3,16 @@
 Importing this package loads every table, so that the metadata is whole for migrations.
 """
 
-from app.records import (
-    audit,
-    entries,
     equipment,
     files,
     flows,
-    people,
-    plans,
-    review,
-    sensors,
-    sites,
-    takes,
+    maps,
+
+__all__ = [
     visits,
 )
 
 __all__ = [
-    "audit", "entries", "equipment", "files", "flows", "people", "plans", "review", "sensors",
-    "sites", "takes", "visits",
+    "audit", "entries", "equipment", "files", "flows", "maps", "people", "plans", "review",
+    "sensors", "sites", "takes", "visits",
 ]  # fmt: skip

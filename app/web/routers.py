@@ -16,6 +16,7 @@ from app.web.routes import (
     kept,
     logger_files,
     loggers,
+    map,
     people,
     planning,
     rating_tables,
@@ -30,6 +31,7 @@ from app.web.routes import (
     surveys,
     sync,
     takes,
+    today,
     visits,
 )
 
@@ -49,6 +51,7 @@ ROUTERS = (
     kept.router,
     logger_files.router,
     loggers.router,
+    map.router,
     people.router,
     planning.router,
     rating_tables.router,
@@ -63,5 +66,6 @@ ROUTERS = (
     surveys.router,
     sync.router,
     takes.router,
+    today.router,
     visits.router,
 )

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from sqlmodel import Session, col
 
+from app.errors import BadInput
 from app.language.tables import ALL, Column, Table
 from app.records.audit import AuditEntry
 from app.records.sites import Site
@@ -31,15 +32,36 @@ QUEUE_COLUMNS = (
 )
 
 
-def filtered(session: Session, site_id: int | None, state: str, month: str) -> list[QueueItem]:
-    """Return every item of a site (or all), a state and a month (or any), newest first.
+KINDS = {
+    "fault": "found in the series",
+    "drowned": "drowned stretches",
+    "offer": "corrections offered",
+    "differs": "staff and sensor differ",
+    "conflict": "files that disagree",
+    "file": "files to import",
+    "refused": "refused records",
+    "rival": "rival corrections",
+    "link": "corrections without effect",
+    "zero": "zeros without a run",
+    "ahead": "times ahead",
+    "stale": "out of date",
+}
+
+
+def filtered(
+    session: Session, site_id: int | None, state: str, month: str, kind: str = ""
+) -> list[QueueItem]:
+    """Return every item of a site (or all), a state, a month and a kind (or any), newest first.
 
     Raises
     ------
     BadInput
-        When state or month is none.
+        When state, month or kind is none.
     """
+    if kind and kind not in KINDS:
+        raise BadInput("kind", kind[:20], "no kind of item", "Choose one of the list.")
     items = review_queue.queue(session, site_id, state=state, limit=ALL)
+    items = [item for item in items if kind in ("", item.kind)]
     return of_month(session, items, month) if month else items
 
 

@@ -7,7 +7,7 @@ and so the order makes no difference to them, while a head that a person estimat
 the crest like every other figure. Nothing is read from or written to the derived tables here.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -93,27 +93,47 @@ class Flows:
 
 def inputs_of(session: Session, structure_id: int) -> Inputs:
     """Return what the flows of a structure rest on; raises NotFound."""
-    site, structure = place(session, structure_id)
-    ids = [structure_id]
+    place(session, structure_id)
+    return inputs_of_many(session, [structure_id])[structure_id]
+
+
+def inputs_of_many(session: Session, ids: Collection[int]) -> dict[int, Inputs]:
+    """Return what the flows of some structures rest on, in five statements however many."""
+    places = session.exec(
+        select(Structure, Site).where(
+            col(Structure.id).in_(ids), col(Structure.site_id) == col(Site.id)
+        )
+    ).all()
     withdrawn = sa.select(col(LayerWithdrawal.layer_id))
-    layers = session.exec(
+    layers: dict[int, list[CorrectionLayer]] = {}
+    for layer in session.exec(
         select(CorrectionLayer)
         .where(
-            CorrectionLayer.structure_id == structure_id, col(CorrectionLayer.id).not_in(withdrawn)
+            col(CorrectionLayer.structure_id).in_(ids),
+            col(CorrectionLayer.id).not_in(withdrawn),
         )
         .order_by(col(CorrectionLayer.id))
+    ):
+        layers.setdefault(layer.structure_id, []).append(layer)
+    staff: dict[int, set[int]] = {}
+    over_staff = sa.select(col(Logger.structure_id), col(Logger.id)).where(
+        col(Logger.structure_id).in_(ids), col(Logger.reads) == STAFF
     )
-    staff = session.exec(
-        select(Logger.id).where(Logger.structure_id == structure_id, Logger.reads == STAFF)
-    )
-    return Inputs(
-        site,
-        structure,
-        sorted(histories(session, Rating, ids)[structure_id], key=_since),
-        sorted(histories(session, GaugeZero, ids)[structure_id], key=_since),
-        list(layers),
-        frozenset(key for key in staff if key is not None),
-    )
+    for structure_id, logger_id in session.execute(over_staff):
+        staff.setdefault(structure_id, set()).add(logger_id)
+    ratings, zeros = histories(session, Rating, ids), histories(session, GaugeZero, ids)
+    return {
+        key: Inputs(
+            site,
+            structure,
+            sorted(ratings[key], key=_since),
+            sorted(zeros[key], key=_since),
+            layers.get(key, []),
+            frozenset(staff.get(key, ())),
+        )
+        for structure, site in places
+        if (key := structure.id) is not None
+    }
 
 
 def _since(row: Rating | GaugeZero) -> tuple[float, int]:

@@ -27,6 +27,7 @@ router = guarded_router()
 SHOWN = 500  # the newest on one page; the lists hold all
 StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
+KindQuery = Annotated[str, Query(max_length=20)]
 
 
 @router.get("/review")
@@ -37,8 +38,10 @@ def queue(
     site: SiteQuery = "",
     state: StateQuery = "open",
     month: MonthQuery = "",
+    kind: KindQuery = "",
 ) -> Response:
-    return queued(request, session, int(site) if site else None, state, month=month)
+    site_id = int(site) if site else None
+    return queued(request, session, site_id, state, month=month, kind=kind)
 
 
 def queued(
@@ -50,12 +53,13 @@ def queued(
     error: BadInput | None = None,
     form: Form | None = None,
     month: str = "",
+    kind: str = "",
 ) -> Response:
     """Answer with the queue; after a clash the item shows what the other person decided."""
     try:
-        found = review_tables.filtered(session, site_id, state, month)
+        found = review_tables.filtered(session, site_id, state, month, kind)
     except BadInput as refused:
-        error, state, month = refused, "open", ""
+        error, state, month, kind = refused, "open", "", ""
         found = review_tables.filtered(session, site_id, state, month)
     count, found = len(found), found[:SHOWN]
     clash = isinstance(error, ChangedMeanwhile)
@@ -77,6 +81,8 @@ def queued(
         site_id=site_id,
         state=state,
         month=month,
+        kind=kind,
+        kinds=review_tables.KINDS,
         form=form,
         error=error,
     )
@@ -91,9 +97,10 @@ def queue_list(
     site: SiteQuery = "",
     state: StateQuery = "open",
     month: MonthQuery = "",
+    kind: KindQuery = "",
 ) -> Response:
     """List what the page lists under the same filter, without its cut."""
-    items = review_tables.filtered(session, int(site) if site else None, state, month)
+    items = review_tables.filtered(session, int(site) if site else None, state, month, kind)
     return listing(request, review_tables.queue_table(items))
 
 
@@ -104,6 +111,7 @@ def decide(request: Request, session: SessionDep, person: PersonDep, form: FormD
     site = form.get("site", "")
     site_id = int(site) if site.isascii() and site.isdigit() and len(site) < 10 else None
     state, month = form.get("state") or "open", form.get("month", "")
+    kind = form.get("kind", "")
     action = form.get("action", "")
     try:
         review_queue.decide(
@@ -118,15 +126,17 @@ def decide(request: Request, session: SessionDep, person: PersonDep, form: FormD
         )
     except BadInput as error:
         session.rollback()
-        return queued(request, session, site_id, state, error=error, form=form, month=month)
+        return queued(
+            request, session, site_id, state, error=error, form=form, month=month, kind=kind
+        )
     except NotFound:
         session.rollback()
         gone = BadInput("item", "", "it is no longer in the queue", "Somebody has put it right.")
-        return queued(request, session, site_id, state, error=gone, month=month)
+        return queued(request, session, site_id, state, error=gone, month=month, kind=kind)
     session.commit()
     then = form.get("next", "")
     anchor = f"#{then}" if then.replace("-", "").isalnum() else ""
-    asked = urlencode({"site": site_id or "", "state": state, "month": month})
+    asked = urlencode({"site": site_id or "", "state": state, "month": month, "kind": kind})
     return RedirectResponse(f"/review?{asked}{anchor}", status_code=303)
 
 
