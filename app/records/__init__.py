@@ -3,12 +3,19 @@
 Importing this package loads every table, so that the metadata is whole for migrations.
 """
 
+from app.records import (
+    audit,
+    entries,
     equipment,
     files,
     flows,
     maps,
-
-__all__ = [
+    people,
+    plans,
+    review,
+    sensors,
+    sites,
+    takes,
     visits,
 )
 

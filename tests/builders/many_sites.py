@@ -73,7 +73,18 @@ def template(
                 "staff_m": [head],
                 "tailwater": {"state": "clearly_free", "staff_m": None, "text": None},
             }
-            sent.append(entry(rng, "head_reading", site, structure, person, when, None, body))
+            sent.append(
+                entry(
+                    rng,
+                    "head_reading",
+                    site=site,
+                    structure=structure,
+                    by=person,
+                    at=when,
+                    visit_id=None,
+                    body=body,
+                )
+            )
     send(session, sent, [person])
     first = int(begin.timestamp()) + STEP_S
     t_s = np.arange(first, int(now.timestamp()), STEP_S, dtype=np.int64)

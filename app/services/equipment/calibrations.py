@@ -186,7 +186,15 @@ def add_calibration(
         if certificate is not None and certificate[1]:
             name, content = certificate
             sha256 = hashlib.sha256(content).hexdigest()
-            kept_files.keep(session, person, CERTIFICATE, name, sha256, content, now)
+            kept_files.keep(
+                session,
+                person,
+                CERTIFICATE,
+                name=name,
+                sent_sha256=sha256,
+                content=content,
+                received_at=now,
+            )
             values["certificate_sha256"] = sha256
     row = Calibration(
         instrument_id=instrument_id,

@@ -8,8 +8,9 @@ import numpy as np
 import sqlalchemy as sa
 from sqlmodel import Session
 
-from app.services.series.read import SERIES, Arrays, load_many
-from app.services.series.rows import KINDS
+from app.records.sensors import SERIES
+from app.services.series.read import Arrays, load_many
+from app.services.series.rows import ROW_KINDS
 
 NAMES = ("t_s", "discharge_m3s", "uncertainty_pct", "flow", "flags", "head_m")
 TAIL = 96  # points looked at first: a day of quarter hours
@@ -45,7 +46,7 @@ def newest_points(session: Session, ids: Collection[int], until_s: int) -> dict[
             SERIES.c.structure_id,
             SERIES.c.from_s,
             SERIES.c.to_s,
-            *(_tail(SERIES.c[name], np.dtype(KINDS[name]).itemsize) for name in NAMES),
+            *(_tail(SERIES.c[name], np.dtype(ROW_KINDS[name]).itemsize) for name in NAMES),
         ).join(
             last,
             (last.c.structure_id == SERIES.c.structure_id) & (last.c.month == SERIES.c.month),
@@ -55,7 +56,7 @@ def newest_points(session: Session, ids: Collection[int], until_s: int) -> dict[
     longer: dict[int, tuple[int, int]] = {}
     for key, from_s, to_s, *tails in rows:
         arrays = {
-            name: np.frombuffer(bytes(part), dtype=KINDS[name])
+            name: np.frombuffer(bytes(part), dtype=ROW_KINDS[name])
             for name, part in zip(NAMES, tails, strict=True)
         }
         point = _point(arrays, until_s)

@@ -4,16 +4,15 @@ from datetime import date
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow
 from app.hydraulics.series.limits import Verdict
-from app.services.series.months import DAY_S, day_number
+from app.services.series.months import day_number
 from app.services.takes.limits import LimitLine
 from app.services.takes.rates import Extremes
-
-Floats = NDArray[np.float64]
 
 
 def largest_day(
@@ -26,14 +25,29 @@ def largest_day(
     answer = Verdict(int(verdicts.max())) if verdicts.size else Verdict.CANNOT_TELL
     volumes = found.volume_m3
     if not np.isfinite(volumes).any():
-        return Extremes(None, None, None, None, answer, over, unknown, None)
+        return Extremes(
+            used=None,
+            uncertainty=None,
+            low=None,
+            high=None,
+            verdict=answer,
+            times_over=over,
+            times_unknown=unknown,
+            at_s=None,
+        )
     k = int(np.nanargmax(volumes))
     used, doubt = float(volumes[k]), float(found.volume_uncertainty_m3[k])
     upper = float(np.max(sum(bounds_of(found, day_number(begin), day_number(end), most))))
     return Extremes(
-        used, _known(doubt), _known(max(used - doubt, 0.0)), _known(upper), answer, over,
-        unknown, int(found.start_s[k]),
-    )  # fmt: skip
+        used=used,
+        uncertainty=_known(doubt),
+        low=_known(max(used - doubt, 0.0)),
+        high=_known(upper),
+        verdict=answer,
+        times_over=over,
+        times_unknown=unknown,
+        at_s=int(found.start_s[k]),
+    )
 
 
 def day_verdicts(

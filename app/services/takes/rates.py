@@ -19,7 +19,6 @@ from app.services.sites.dated import device_of
 from app.services.takes.limits import LimitLine
 
 
-
 @dataclass(frozen=True, kw_only=True)
 class Extremes:
     """The figure that counts against a limit, its bounds, the answer, and how often."""

@@ -12,10 +12,11 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from app.hydraulics.base.units import DAY_S
 from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.flows import FlowValue
-from app.records.sensors import DailyFlow
+from app.records.sensors import DAILY, DailyFlow
 from app.records.sites import Site, Structure
 from app.records.takes import RaceCapacity
 from app.services.days import daily
@@ -23,10 +24,10 @@ from app.services.entries.links import standing_only, what_stands
 from app.services.entries.standing import Standing
 from app.services.gaugings.results import KIND, results_of
 from app.services.series import read as series_read
-from app.services.series.months import DAY_S, date_of, day_begins_s, day_number
+from app.services.series.months import date_of, day_begins_s, day_number
 from app.services.sites.structures import place
 
-SERIES = ("discharge_m3s", "uncertainty_pct", "how", "head_m")
+RATE_COLUMNS = ("discharge_m3s", "uncertainty_pct", "how", "head_m")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +88,7 @@ def shelf_of(
     for key in rated:
         a, b = shelf.span_s(key, *spans[key])
         ranges[key] = (a, b - 1)
-    series = series_read.load_many(session, ranges, SERIES) if ranges else {}
+    series = series_read.load_many(session, ranges, RATE_COLUMNS) if ranges else {}
     return replace(shelf, series=series)
 
 
@@ -160,7 +161,7 @@ def last_days(session: Session, ids: Iterable[int]) -> dict[int, date]:
 
     The running day is not taken for a gap.
     """
-    table = daily.DAILY.c
+    table = DAILY.c
     ends = (
         sa.select(
             table.structure_id,

@@ -7,13 +7,11 @@ Amounts are compared unrounded with their uncertainty and with what may have pas
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput
-from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow

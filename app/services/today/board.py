@@ -12,6 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.structure.device import Flow, flag_words
 from app.language.drawing import Drawing
 from app.language.typed import CLOCK_SKEW
@@ -22,12 +23,12 @@ from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.days import staleness
 from app.services.entries.links import standing_only, what_stands
 from app.services.entries.standing import Standing
-from app.services.series.months import DAY_S, day_of, instant, month_begins_s, month_days, month_of
+from app.services.series.months import day_of, instant, month_begins_s, month_days, month_of
 from app.services.series.newest import newest_points
 from app.services.sites.dated import histories, in_force
 from app.services.today import drawing
 
-STAFF, SERIES = "staff", "series"
+STAFF, LONG_RECORD = "staff", "series"
 OLD_DAYS = 45  # common practice: sites are visited monthly in season, so more than that is late
 
 
@@ -138,7 +139,7 @@ def newest_of(
     for key, point in newest_points(session, structures, int(until.timestamp())).items():
         found[key] = News(
             at=instant(point.t_s),
-            source=SERIES,
+            source=LONG_RECORD,
             structure_id=key,
             discharge_m3s=point.discharge_m3s,
             uncertainty_pct=point.uncertainty_pct,

@@ -8,6 +8,7 @@ import numpy as np
 import sqlalchemy as sa
 from sqlmodel import Session, col
 
+from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series.envelopes import Envelope
 from app.language import words
 from app.language.drawing import Drawing
@@ -15,7 +16,7 @@ from app.records.flows import FlowValue
 from app.records.sites import Site, Structure
 from app.services.entries.links import standing_only
 from app.services.entries.standing import Standing
-from app.services.series.months import DAY_S, instant
+from app.services.series.months import instant
 from app.services.series.read import sketches
 
 DAYS = 30
@@ -83,7 +84,7 @@ def lines(
 def line(key: str, seen: Seen, from_s: int, to_s: int, offset_min: int) -> Drawing:
     """Draw one small line; its title says lowest, highest and how many days are without record."""
     top = max(max(seen.values), 1e-9)
-    drawn = Drawing(key, WIDTH, HEIGHT, "", font_px=10.0)
+    drawn = Drawing(key=key, width=WIDTH, height=HEIGHT, title="", font_px=10.0)
 
     def x(t_s: float) -> float:
         inside = min(max(t_s, from_s), to_s)

@@ -10,7 +10,7 @@ from urllib.parse import quote, urlencode
 from app.services.review import queue as review_queue
 from app.services.review.items import QueueItem
 from app.services.takes import page as take_views
-from app.services.takes.use import UseLine
+from app.services.takes.lines import UseLine
 from app.services.today.board import OLD_DAYS, SiteRow
 from app.services.today.lines import (
     BROKEN,

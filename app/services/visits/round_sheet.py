@@ -15,7 +15,7 @@ from app.services.entries.links import what_stands
 from app.services.equipment import fitness
 from app.services.equipment.tables import RegisterLine, register
 from app.services.loggers.waiting import kept_logger_files
-from app.services.sites.register import site_list
+from app.services.sites.tables import site_list
 from app.services.surveys.history import BenchmarkView, benchmarks_of
 from app.services.visits.done import visits
 from app.services.visits.due_list import PRESSING, DueLine

@@ -14,7 +14,7 @@ from app.services.entries.kept_files import LARGEST, TOO_LARGE
 from app.services.equipment import calibrations, enter, fitness, naming, register
 from app.services.equipment import tables as equipment_tables
 from app.services.sites import accounts
-from app.services.sites.register import site_list
+from app.services.sites.tables import site_list
 from app.services.sync.page import address_of
 from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep

@@ -17,8 +17,8 @@ from app.services.equipment.tables import for_phone, instrument_page
 from app.services.gaugings.results import gauging_result
 from app.services.gaugings.tables import row_of
 from app.services.sites.register import get_site
-from app.services.surveys.history import run_row
 from app.services.surveys.runs import get_run
+from app.services.surveys.tables import run_row
 from tests.builders.check_gaugings import a_gauging
 from tests.builders.survey_entries import a_run
 from tests.conftest import BEGIN, send
