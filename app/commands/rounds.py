@@ -9,12 +9,12 @@ import typer
 from sqlmodel import Session
 
 from app.commands.context import DataOption, open_session, settings_for
+from app.commands.record import JsonOption
 from app.language.tables import Table, json_value
 from app.records.database import utc_now
 from app.services.equipment import tables as equipment_tables
 from app.services.visits import due_list as visits_due
-
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+from app.services.visits import tables as visit_tables
 
 
 def due(
@@ -31,7 +31,7 @@ def due(
 
     def found(session: Session, now: datetime) -> Table:
         lines = visits_due.due_list(session, now)
-        return visits_due.due_table(visits_due.chosen(lines, round_=round_name))
+        return visit_tables.due_table(visits_due.chosen(lines, round_=round_name))
 
     told(found, ("code", "name", "words", "person"), as_json, data, "No site yet.")
 

@@ -13,6 +13,7 @@ READ, WAS, SURE = "read:", "was:", "sure:"
 RowId = Annotated[int, Path(ge=1, le=2**31 - 1)]
 EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 AsOf = Annotated[str, Query(max_length=20)]
+WordsQuery = Annotated[str, Query(max_length=80)]
 SiteQuery = Annotated[str, Query(max_length=10, pattern=r"^\d{0,9}$")]
 
 

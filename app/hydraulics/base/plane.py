@@ -10,15 +10,16 @@ million at 20 km. Positions across the 180th meridian need no care.
 Public functions
 ----------------
 earth_centred(latitude_deg, longitude_deg, height_m=0) -> array (n, 3), m
+topocentric(latitude_deg, longitude_deg, height_m, origin) -> array (n, 3) east, north, up, m
 on_plane(latitude_deg, longitude_deg, origin) -> array (n, 2) east and north of the origin, m
 middle(latitude_deg, longitude_deg) -> (latitude, longitude) in the midst of positions
 ground_distance_m(latitude_deg, longitude_deg) -> float, m, between two positions
 """
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from app.hydraulics.base.arrays import Floats
 
 # World Geodetic System 1984: NGA.STND.0036, semi-major axis and reciprocal flattening.
 SEMI_MAJOR_M = 6_378_137.0
@@ -46,12 +47,20 @@ def earth_centred(
 
 
 def topocentric(
-    point: tuple[float, float, float], origin: tuple[float, float, float]
-) -> tuple[float, float, float]:
-    """Return east, north and up of a point from an origin, m; both latitude, longitude, height."""
-    apart = earth_centred(*point)[0] - earth_centred(*origin)[0]
-    east, north, up = axes(origin[0], origin[1]) @ apart
-    return float(east), float(north), float(up)
+    latitude_deg: ArrayLike,
+    longitude_deg: ArrayLike,
+    height_m: ArrayLike,
+    origin: tuple[float, float, float],
+) -> Floats:
+    """Return east, north and up of positions from an origin, shape (n, 3), m.
+
+    Parameters
+    ----------
+    origin : (latitude, longitude, height), degrees and m
+    """
+    apart = earth_centred(latitude_deg, longitude_deg, height_m) - earth_centred(*origin)[0]
+    found: Floats = apart @ axes(origin[0], origin[1]).T
+    return found
 
 
 def axes(latitude_deg: float, longitude_deg: float) -> Floats:
@@ -75,8 +84,7 @@ def on_plane(
     ----------
     origin : (latitude, longitude), degrees
     """
-    base = earth_centred(*origin)[0]
-    found: Floats = (earth_centred(latitude_deg, longitude_deg) - base) @ axes(*origin).T
+    found = topocentric(latitude_deg, longitude_deg, 0.0, (*origin, 0.0))
     # On the other half of the Earth the plane would fold what is far onto what is near.
     found[found[:, 2] < -SEMI_MAJOR_M] = np.nan
     plane: Floats = found[:, :2]

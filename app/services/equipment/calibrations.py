@@ -16,13 +16,14 @@ from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
 from app.hydraulics.levelling.results import two_peg
-from app.language import forms, typed
+from app.language import forms
 from app.language.forms import Form
 from app.records.audit import write_audit
 from app.records.equipment import Calibration, InstrumentFact
 from app.records.files import KeptFile
 from app.records.people import Person
 from app.services.entries import kept_files
+from app.services.equipment.coefficients import coefficient_lines, read_coefficients
 from app.services.equipment.fitness import OUTCOMES, Check
 from app.services.equipment.naming import named_runs
 from app.services.equipment.register import facts_of, get_instrument
@@ -30,7 +31,6 @@ from app.services.sites import twice
 from app.services.sites.changes import names_of
 
 CERTIFICATE = "certificate"
-MOST_COEFFICIENTS = 20
 PEG_TEST = "two-peg test"
 
 
@@ -279,32 +279,6 @@ def _values(session: Session, instrument_id: int, form: Form, today: date) -> di
         "coefficients": read_coefficients(form.get("coefficients", "")),
         "due_on": None if outcome == "not_fit" else due,
     }
-
-
-def read_coefficients(text: str) -> list[dict[str, Any]]:
-    """Return coefficients typed one a line as `name: value unit`; raises BadInput."""
-    found = []
-    for number, line in enumerate((x for x in text.splitlines() if x.strip()), 1):
-        name, _, rest = line.strip().partition(":")
-        value, _, unit = rest.strip().replace("\t", " ").partition(" ")
-        if not name.strip() or not value or len(name) > 80 or len(unit.strip()) > 20:
-            raise BadInput(
-                "coefficients", line[:80], "one a line: name: value unit",
-                "Such as slope: 0.2519 m.",
-            )  # fmt: skip
-        if number > MOST_COEFFICIENTS:
-            raise BadInput("coefficients", number, f"at most {MOST_COEFFICIENTS}", "Keep the rest.")
-        try:
-            figure = typed.read("coefficients", value)
-        except BadInput as error:
-            raise BadInput("coefficients", line[:80], error.rule, error.remedy) from None
-        found.append({"name": name.strip(), "value": figure, "unit": unit.strip()})
-    return found
-
-
-def coefficient_lines(coefficients: Iterable[dict[str, Any]]) -> list[str]:
-    """Return coefficients as they are typed, one a line."""
-    return [f"{c['name']}: {typed.shown(c['value'])} {c['unit']}".rstrip() for c in coefficients]
 
 
 def certificate(session: Session, calibration_id: int) -> KeptFile:

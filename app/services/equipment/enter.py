@@ -12,7 +12,13 @@ from app.records.audit import write_audit
 from app.records.equipment import Instrument, InstrumentFact, InstrumentPlace
 from app.records.people import Person
 from app.records.sites import Site
-from app.services.equipment.register import GONE, KINDS, PLACES, facts_of, get_instrument
+from app.services.equipment.register import (
+    GONE,
+    INSTRUMENT_KINDS,
+    INSTRUMENT_PLACES,
+    facts_of,
+    get_instrument,
+)
 from app.services.sites import twice
 
 LONGEST_INTERVAL_DAYS = 3660
@@ -44,7 +50,7 @@ def add_instrument(session: Session, form: Form, person: Person, now: datetime) 
             raise BadInput(
                 "serial",
                 values["serial"],
-                f"the register holds this {KINDS[said.kind]} already",
+                f"the register holds this {INSTRUMENT_KINDS[said.kind]} already",
                 "Open it in the list; two that bear one number need descriptions that differ.",
             )
     instrument = Instrument(by_id=person.id, added_at=now)
@@ -114,8 +120,10 @@ def move(session: Session, instrument_id: int, form: Form, person: Person, now: 
 
 def _facts(form: Form) -> dict[str, Any]:
     kind = form.get("kind", "")
-    if kind not in KINDS:
-        raise BadInput("kind", kind[:20], f"one of {', '.join(KINDS.values())}", "Choose one.")
+    if kind not in INSTRUMENT_KINDS:
+        raise BadInput(
+            "kind", kind[:20], f"one of {', '.join(INSTRUMENT_KINDS.values())}", "Choose one."
+        )
     return {
         "kind": kind,
         "described": forms.text(form, "described", most=200, required=True),
@@ -127,8 +135,10 @@ def _facts(form: Form) -> dict[str, Any]:
 
 def _placed(session: Session, form: Form, today: date) -> dict[str, Any]:
     place = form.get("place", "")
-    if place not in PLACES:
-        raise BadInput("place", place[:20], f"one of {', '.join(PLACES.values())}", "Choose one.")
+    if place not in INSTRUMENT_PLACES:
+        raise BadInput(
+            "place", place[:20], f"one of {', '.join(INSTRUMENT_PLACES.values())}", "Choose one."
+        )
     since = forms.site_day(form.get("since", ""), "since") or today
     if since > today:
         raise BadInput("since", str(since), "lies ahead of today", "Say it when it is so.")

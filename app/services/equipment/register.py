@@ -17,7 +17,7 @@ from app.records.equipment import Instrument, InstrumentFact, InstrumentPlace
 from app.records.sites import Site
 from app.services.sites.changes import names_of
 
-KINDS = {
+INSTRUMENT_KINDS = {
     "logger": "logger",
     "sensor": "sensor",
     "level": "level",
@@ -26,7 +26,7 @@ KINDS = {
     "staff": "staff",
     "other": "other",
 }
-PLACES = {
+INSTRUMENT_PLACES = {
     "site": "at a site",
     "store": "in a store",
     "person": "with a person",
@@ -69,7 +69,7 @@ class InstrumentLine:
 
     @property
     def kind_words(self) -> str:
-        return KINDS.get(self.kind, self.kind)
+        return INSTRUMENT_KINDS.get(self.kind, self.kind)
 
     @property
     def name(self) -> str:
@@ -142,7 +142,7 @@ def lines(session: Session, today: date, ids: Iterable[int] | None = None) -> li
                 since=now.since if now else None,
             )
         )
-    order = list(KINDS)
+    order = list(INSTRUMENT_KINDS)
     return sorted(found, key=lambda x: (order.index(x.kind), x.described.casefold(), x.id))
 
 
@@ -158,7 +158,7 @@ def _where(session: Session) -> Any:
 
     def words(row: InstrumentPlace) -> str:
         said = {"site": sites.get(row.site_id, ""), "person": names.get(row.person_id or 0, "")}
-        named = said.get(row.place, "") or PLACES.get(row.place, row.place)
+        named = said.get(row.place, "") or INSTRUMENT_PLACES.get(row.place, row.place)
         return f"{named}, {row.words}" if row.words else named
 
     return words

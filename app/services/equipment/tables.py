@@ -15,8 +15,8 @@ from app.services.equipment.calibrations import (
     CalibrationLine,
     calibrations_of,
     checks_of,
-    coefficient_lines,
 )
+from app.services.equipment.coefficients import coefficient_lines
 from app.services.equipment.fitness import State, state_on
 from app.services.equipment.naming import Mention, mentions, plain
 from app.services.equipment.register import (

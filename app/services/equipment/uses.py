@@ -12,7 +12,7 @@ from app.services.equipment import fitness
 from app.services.equipment.calibrations import PEG_TEST, calibrations_of, checks_of
 from app.services.equipment.fitness import State
 from app.services.equipment.naming import day_of, instruments_of
-from app.services.equipment.register import KINDS, facts_of, place_on, places_of
+from app.services.equipment.register import INSTRUMENT_KINDS, facts_of, place_on, places_of
 
 NOT_NAMED = "unknown: no instrument of the register is named"
 AWAY = {"lost": "lost", "retired": "retired", "sent": "sent away"}
@@ -39,7 +39,7 @@ class Used:
         return self.state.words
 
 
-NOBODY = Used(None, "", State(fitness.UNKNOWN, NOT_NAMED))
+NO_INSTRUMENT = Used(None, "", State(fitness.UNKNOWN, NOT_NAMED))
 
 
 def used_by(session: Session, entries: Sequence[Entry]) -> dict[str, Used]:
@@ -47,7 +47,7 @@ def used_by(session: Session, entries: Sequence[Entry]) -> dict[str, Used]:
     named = instruments_of(session, entries) if entries else {}
     ids = {one for one in named.values() if one is not None}
     if not ids:
-        return {entry.id: _own_test(entry, NOBODY) for entry in entries}
+        return {entry.id: _own_test(entry, NO_INSTRUMENT) for entry in entries}
     facts, places = facts_of(session, ids), places_of(session, ids)
     calibrations = calibrations_of(session, ids)
     checks = {one: checks_of(calibrations[one]) for one in ids}
@@ -55,7 +55,7 @@ def used_by(session: Session, entries: Sequence[Entry]) -> dict[str, Used]:
     for entry in entries:
         one = named[entry.id]
         if one is None or one not in facts:
-            found[entry.id] = _own_test(entry, NOBODY)
+            found[entry.id] = _own_test(entry, NO_INSTRUMENT)
             continue
         fact, day = facts[one][-1], day_of(entry.observed_at, entry.utc_offset_min)
         state = fitness.state_on(checks[one], day)
@@ -65,7 +65,7 @@ def used_by(session: Session, entries: Sequence[Entry]) -> dict[str, Used]:
             flags.append(f"instrument: calibration {state.words}")
         kinds = MADE_WITH.get(_method(entry))
         if kinds is not None and fact.kind not in kinds:
-            flags.append(f"instrument: {name} is of the kind {KINDS[fact.kind]}")
+            flags.append(f"instrument: {name} is of the kind {INSTRUMENT_KINDS[fact.kind]}")
         place = place_on(places.get(one, []), day)
         if place is not None and place.place in AWAY:
             flags.append(f"instrument: {AWAY[place.place]} on that day, says the register")

@@ -23,7 +23,7 @@ from app.records.sites import GaugeZero, Rating, Structure
 from app.services.entries.bodies.gauging import METHODS
 from app.services.entries.links import standing_only, what_stands
 from app.services.entries.standing import Standing
-from app.services.equipment.uses import NOBODY, Used, used_by
+from app.services.equipment.uses import NO_INSTRUMENT, Used, used_by
 from app.services.gaugings.heads import RatingAtHead, heads_of, number_or_none, tolerance_of
 from app.services.gaugings.work import worked
 from app.services.sites.changes import names_of
@@ -54,7 +54,7 @@ class GaugingResult:
     rival: bool
     stands: bool
     withdrawn_by: list[str]
-    used: Used = NOBODY
+    used: Used = NO_INSTRUMENT
 
     @property
     def method(self) -> str:

@@ -10,7 +10,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from app.hydraulics.structure.device import Flow
-from app.services.map.places import Placed, Places, Point
+from app.language.drawing import Point
+from app.services.map.places import Placed, Places
 from app.services.today.board import SiteRow
 
 WIDTH, HEIGHT, EDGE = 900.0, 620.0, 46.0

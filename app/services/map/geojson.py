@@ -12,9 +12,9 @@ from typing import Any, NoReturn
 from app.errors import BadInput
 
 MOST_POSITIONS = 50_000
-LARGEST = 4 * 1024 * 1024
+LARGEST_LINES = 4 * 1024 * 1024
 WGS_84 = ("CRS84", "4326")  # the one system of RFC 7946, as older files name it
-LINES = ("LineString", "MultiLineString")
+LINE_TYPES = ("LineString", "MultiLineString")
 OTHERS = ("Point", "MultiPoint", "Polygon", "MultiPolygon")
 SHOWN = 80
 
@@ -45,7 +45,7 @@ def lines_of(content: bytes) -> list[Line]:
 
 
 def _parsed(content: bytes) -> Any:
-    if len(content) > LARGEST:
+    if len(content) > LARGEST_LINES:
         _refuse("file", f"{len(content)} bytes", "at most 4 MB are taken", "Simplify the line.")
     if not content.strip():
         _refuse("file", "", "it is empty", "Export it again.")
@@ -103,7 +103,7 @@ def _object(thing: Any, place: str, found: list[Line]) -> None:
             found.append(_line(part, where))
     else:
         rule = "only lines are drawn" if kind in OTHERS else "is no type of GeoJSON"
-        remedy = f"Leave it out of the file; {' and '.join(LINES)} are taken."
+        remedy = f"Leave it out of the file; {' and '.join(LINE_TYPES)} are taken."
         _refuse(_at(place, "type"), shown(kind), rule, remedy)
 
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.hydraulics.base.plane import ground_distance_m, middle, on_plane
+from app.language.drawing import Point
 from app.records.sites import Site
 from app.services.map.lines import LineView
 from app.services.today.board import SiteRow
 
 FAR_M = 100_000.0  # what lies farther from the midst is listed, so that the rest can be seen
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -22,10 +22,10 @@ from app.services.review.items import QueueItem
 from app.services.series import faults as series_faults
 from app.services.series.flow import inputs_of_many
 from app.services.series.months import instant, month_begins_s
+from app.services.series.read import STRUCTURES_AT_ONCE
 from app.services.sites.changes import names_of
 from app.services.sites.preferences import bands
 
-TOGETHER = 25  # structures read at once: bounds the memory however many there are
 MARKED = (Fault.SPIKE, Fault.STUCK, Fault.FLAT, Fault.RANGE, Fault.NOISE)
 
 
@@ -43,8 +43,8 @@ def items_of_structures(
     links = what_stands(session, places[0][0].id if len(places) == 1 else None)
     limits, names = bands(session), names_of(session)
     items: list[QueueItem] = []
-    for start in range(0, len(places), TOGETHER):
-        part = places[start : start + TOGETHER]
+    for start in range(0, len(places), STRUCTURES_AT_ONCE):
+        part = places[start : start + STRUCTURES_AT_ONCE]
         many = inputs_of_many(session, [x.id for _, x in part if x.id is not None])
         found = series_faults.found_of(session, many, links)
         seen = seen_of(session, many, links)

@@ -32,7 +32,7 @@ QUEUE_COLUMNS = (
 )
 
 
-KINDS = {
+ITEM_KINDS = {
     "fault": "found in the series",
     "drowned": "drowned stretches",
     "offer": "corrections offered",
@@ -58,7 +58,7 @@ def filtered(
     BadInput
         When state, month or kind is none.
     """
-    if kind and kind not in KINDS:
+    if kind and kind not in ITEM_KINDS:
         raise BadInput("kind", kind[:20], "no kind of item", "Choose one of the list.")
     items = review_queue.queue(session, site_id, state=state, limit=ALL)
     items = [item for item in items if kind in ("", item.kind)]

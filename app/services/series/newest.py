@@ -13,7 +13,7 @@ from app.services.series.read import Arrays, load_many
 from app.services.series.rows import ROW_KINDS
 
 NAMES = ("t_s", "discharge_m3s", "uncertainty_pct", "flow", "flags", "head_m")
-TAIL = 96  # points looked at first: a day of quarter hours
+TAIL_POINTS = 96  # points looked at first: a day of quarter hours
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +75,7 @@ def newest_points(session: Session, ids: Collection[int], until_s: int) -> dict[
 def _tail(column: Any, size: int) -> Any:
     """Return the end of a column of bytes: its last points, or all of it where it is shorter."""
     long = sa.func.length(column)
-    start = sa.case((long > TAIL * size, long - TAIL * size + 1), else_=1)
+    start = sa.case((long > TAIL_POINTS * size, long - TAIL_POINTS * size + 1), else_=1)
     return sa.func.substr(column, start, type_=sa.LargeBinary())
 
 

@@ -199,11 +199,6 @@ def imports_in(session: Session, structure_id: int, from_s: int, to_s: int) -> l
     ]
 
 
-def import_spans(session: Session, structure_id: int) -> list[tuple[int, int, int]]:
-    """Return import, first and last time of every block of a structure."""
-    return import_spans_of(session, [structure_id])[0].get(structure_id, [])
-
-
 def loggers_of(session: Session, structure_id: int) -> dict[int, int]:
     """Return which logger wrote each import of a structure."""
     return import_spans_of(session, [structure_id])[1]

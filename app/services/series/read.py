@@ -17,6 +17,7 @@ from app.services.series.rows import ROW_KINDS, SKETCH_ROWS
 
 SKETCHES = {"discharge": "discharge_sketch", "head": "head_sketch"}
 Arrays = dict[str, NDArray[Any]]
+STRUCTURES_AT_ONCE = 25  # bounds the memory however many there are
 
 
 def load(
@@ -35,7 +36,7 @@ def load_many(
 ) -> dict[int, Arrays]:
     """Return the times and the named columns of some structures, each in its range, in one go.
 
-    Half a year of quarter hours is some 150 kB a column: ask for a few dozen at a time.
+    Half a year of quarter hours is some 150 kB a column: ask for STRUCTURES_AT_ONCE.
     """
     wanted = ["t_s", *(name for name in names if name != "t_s")]
     held: dict[int, list[Any]] = {key: [] for key in ranges}

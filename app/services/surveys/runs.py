@@ -14,7 +14,7 @@ from app.records.entries import Entry
 from app.records.sites import GaugeZero
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
-from app.services.equipment.uses import NOBODY, Used, used_by
+from app.services.equipment.uses import NO_INSTRUMENT, Used, used_by
 from app.services.sites.changes import names_of
 
 CORNERS = ("corner_ul", "corner_ur", "corner_dl", "corner_dr")
@@ -38,7 +38,7 @@ class RunView:
     corrected_by: str | None
     stands: bool
     rival: bool
-    used: Used = NOBODY
+    used: Used = NO_INSTRUMENT
 
     @property
     def rule_words(self) -> str:
@@ -130,7 +130,7 @@ def run_view(
     by: str = "",
     zeros: Sequence[GaugeZero] = (),
     links: Standing | None = None,
-    used: Used = NOBODY,
+    used: Used = NO_INSTRUMENT,
 ) -> RunView:
     """Reduce a stored run; what cannot be reduced is shown with its problem, never dropped."""
     body, links = entry.body, links or Standing([])

@@ -22,7 +22,7 @@ from app.services.days import daily
 from app.services.days.staleness import stale_months_of, why_between
 from app.services.series.flow import inputs_of_many
 from app.services.series.months import date_of, day_number, instant
-from app.services.series.read import cut
+from app.services.series.read import STRUCTURES_AT_ONCE, cut
 from app.services.sites.preferences import water_year_start
 from app.services.takes.capacity import Capacity, capacity
 from app.services.takes.days import largest_day
@@ -38,8 +38,6 @@ from app.services.takes.lines import MISSING_H, UseLine, said_of
 from app.services.takes.rates import rates_against
 from app.services.takes.shelf import Shelf, last_days, shelf_of, today_at
 from app.services.takes.shelf import last_day as last_day
-
-TOGETHER = 25  # structures read at once
 
 
 def use(session: Session, structure_id: int, as_of: date | None = None) -> list[UseLine]:
@@ -57,8 +55,8 @@ def use_of_many(
     held = holding(session, lines, as_of)
     ids = sorted({line.structure_id for line, _ in held})
     found: list[UseLine] = []
-    for start in range(0, len(ids), TOGETHER):
-        some = set(ids[start : start + TOGETHER])
+    for start in range(0, len(ids), STRUCTURES_AT_ONCE):
+        some = set(ids[start : start + STRUCTURES_AT_ONCE])
         part = [(line, day) for line, day in held if line.structure_id in some]
         part.sort(key=lambda pair: pair[0].structure_id)
         shelf = shelf_of(session, *needs([(line, *asked_days(line, day)) for line, day in part]))

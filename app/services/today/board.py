@@ -185,18 +185,21 @@ def _newest_readings(session: Session, links: Standing, until: datetime) -> Sequ
         )
         .subquery()
     )
+    held: tuple[Any, ...] = (
+        col(Entry.id),
+        col(Entry.site_id),
+        col(Entry.structure_id),
+        col(Entry.observed_at),
+    )
+    worked_out: tuple[Any, ...] = (
+        col(FlowValue.discharge_m3s),
+        col(FlowValue.uncertainty_pct),
+        col(FlowValue.flow),
+        col(FlowValue.flags),
+        col(FlowValue.reason),
+    )
     return session.execute(
-        sa.select(
-            col(Entry.id),
-            col(Entry.site_id),
-            col(Entry.structure_id),
-            col(Entry.observed_at),
-            col(FlowValue.discharge_m3s),
-            col(FlowValue.uncertainty_pct),
-            col(FlowValue.flow),
-            col(FlowValue.flags),
-            col(FlowValue.reason),
-        )
+        sa.select(*held, *worked_out)
         .join(ranked, ranked.c.id == col(Entry.id))
         .outerjoin(
             FlowValue, sa.and_(col(FlowValue.entry_id) == col(Entry.id), col(FlowValue.current))

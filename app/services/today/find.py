@@ -9,7 +9,7 @@ from app.errors import BadInput
 from app.hydraulics.structure.device import Flow
 from app.services.today.board import OLD_DAYS, SiteRow
 
-PAGE_ROWS = 50
+SITES_A_PAGE = 50
 FLOWS = {flow.word.replace(", ", "-").replace(" ", "-"): flow for flow in Flow}
 STATES: dict[str, str] = {
     "": "all sites",
@@ -71,7 +71,7 @@ def found(rows: Sequence[SiteRow], asked: Asked) -> list[SiteRow]:
     """Return the sites that are asked for, in the order asked for, not cut into pages."""
     words = asked.find.casefold().split()
     kept = [row for row in rows if _says(row, words) and _is(row, asked.state)]
-    return sorted(kept, key=ORDER[asked.sort]) if asked.sort in ORDER else kept
+    return sorted(kept, key=SORT_KEYS[asked.sort]) if asked.sort in SORT_KEYS else kept
 
 
 def _says(row: SiteRow, words: Sequence[str]) -> bool:
@@ -92,7 +92,7 @@ def _is(row: SiteRow, state: str) -> bool:
 
 
 # What is unknown comes first where it may hide something, and last where it has no size.
-ORDER: dict[str, Callable[[SiteRow], Any]] = {
+SORT_KEYS: dict[str, Callable[[SiteRow], Any]] = {
     "age": lambda x: -(float("inf") if x.age_s is None else x.age_s),
     "discharge": lambda x: (
         -(-1.0 if x.news is None or x.news.discharge_m3s is None else x.news.discharge_m3s)
@@ -113,7 +113,7 @@ class Part:
 
     @property
     def first(self) -> int:
-        return (self.page - 1) * PAGE_ROWS + 1 if self.rows else 0
+        return (self.page - 1) * SITES_A_PAGE + 1 if self.rows else 0
 
     @property
     def last(self) -> int:
@@ -122,7 +122,7 @@ class Part:
 
 def part(rows: Sequence[SiteRow], number: int) -> Part:
     """Return a page of rows; past the last one the last."""
-    pages = max(1, -(-len(rows) // PAGE_ROWS))
+    pages = max(1, -(-len(rows) // SITES_A_PAGE))
     page = min(number, pages)
-    start = (page - 1) * PAGE_ROWS
-    return Part(rows=rows[start : start + PAGE_ROWS], total=len(rows), page=page, pages=pages)
+    start = (page - 1) * SITES_A_PAGE
+    return Part(rows=rows[start : start + SITES_A_PAGE], total=len(rows), page=page, pages=pages)

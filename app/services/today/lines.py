@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from app.services.today.board import SiteRow
 
-FEW = 3  # things named under a line; the list it opens holds all
+THINGS_NAMED = 3  # things named under a line; the list it opens holds all
 
 # How pressing a line is: what is broken or lost, what goes wrong now, what can wait.
 BROKEN, PRESSING, SOON, WHEN_THERE_IS_TIME = 0, 1, 2, 3

@@ -7,6 +7,7 @@ exactly what the list at its address holds: a test follows every line and compar
 from collections.abc import Sequence
 from urllib.parse import quote, urlencode
 
+from app.language.tables import ALL
 from app.services.review import queue as review_queue
 from app.services.review.items import QueueItem
 from app.services.takes import page as take_views
@@ -14,9 +15,9 @@ from app.services.takes.lines import UseLine
 from app.services.today.board import OLD_DAYS, SiteRow
 from app.services.today.lines import (
     BROKEN,
-    FEW,
     PRESSING,
     SOON,
+    THINGS_NAMED,
     WHEN_THERE_IS_TIME,
     Line,
     Look,
@@ -25,8 +26,6 @@ from app.services.today.lines import (
     counted,
 )
 from app.services.today.zeros import ZeroLine, zeros_due
-
-ALL = 10_000_000
 
 # kind of item: how pressing it is, and the words for one and for several
 REVIEW: dict[str, tuple[int, str, str]] = {
@@ -84,7 +83,9 @@ def of_review(look: Look) -> list[Line]:
                 count=len(items),
                 title=counted(len(items), one, many),
                 address=f"/review?kind={quote(kind)}",
-                things=tuple(Thing(words=said(x), address=address_of(x)) for x in items[:FEW]),
+                things=tuple(
+                    Thing(words=said(x), address=address_of(x)) for x in items[:THINGS_NAMED]
+                ),
             )
         )
     return lines
@@ -134,7 +135,7 @@ def of_takes(look: Look) -> list[Line]:
             title=counted(len(found), "limit needs a look: ", "limits need a look: ")
             + ", ".join(parts),
             address="/takes",
-            things=tuple(_limit(x) for x in found[:FEW]),
+            things=tuple(_limit(x) for x in found[:THINGS_NAMED]),
         )
     ]
 
@@ -159,7 +160,7 @@ def of_zeros(look: Look) -> list[Line]:
             count=len(found),
             title=counted(len(found), "gauge zero needs", "gauge zeros need") + " a level run",
             address="/today/levels",
-            things=tuple(_zero(x) for x in found[:FEW]),
+            things=tuple(_zero(x) for x in found[:THINGS_NAMED]),
         )
     ]
 
@@ -212,7 +213,7 @@ def of_sites(look: Look) -> list[Line]:
 def _sites(rows: Sequence[SiteRow], words: Sequence[str]) -> tuple[Thing, ...]:
     return tuple(
         Thing(words=f"{row.site.code}: {said}", address=f"/sites/{row.id}")
-        for row, said in zip(rows[:FEW], words, strict=False)
+        for row, said in zip(rows[:THINGS_NAMED], words, strict=False)
     )
 
 

@@ -1,11 +1,15 @@
 """The lists of Today for .csv and .json: every site, and what needs a person."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
+
+from sqlmodel import Session
 
 from app.language.tables import Column, Table
 from app.services.today.board import SiteRow
 from app.services.today.lines import Line
+from app.services.today.zeros import zeros_due
 
 SITE_COLUMNS = (
     Column("site_id", "Site id"),
@@ -34,6 +38,18 @@ WORK_COLUMNS = (
     Column("title", "What"),
     Column("address", "Its list"),
     Column("things", "The first of them"),
+)
+ZERO_COLUMNS = (
+    Column("site_id", "Site id"),
+    Column("site_code", "Site"),
+    Column("site_name", "Site name"),
+    Column("structure_id", "Structure id"),
+    Column("structure", "Structure"),
+    Column("state", "State"),
+    Column("words", "Said of it"),
+    Column("zero_from", "Gauge zero in force from, UTC"),
+    Column("levelled_at", "Last level run that stands, UTC"),
+    Column("levelled_days_ago", "Days since"),
 )
 
 
@@ -72,3 +88,8 @@ def sites_table(rows: Sequence[SiteRow]) -> Table:
 def work_table(lines: Sequence[Line]) -> Table:
     """Return what needs a person as a table."""
     return Table("work", WORK_COLUMNS, [line.as_row() for line in lines])
+
+
+def zeros_table(session: Session, now: datetime) -> Table:
+    """Return the structures whose zero is due as a table."""
+    return Table("zeros-due", ZERO_COLUMNS, [line.as_row() for line in zeros_due(session, now)])

@@ -13,7 +13,6 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from app.language.tables import Column, Table
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Site, Structure
 from app.services.entries.links import standing_only, what_stands
@@ -22,19 +21,6 @@ from app.services.sites.dated import histories, in_force
 LEVELS_EVERY = timedelta(days=365)  # common practice: crest, staff and sensor once a year
 NONE, NOT_PROVEN, OVERDUE = "no zero in force", "not proven", "levels overdue"
 RANK = (NONE, NOT_PROVEN, OVERDUE)
-
-ZERO_COLUMNS = (
-    Column("site_id", "Site id"),
-    Column("site_code", "Site"),
-    Column("site_name", "Site name"),
-    Column("structure_id", "Structure id"),
-    Column("structure", "Structure"),
-    Column("state", "State"),
-    Column("words", "Said of it"),
-    Column("zero_from", "Gauge zero in force from, UTC"),
-    Column("levelled_at", "Last level run that stands, UTC"),
-    Column("levelled_days_ago", "Days since"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,8 +117,3 @@ def _levelled(session: Session, now: datetime) -> Mapping[int, datetime]:
         .group_by(col(Entry.structure_id))
     )
     return {key: at for key, at in rows if key is not None}
-
-
-def zeros_table(session: Session, now: datetime) -> Table:
-    """Return the structures whose zero is due as a table."""
-    return Table("zeros-due", ZERO_COLUMNS, [line.as_row() for line in zeros_due(session, now)])

@@ -20,7 +20,7 @@ AHEAD_YEARS = 2  # an interval is a year at most, and a season comes every year
 OVERDUE, TODAY, SOON_WORD, LATER, RESTING, NO_INTERVAL = (
     "overdue", "due today", "due soon", "later", "out of season", "no interval set",
 )  # fmt: skip
-STATES = (OVERDUE, TODAY, SOON_WORD, LATER, RESTING, NO_INTERVAL)
+DUE_STATES = (OVERDUE, TODAY, SOON_WORD, LATER, RESTING, NO_INTERVAL)
 
 Piece = tuple[date, date, int | None]  # first day, last day, interval asked for
 

@@ -9,7 +9,6 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from app.language.tables import Column, Table
 from app.language.typed import CLOCK_SKEW
 from app.records.entries import Entry
 from app.records.sites import Site
@@ -19,12 +18,12 @@ from app.services.equipment.naming import day_of
 from app.services.sites.changes import names_of
 from app.services.visits.done import VISIT
 from app.services.visits.due import (
+    DUE_STATES,
     LATER,
     NO_INTERVAL,
     OVERDUE,
     RESTING,
     SOON_WORD,
-    STATES,
     TODAY,
     Due,
     due,
@@ -34,23 +33,6 @@ from app.services.visits.plans import PlanLine, line_of, plans_of
 
 NOBODY = "none"  # of the filter by person: sites that nobody looks after
 PRESSING = (OVERDUE, TODAY, SOON_WORD)
-COLUMNS = (
-    Column("site_id", "Site id"),
-    Column("code", "Site code"),
-    Column("name", "Site"),
-    Column("state", "State"),
-    Column("due_on", "Next visit due"),
-    Column("days", "Days from today, below zero when overdue"),
-    Column("words", "In words"),
-    Column("last_visit_on", "Last visit"),
-    Column("last_visit_id", "Last visit, entry"),
-    Column("last_visit_by", "Last visit by"),
-    Column("interval_days", "Interval in force, days"),
-    Column("plan", "Plan"),
-    Column("person", "Looked after by"),
-    Column("round", "Round"),
-    Column("seen_since_on", "Newest reading or gauging after it, without a visit"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,12 +162,8 @@ def _is_of(line: DueLine, person: str) -> bool:
 def counts(found: Sequence[DueLine]) -> list[tuple[str, int]]:
     """Return how many sites are in each state, those with none left out."""
     number = Counter(line.due.state for line in found)
-    return [(state, number[state]) for state in STATES if number[state]]
+    return [(state, number[state]) for state in DUE_STATES if number[state]]
 
 
 def rounds(found: Sequence[DueLine]) -> list[str]:
     return sorted({line.round for line in found if line.round})
-
-
-def due_table(found: Sequence[DueLine]) -> Table:
-    return Table("visits-due", COLUMNS, [line.as_row() for line in found])

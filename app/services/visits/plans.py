@@ -11,7 +11,6 @@ from sqlmodel import Session, col, select
 from app.errors import BadInput
 from app.language import forms
 from app.language.forms import Form
-from app.language.tables import Column, Table
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.visits import VisitPlan
@@ -24,21 +23,6 @@ FIELDS = (
     "valid_from", "interval_days", "outside_days", "season_begins", "season_ends", "person_id",
     "round", "to_do", "access",
 )  # fmt: skip
-COLUMNS = (
-    Column("id", "Plan"),
-    Column("valid_from", "From"),
-    Column("interval_days", "Interval, days"),
-    Column("season_begins", "Season begins"),
-    Column("season_ends", "Season ends"),
-    Column("outside_days", "Interval in the rest of the year, days"),
-    Column("person", "Looked after by"),
-    Column("round", "Round"),
-    Column("to_do", "To do at each visit"),
-    Column("access", "Access"),
-    Column("reason", "Reason"),
-    Column("by", "Entered by"),
-    Column("added_at", "Entered, UTC"),
-)
 
 
 @dataclass(frozen=True)
@@ -84,14 +68,6 @@ def plan_lines(session: Session, site_id: int) -> list[PlanLine]:
     """Return the plans of a site, newest first."""
     names = names_of(session)
     return [line_of(row, names) for row in reversed(plans_of(session, [site_id])[site_id])]
-
-
-def plans_table(session: Session, site_id: int) -> Table:
-    site = get_site(session, site_id)
-    rows = [
-        x.row.model_dump() | {"person": x.person, "by": x.by} for x in plan_lines(session, site_id)
-    ]
-    return Table(f"visit-plans-{site.code}", COLUMNS, rows)
 
 
 def form_of(row: VisitPlan | None) -> dict[str, str]:

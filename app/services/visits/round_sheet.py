@@ -21,7 +21,7 @@ from app.services.visits.done import visits
 from app.services.visits.due_list import PRESSING, DueLine
 from app.services.visits.view import VisitView
 
-CAUTIONS = (
+ROUND_CAUTIONS = (
     "Moving water takes people off their feet. Do not wade when depth in metres times speed in "
     "metres a second comes near 1, nor deeper than your thigh. If in doubt, stay out.",
     "Alone? Tell somebody where you are and when you will call, and call. Do not work alone near "

@@ -8,10 +8,46 @@ from sqlmodel import Session
 from app.language import words
 from app.language.tables import Column, Table
 from app.services.entries.bodies.gauging import METHODS
+from app.services.readings.list import OCCASIONS
+from app.services.sites.register import get_site
 from app.services.sync.page import address_of, kind_words
-from app.services.visits.view import OCCASIONS, VisitView, Within
+from app.services.visits.due_list import DueLine
+from app.services.visits.plans import plan_lines
+from app.services.visits.view import VisitView, Within
 
-COLUMNS = (
+DUE_COLUMNS = (
+    Column("site_id", "Site id"),
+    Column("code", "Site code"),
+    Column("name", "Site"),
+    Column("state", "State"),
+    Column("due_on", "Next visit due"),
+    Column("days", "Days from today, below zero when overdue"),
+    Column("words", "In words"),
+    Column("last_visit_on", "Last visit"),
+    Column("last_visit_id", "Last visit, entry"),
+    Column("last_visit_by", "Last visit by"),
+    Column("interval_days", "Interval in force, days"),
+    Column("plan", "Plan"),
+    Column("person", "Looked after by"),
+    Column("round", "Round"),
+    Column("seen_since_on", "Newest reading or gauging after it, without a visit"),
+)
+PLAN_COLUMNS = (
+    Column("id", "Plan"),
+    Column("valid_from", "From"),
+    Column("interval_days", "Interval, days"),
+    Column("season_begins", "Season begins"),
+    Column("season_ends", "Season ends"),
+    Column("outside_days", "Interval in the rest of the year, days"),
+    Column("person", "Looked after by"),
+    Column("round", "Round"),
+    Column("to_do", "To do at each visit"),
+    Column("access", "Access"),
+    Column("reason", "Reason"),
+    Column("by", "Entered by"),
+    Column("added_at", "Entered, UTC"),
+)
+VISIT_COLUMNS = (
     Column("visit_id", "Visit"),
     Column("site_id", "Site id"),
     Column("site_code", "Site code"),
@@ -102,7 +138,7 @@ def _heads(view: VisitView, side: str) -> list[str] | None:
 
 
 def visits_table(code: str, found: Sequence[VisitView]) -> Table:
-    return Table(f"visits-{code}", COLUMNS, [visit_row(view) for view in found])
+    return Table(f"visits-{code}", VISIT_COLUMNS, [visit_row(view) for view in found])
 
 
 def within_rows(view: VisitView) -> list[dict[str, Any]]:
@@ -148,3 +184,15 @@ def described(one: Within) -> str:
     if one.entry.kind == "install_stop":
         return str(body.get("stop", ""))
     return str(body.get("name") or body.get("note") or "")[:200]
+
+
+def due_table(found: Sequence[DueLine]) -> Table:
+    return Table("visits-due", DUE_COLUMNS, [line.as_row() for line in found])
+
+
+def plans_table(session: Session, site_id: int) -> Table:
+    site = get_site(session, site_id)
+    rows = [
+        x.row.model_dump() | {"person": x.person, "by": x.by} for x in plan_lines(session, site_id)
+    ]
+    return Table(f"visit-plans-{site.code}", PLAN_COLUMNS, rows)

@@ -9,7 +9,6 @@ from app.records.flows import FlowValue
 from app.records.sites import Site
 from app.services.equipment.naming import day_of
 
-OCCASIONS = {"as_found": "as found", "as_left": "as left", "during": "in between"}
 # what is counted at a visit, with the words for one and for more
 COUNTED = {
     "head_reading": ("reading", "readings"),

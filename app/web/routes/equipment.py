@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import Depends, Path, Query, Request, Response
+from fastapi import Depends, Request, Response
 from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 from starlette.datastructures import UploadFile
@@ -13,20 +13,18 @@ from app.records.database import utc_now
 from app.services.entries.kept_files import LARGEST, TOO_LARGE
 from app.services.equipment import calibrations, enter, fitness, naming, register
 from app.services.equipment import tables as equipment_tables
+from app.services.equipment.coefficients import coefficient_lines
 from app.services.sites import accounts
 from app.services.sites.tables import site_list
 from app.services.sync.page import address_of
-from app.web.bodies import largest
+from app.web.bodies import FORM_AROUND, largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.render import download_as, listing, page
-from app.web.requests import MOST_FIELDS, FormDep, RowId, answered
+from app.web.requests import MOST_FIELDS, EntryId, FormDep, RowId, WordsQuery, answered
 
 router = guarded_router()
 
-EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
-Text = Annotated[str, Query(max_length=80)]
-FORM_AROUND = 64 * 1024  # what a form adds around its file
 PAGES = {"check_gauging": "/check-gaugings/", "level_run": "/level-runs/"}
 Calibrated = tuple[dict[str, str], tuple[str, bytes] | None]
 
@@ -48,7 +46,11 @@ CalibratedDep = Annotated[Calibrated, Depends(with_file)]
 @router.get("/equipment.json")
 @everyone
 def as_list(
-    request: Request, session: SessionDep, kind: Text = "", state: Text = "", q: Text = ""
+    request: Request,
+    session: SessionDep,
+    kind: WordsQuery = "",
+    state: WordsQuery = "",
+    q: WordsQuery = "",
 ) -> Response:
     today = utc_now().date()
     found = equipment_tables.register(session, today, kind=kind, state=state, words=q)
@@ -58,7 +60,11 @@ def as_list(
 @router.get("/equipment")
 @everyone
 def index(
-    request: Request, session: SessionDep, kind: Text = "", state: Text = "", q: Text = ""
+    request: Request,
+    session: SessionDep,
+    kind: WordsQuery = "",
+    state: WordsQuery = "",
+    q: WordsQuery = "",
 ) -> Response:
     today = utc_now().date()
     found = equipment_tables.register(session, today, kind=kind, state=state, words=q)
@@ -66,7 +72,7 @@ def index(
         request,
         "equipment/index.html",
         found=found,
-        kinds=register.KINDS,
+        kinds=register.INSTRUMENT_KINDS,
         states=fitness.STATES,
         asked={"kind": kind, "state": state, "q": q},
     )
@@ -108,8 +114,8 @@ def choices(session: Session) -> dict[str, object]:
     """Return what the forms of the register offer."""
     people = [(str(p.id), p.name) for p in accounts.people(session) if p.active]
     return {
-        "kinds": register.KINDS,
-        "places": register.PLACES,
+        "kinds": register.INSTRUMENT_KINDS,
+        "places": register.INSTRUMENT_PLACES,
         "sites": [(str(row["id"]), row["name"]) for row in site_list(session).rows],
         "people": people,
         "outcomes": fitness.OUTCOMES,
@@ -129,7 +135,9 @@ def certificate(session: SessionDep, calibration_id: RowId) -> Response:
 
 @router.get("/equipment/{instrument_id}")
 @everyone
-def show(request: Request, session: SessionDep, instrument_id: RowId, fix: Text = "") -> Response:
+def show(
+    request: Request, session: SessionDep, instrument_id: RowId, fix: WordsQuery = ""
+) -> Response:
     return shown(request, session, instrument_id, fix=fix)
 
 
@@ -251,6 +259,6 @@ def shown(
         today=today,
         now={},
         entry_pages=PAGES,
-        coefficient_lines=calibrations.coefficient_lines,
+        coefficient_lines=coefficient_lines,
         **choices(session),
     )

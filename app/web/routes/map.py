@@ -12,8 +12,8 @@ from app.language.forms import Form
 from app.records.database import utc_now
 from app.services.map import drawing, lines
 from app.services.map import page as map_page
-from app.services.map.geojson import LARGEST
-from app.web.bodies import largest
+from app.services.map.geojson import LARGEST_LINES
+from app.web.bodies import FORM_AROUND, largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.render import listing, page
@@ -21,9 +21,8 @@ from app.web.requests import FormDep, RowId
 
 router = guarded_router()
 
-FORM_AROUND = 64 * 1024  # what a form adds around its file
-FromQuery = Annotated[str, Query(alias="from", max_length=10)]
-ToQuery = Annotated[str, Query(alias="to", max_length=10)]
+OneSiteQuery = Annotated[str, Query(alias="from", max_length=10)]
+OtherSiteQuery = Annotated[str, Query(alias="to", max_length=10)]
 
 
 async def brought(request: Request) -> tuple[dict[str, str], str, bytes]:
@@ -42,7 +41,7 @@ BroughtDep = Annotated[tuple[dict[str, str], str, bytes], Depends(brought)]
 @router.get("/map")
 @everyone
 def show(
-    request: Request, session: SessionDep, one: FromQuery = "", other: ToQuery = ""
+    request: Request, session: SessionDep, one: OneSiteQuery = "", other: OtherSiteQuery = ""
 ) -> Response:
     return shown(request, session, one, other)
 
@@ -52,6 +51,7 @@ def shown(
     session: Session,
     one: str = "",
     other: str = "",
+    *,
     error: BadInput | None = None,
     form: Form | None = None,
     taking_off: int | None = None,
@@ -103,7 +103,7 @@ def line_list(request: Request, session: SessionDep) -> Response:
 
 @router.post("/map/lines")
 @office
-@largest(LARGEST + FORM_AROUND, "Simplify the line before the export.")
+@largest(LARGEST_LINES + FORM_AROUND, "Simplify the line before the export.")
 def bring(request: Request, session: SessionDep, person: PersonDep, file: BroughtDep) -> Response:
     form, name, content = file
     try:

@@ -82,7 +82,7 @@ def queued(
         state=state,
         month=month,
         kind=kind,
-        kinds=review_tables.KINDS,
+        kinds=review_tables.ITEM_KINDS,
         form=form,
         error=error,
     )

@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import Path, Query, Request, Response
+from fastapi import Query, Request, Response
 from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
@@ -22,12 +22,10 @@ from app.services.visits import tables as visit_tables
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import EntryId, FormDep, RowId, WordsQuery
 
 router = guarded_router()
 
-EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
-Text = Annotated[str, Query(max_length=80)]
 PageNumber = Annotated[int, Query(ge=1, le=100_000, alias="page")]
 ROWS = 50
 VISIT_ROWS = 15
@@ -39,14 +37,14 @@ VISIT_ROWS = 15
 def due_list(
     request: Request,
     session: SessionDep,
-    person: Text = "",
-    round: Text = "",
-    state: Text = "",
-    q: Text = "",
+    person: WordsQuery = "",
+    round: WordsQuery = "",
+    state: WordsQuery = "",
+    q: WordsQuery = "",
 ) -> Response:
     found = visits_due.due_list(session, utc_now())
     chosen = visits_due.chosen(found, person=person, round_=round, state=state, words=q)
-    return listing(request, visits_due.due_table(chosen))
+    return listing(request, visit_tables.due_table(chosen))
 
 
 @router.get("/visits")
@@ -54,10 +52,10 @@ def due_list(
 def index(
     request: Request,
     session: SessionDep,
-    person: Text = "",
-    round: Text = "",
-    state: Text = "",
-    q: Text = "",
+    person: WordsQuery = "",
+    round: WordsQuery = "",
+    state: WordsQuery = "",
+    q: WordsQuery = "",
     number: PageNumber = 1,
 ) -> Response:
     found = visits_due.due_list(session, utc_now())
@@ -82,9 +80,9 @@ def index(
 def round_to_print(
     request: Request,
     session: SessionDep,
-    person: Text = "",
-    round: Text = "",
-    whole: Text = "",
+    person: WordsQuery = "",
+    round: WordsQuery = "",
+    whole: WordsQuery = "",
 ) -> Response:
     now = utc_now()
     found = visits_due.due_list(session, now)
@@ -98,7 +96,7 @@ def round_to_print(
         left_out=len(chosen) - len(lines),
         until=round_sheet.until(now),
         now=now,
-        cautions=round_sheet.CAUTIONS,
+        cautions=round_sheet.ROUND_CAUTIONS,
         people=active(session),
         named=named.get(person, ""),
         rounds=visits_due.rounds(found),
@@ -146,7 +144,7 @@ def visits_list(request: Request, session: SessionDep, site_id: RowId) -> Respon
 @router.get("/sites/{site_id}/visit-plans.json")
 @everyone
 def plans_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return listing(request, visit_plans.plans_table(session, site_id))
+    return listing(request, visit_tables.plans_table(session, site_id))
 
 
 @router.get("/sites/{site_id}/visits")
