@@ -90,4 +90,4 @@ def levels(request: Request, session: SessionDep) -> Response:
 @router.get("/today/levels.json")
 @office
 def level_list(request: Request, session: SessionDep) -> Response:
-    return listing(request, zeros.zeros_table(session, utc_now()))
+    return listing(request, tables.zeros_table(session, utc_now()))

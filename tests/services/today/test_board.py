@@ -11,7 +11,7 @@ from sqlmodel import Session
 from app.records.people import Person
 from app.records.sites import Rating, Site, Structure
 from app.services.today import drawing
-from app.services.today.board import SERIES, STAFF, SiteRow, board
+from app.services.today.board import LONG_RECORD, STAFF, SiteRow, board
 from tests.builders import many_sites
 from tests.builders.record_files import DAY, STEP_S, a_bench, calm, log_text
 from tests.conftest import a_reading, iso, send
@@ -109,7 +109,7 @@ def test_a_site_with_a_logger_only(
     bench.take(log_text(t_s, calm(t_s)))
     row = row_of(session, bench.structure)
     assert row.news is not None
-    assert row.news.source == SERIES
+    assert row.news.source == LONG_RECORD
     assert row.news.at == datetime.fromtimestamp(int(t_s[-1]), UTC)
     assert row.news.uncertainty_pct is not None
     assert row.flow == "assumed free"
@@ -129,7 +129,7 @@ def test_the_newer_of_staff_and_logger_counts(
     send(
         session, bench.person, a_reading(bench.structure, bench.person, at=NOW - timedelta(days=12))
     )
-    assert row_of(session, bench.structure).news.source == SERIES  # type: ignore[union-attr]
+    assert row_of(session, bench.structure).news.source == LONG_RECORD  # type: ignore[union-attr]
     send(
         session, bench.person, a_reading(bench.structure, bench.person, at=NOW - timedelta(days=1))
     )

@@ -138,7 +138,7 @@ def test_search_filter_order_and_pages_are_in_the_address(
     a_person: Callable[..., Person],
 ) -> None:  # fmt: skip
     now, crew = datetime.now(UTC), a_person("Ines")
-    for k in range(find.PAGE_ROWS + 7):
+    for k in range(find.SITES_A_PAGE + 7):
         a_site(f"S{k:03d}")
     tansy = a_site("TANSY")
     send(
@@ -146,7 +146,7 @@ def test_search_filter_order_and_pages_are_in_the_address(
         a_reading(tansy, crew, at=now - timedelta(days=2), tail_state="clearly_free"),
     )  # fmt: skip
     first, second = (as_office.get(f"/today?page={n}", headers=PART).text for n in (1, 2))
-    assert f"1 to {find.PAGE_ROWS} of {find.PAGE_ROWS + 8} sites" in first
+    assert f"1 to {find.SITES_A_PAGE} of {find.SITES_A_PAGE + 8} sites" in first
     assert "TANSY" in second
     assert "TANSY" not in first
     assert "<html" not in first, "a part has no frame"
@@ -160,7 +160,7 @@ def test_search_filter_order_and_pages_are_in_the_address(
     assert free[0]["discharge_m3s"] > 0
     assert free[0]["uncertainty_pct"] > 0
     nothing = as_office.get("/today.json?state=nothing").json()["rows"]
-    assert len(nothing) == find.PAGE_ROWS + 7
+    assert len(nothing) == find.SITES_A_PAGE + 7
     assert as_office.get("/today.json?sort=discharge").json()["rows"][0]["code"] == "TANSY"
     assert as_office.get("/today.json?sort=age").json()["rows"][-1]["code"] == "TANSY"
     assert (
