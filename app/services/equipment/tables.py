@@ -133,6 +133,7 @@ def register(
     state: str = "",
     site_id: int | None = None,
     words: str = "",
+    in_use: bool = False,
     ids: Sequence[int] | None = None,
 ) -> list[RegisterLine]:
     """Return the instruments, the most pressing first; in a few statements for all.
@@ -140,6 +141,7 @@ def register(
     Parameters
     ----------
     kind, state, site_id, words : only those of a kind, in a state, at a site, with such words
+    in_use : without those that are gone for good
     """
     held = lines(session, today, ids)
     calibrations = calibrations_of(session, ids)
@@ -154,6 +156,7 @@ def register(
         x
         for x in found
         if (not kind or x.of.kind == kind)
+        and not (in_use and x.of.gone)
         and (not state or x.state.word == state)
         and (site_id is None or x.of.site_id == site_id)
         and (not sought or sought in f"{x.of.name} {x.of.place_words} {x.of.note}".casefold())

@@ -25,6 +25,7 @@ from app.services.today.lines import (
     Thing,
     counted,
 )
+from app.services.today.rounds import of_rounds
 from app.services.today.zeros import ZeroLine, zeros_due
 
 # kind of item: how pressing it is, and the words for one and for several
@@ -217,8 +218,8 @@ def _sites(rows: Sequence[SiteRow], words: Sequence[str]) -> tuple[Thing, ...]:
     )
 
 
-# The one list of what may need a person. Visits that are due plug in here.
-SOURCES: tuple[Source, ...] = (of_review, of_takes, of_zeros, of_sites)
+# The one list of what may need a person.
+SOURCES: tuple[Source, ...] = (of_review, of_takes, of_rounds, of_zeros, of_sites)
 
 
 def work(look: Look) -> list[Line]:

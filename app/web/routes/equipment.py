@@ -51,9 +51,12 @@ def as_list(
     kind: WordsQuery = "",
     state: WordsQuery = "",
     q: WordsQuery = "",
+    in_use: WordsQuery = "",
 ) -> Response:
     today = utc_now().date()
-    found = equipment_tables.register(session, today, kind=kind, state=state, words=q)
+    found = equipment_tables.register(
+        session, today, kind=kind, state=state, words=q, in_use=in_use == "yes"
+    )
     return listing(request, equipment_tables.register_table(found))
 
 
@@ -65,16 +68,19 @@ def index(
     kind: WordsQuery = "",
     state: WordsQuery = "",
     q: WordsQuery = "",
+    in_use: WordsQuery = "",
 ) -> Response:
     today = utc_now().date()
-    found = equipment_tables.register(session, today, kind=kind, state=state, words=q)
+    found = equipment_tables.register(
+        session, today, kind=kind, state=state, words=q, in_use=in_use == "yes"
+    )
     return page(
         request,
         "equipment/index.html",
         found=found,
         kinds=register.INSTRUMENT_KINDS,
         states=fitness.STATES,
-        asked={"kind": kind, "state": state, "q": q},
+        asked={"kind": kind, "state": state, "q": q, "in_use": in_use},
     )
 
 

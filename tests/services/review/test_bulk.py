@@ -15,14 +15,24 @@ from app.services.review import of_record, queue
 from app.services.takes import page as takes
 from app.services.takes import use
 from app.services.takes.limits import limits
+from app.services.today import sources
+from app.services.today.board import board
+from app.services.today.lines import Line, Look
 from tests.builders import many_sites
 
-READ = {
+
+def today(session: Session) -> list[Line]:
+    now = datetime.now(UTC)
+    return sources.work(Look(session=session, now=now, rows=board(session, now)))
+
+
+READ: dict[str, Callable[[Session], object]] = {
     "queue": lambda session: queue.queue(session, limit=100_000),
     "stale": lambda session: staleness.of_structures(
         session, session.execute(sa.select(col(Structure.id))).scalars()
     ),
     "alerts": takes.alerts,
+    "today": today,
 }
 
 
