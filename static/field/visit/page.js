@@ -95,6 +95,7 @@ function dressForm() {
     change.append(form);
     show(byId("reason-row"), true);
     show(byId("closing"), true);
+    show(byId("cautions"), !values.cautions_read); // read before the water, when it began
     form.prepend(byId("closing")); // what is left to say comes first
   }
   form.addEventListener("input", typed);

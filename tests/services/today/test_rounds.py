@@ -37,7 +37,7 @@ def planned(session: Session, structure: Structure, person: Person, *, days: int
 
 def an_instrument(session: Session, person: Person, serial: str, **changes: str) -> int:
     form = {"kind": "level", "described": "A level (invented)", "serial": serial,
-            "place": "store", "since": "2020-01-01"} | changes  # fmt: skip
+            "place": "store", "words": "shelf", "since": "2020-01-01"} | changes  # fmt: skip
     return enter.add_instrument(session, form, person, NOW)
 
 
