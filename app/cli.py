@@ -72,6 +72,16 @@ VERBS = (
         "record:export_series",
         "Write series.csv: every reading, raw and corrected, with what it was computed with.",
     ),
+    (
+        "visits-due",
+        "rounds:due",
+        "List the sites by when their next visit is due, overdue first.",
+    ),
+    (
+        "equipment",
+        "rounds:equipment",
+        "List the instruments of the register with the state of their calibration today.",
+    ),
     ("person", "keep:person", "People who sign in."),
     ("import-outbox", "keep:import_outbox", "Take the file that a phone's outbox page saved."),
     (

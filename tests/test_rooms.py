@@ -41,6 +41,7 @@ ORDER = {
     "app/services": (
         "entries",
         "sites",
+        "equipment",
         "plans",
         "readings",
         "gaugings",
@@ -53,11 +54,14 @@ ORDER = {
         "install",
         "sync",
         "review",
+        "visits",
         "takes",
         "record",
         "rerating",
         "fits",
         "lists",
+        "today",
+        "map",
         "upkeep",
     ),
 }

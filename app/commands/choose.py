@@ -1,11 +1,10 @@
 """`sillbook choose`: which structure for a race and a range of flows."""
 
-import json
 from typing import Annotated, Any
 
 import typer
 
-from app.commands.context import refuse
+from app.commands.context import JsonOption, refuse, show_json
 from app.errors import SillbookError
 from app.services.plans.choosing import answer as choosing
 from app.services.plans.choosing.question import question
@@ -34,7 +33,7 @@ def choose(
     debris: Annotated[bool, typer.Option("--debris", help="Debris or silt comes down.")] = False,
     carried: Annotated[bool, typer.Option("--carried", help="Carried in by hand.")] = False,
     top: Annotated[int, typer.Option(min=1, help="Rows shown without --json.")] = 25,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Which structure: every family and size for a race and a range of flows, with reasons.
 
@@ -53,7 +52,10 @@ def choose(
         )  # fmt: skip
     except SillbookError as error:
         refuse(error, as_json)
-    print(json.dumps(answer, indent=1) if as_json else "\n".join(_lines(answer, top)))
+    if as_json:
+        show_json(answer)
+    else:
+        print("\n".join(_lines(answer, top)))
 
 
 def _lines(answer: dict[str, Any], top: int) -> list[str]:

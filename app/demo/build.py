@@ -16,6 +16,7 @@ from sqlmodel import Session, select
 from app.demo import gaugings as demo_gaugings
 from app.demo import install as demo_install
 from app.demo import record as demo_record
+from app.demo import rounds as demo_rounds
 from app.demo.entries import entry, send
 from app.errors import BadInput
 from app.language.clock import iso
@@ -67,7 +68,9 @@ def build(session: Session, now: datetime | None = None) -> bool:
         checks = demo_gaugings.gauging_entries(session, structure, drowns, crew, begin, now)
         send(session, checks, crew)
     demo_record.build(session, now, people)
-    demo_install.build(session, crew, next(p for p in people if p.role == "office"), now)
+    office = next(p for p in people if p.role == "office")
+    demo_install.build(session, crew, office, now)
+    demo_rounds.build(session, crew, office, now)
     return True
 
 

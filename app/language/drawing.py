@@ -28,6 +28,8 @@ STYLES: dict[str, dict[str, str]] = {
     "leader": {"fill": "none", "stroke": QUIET, "stroke-width": "0.75"},
     "axis": {"fill": "none", "stroke": QUIET, "stroke-width": "1"},
     "flow": {"fill": ACCENT, "stroke": "none"},
+    "band": {"fill": "#8fbcbf", "stroke": ACCENT, "stroke-width": "1"},
+    "spot": {"fill": INK, "stroke": "none"},
     "corner_0": {"fill": "none", "stroke": "#0b5c66", "stroke-width": "2.5"},
     "corner_1": {
         "fill": "none", "stroke": "#8a3b00", "stroke-width": "2.5", "stroke-dasharray": "8 4",

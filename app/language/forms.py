@@ -11,6 +11,7 @@ from app.language import typed as reader
 Form = Mapping[str, str]
 
 _OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-]?)(\d{1,2})(?::?([0-5]\d))?", re.IGNORECASE)
+_YEARLY = re.compile(r"[0-9]{2}-[0-9]{2}")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 
 
@@ -217,6 +218,28 @@ def site_days(first: str, last: str) -> tuple[date | None, date | None]:
     if begin is not None and end is not None and end < begin:
         raise BadInput("to", last, f"the last day lies before the first, {begin}", "Swap the two.")
     return begin, end
+
+
+def day_of_year(typed: str, field: str) -> str:
+    """Return a day of every year, written MM-DD; raises BadInput."""
+    text_ = typed.strip()
+    try:
+        if not _YEARLY.fullmatch(text_):
+            raise ValueError
+        date(2001, int(text_[:2]), int(text_[3:]))
+    except ValueError:
+        raise BadInput(
+            field, text_[:20], "a day of every year is written month-day", "Such as 07-01."
+        ) from None
+    return text_
+
+
+def whole_days(form: Form, field: str, *, high: int) -> int | None:
+    """Return a count of whole days from 1 on, None for an empty box; raises BadInput."""
+    value = number(form, field, low=1, high=high, unit="days", thousands=True)
+    if value is not None and value != int(value):
+        raise BadInput(field, form.get(field, ""), "whole days are counted", "Leave the part out.")
+    return None if value is None else int(value)
 
 
 def day_begins(day: date, offset_min: int) -> datetime:

@@ -93,6 +93,16 @@ def duration(seconds: float) -> str:
     return " ".join(said[:2]) or "0 s"
 
 
+def age(seconds: float | None) -> str:
+    """Return how old something is; what lies ahead of the clock says so."""
+    if seconds is None:
+        return "unknown"
+    if seconds < 0:
+        return f"{duration(seconds)} ahead of the clock"
+    largest = next((x for x in (31_557_600, 86_400, 3600, 60) if seconds >= x), 60)
+    return "just now" if seconds < 60 else f"{duration(seconds // largest * largest)} old"
+
+
 def clock_error(seconds: float) -> str:
     """Return how far a clock is off; a day and more is a wrong clock (common practice)."""
     if round(seconds) == 0:
@@ -204,6 +214,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "discharge": discharge,
     "litres": litres,
     "volume": volume,
+    "age": age,
     "clock_error": clock_error,
     "booked": booked,
     "counted": counted,

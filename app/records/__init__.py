@@ -3,8 +3,23 @@
 Importing this package loads every table, so that the metadata is whole for migrations.
 """
 
-from app.records import audit, entries, files, flows, people, plans, review, sensors, sites, takes
+from app.records import (
+    audit,
+    entries,
+    equipment,
+    files,
+    flows,
+    maps,
+    people,
+    plans,
+    review,
+    sensors,
+    sites,
+    takes,
+    visits,
+)
 
 __all__ = [
-    "audit", "entries", "files", "flows", "people", "plans", "review", "sensors", "sites", "takes",
+    "audit", "entries", "equipment", "files", "flows", "maps", "people", "plans", "review",
+    "sensors", "sites", "takes", "visits",
 ]  # fmt: skip

@@ -15,6 +15,7 @@ from app.errors import BadInput, TooLarge
 
 STRANGER = 64 * 1024
 FORM = 1024 * 1024
+FORM_AROUND = 64 * 1024  # what a form adds around its file
 SHORTER = "Send less at a time."
 
 Endpoint = TypeVar("Endpoint", bound=Callable[..., Any])

@@ -38,7 +38,9 @@ def wants_html(request: Request) -> bool:
 
 def wants_part(request: Request) -> bool:
     """Tell whether htmx asks for a part of the page rather than the whole."""
-    return request.headers.get("hx-request") == "true" and "hx-boosted" not in request.headers
+    headers = request.headers
+    whole = "hx-boosted" in headers or headers.get("hx-history-restore-request") == "true"
+    return headers.get("hx-request") == "true" and not whole
 
 
 def wants_json(request: Request) -> bool:

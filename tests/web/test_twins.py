@@ -47,6 +47,8 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "days/_list.html": ("/daily",),
     "days/_totals.html": ("/totals",),
     "days/show.html": ("/durations",),
+    "equipment/index.html": ("/equipment",),
+    "equipment/show.html": ("/calibrations", "/places", "/facts"),
     "field/opening.html": (NoList("the phone's form while it is filled in"),),
     "fits/show.html": ("/fit-bands", "/fits"),
     "gaugings/index.html": ("/gaugings",),
@@ -64,6 +66,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
         "/logger-files",
     ),
     "loggers/look.html": (LOOK,),
+    "map/show.html": ("/map", "/map/lines"),
     "plans/index.html": ("/plans",),
     "plans/show.html": ("/candidates", TYPED, "/candidates", "/ponds", "/sections"),
     "fits/card.html": ("/table",),
@@ -92,6 +95,11 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "install/stops.html": ("/install",),
     "surveys/run.html": (ONE, "/level-runs"),
     "takes/index.html": ("/takes",),
+    "today/_sites.html": ("/today",),
+    "today/levels.html": ("/today/levels",),
+    "visits/index.html": ("/visits",),
+    "visits/show.html": ("/entries",),
+    "visits/site.html": ("/visits", "/visit-plans"),
     "takes/show.html": ("/take-periods", "/take-calendar", "/race-capacity", "/take-limits"),
 }
 PAGE_OF = {

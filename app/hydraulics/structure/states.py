@@ -97,9 +97,13 @@ _FLAG_WORDS = {
 }
 
 
+_FLAG_BITS = tuple((int(flag), words) for flag, words in _FLAG_WORDS.items())  # plain, so fast
+
+
 def flag_words(bits: int) -> list[str]:
     """Return the words of the set bits, in the order of the table."""
-    return [words for flag, words in _FLAG_WORDS.items() if int(bits) & flag]
+    bits = int(bits)
+    return [words for flag, words in _FLAG_BITS if bits & flag] if bits else []
 
 
 Flags = Ints  # bits of `Flag`

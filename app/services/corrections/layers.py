@@ -21,7 +21,8 @@ from app.services.corrections.amounts import added_uncertainty_m, amount_words, 
 from app.services.days import rebuild as series_store
 from app.services.days.cited import span_of
 from app.services.days.state import refuse_if_approved
-from app.services.series.flow import QUANTITIES, layer_of
+from app.services.series.flow import QUANTITIES
+from app.services.series.layering import layer_of
 from app.services.series.months import instant
 from app.services.sites.changes import names_of
 from app.services.sites.structures import place

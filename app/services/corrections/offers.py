@@ -6,6 +6,7 @@ itself until somebody cleaned.
 
 import math
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -18,7 +19,7 @@ from app.hydraulics.series.layers import Layer, Shape
 from app.hydraulics.series.sensor_checks import Band, acceptance, offer_layers
 from app.hydraulics.structure.device import Flow
 from app.language import forms, words
-from app.records.sensors import CorrectionLayer, LayerWithdrawal
+from app.records.sensors import CorrectionLayer, FoundFault, LayerWithdrawal
 from app.services.corrections.decisions import newest
 from app.services.corrections.visits import Seen, seen_by, visit_checks
 from app.services.series import faults as series_faults
@@ -55,11 +56,17 @@ def offers(session: Session, structure_id: int, seen: list[Seen] | None = None) 
     """Return what the visits suggest, oldest first, with what was decided about each."""
     inputs = inputs_of(session, structure_id)
     seen = seen_by(session, inputs) if seen is None else seen
-    limits = bands(session)
+    faults = series_faults.found(session, inputs)
+    lines = offered(inputs, seen, faults, bands(session))
+    return with_states(session, {structure_id: lines})[structure_id]
+
+
+def offered(
+    inputs: Inputs, seen: list[Seen], faults: Sequence[FoundFault], limits: tuple[Band, ...]
+) -> list[OfferLine]:
+    """Return what the visits suggest, oldest first, as if nobody had decided anything."""
     steps = [
-        fault.to_s
-        for fault in series_faults.found(session, inputs)
-        if fault.quantity == "head" and fault.kind == Fault.STEP
+        fault.to_s for fault in faults if fault.quantity == "head" and fault.kind == Fault.STEP
     ]
     visits = visit_checks(seen)
     found_at = {visit.check.at_s: visit.found_s for visit in visits}
@@ -87,8 +94,6 @@ def offers(session: Session, structure_id: int, seen: list[Seen] | None = None) 
         for offer in found
     ]
     lines += _weed(inputs, seen, limits)
-    states = _states(session, structure_id, [line.key for line in lines])
-    lines = [_with_state(line, states) for line in lines]
     return sorted(lines, key=lambda line: (line.from_s, line.kind))
 
 
@@ -192,19 +197,24 @@ def _weed(inputs: Inputs, seen: list[Seen], limits: tuple[Band, ...]) -> list[Of
     return lines
 
 
-def _states(session: Session, structure_id: int, keys: list[str]) -> dict[str, str]:
+def with_states(
+    session: Session, lines: Mapping[int, Sequence[OfferLine]]
+) -> dict[int, list[OfferLine]]:
+    """Return offers, by structure, with what was decided about each."""
     accepted = session.execute(
         sa.select(col(CorrectionLayer.offer_key)).where(
-            col(CorrectionLayer.structure_id) == structure_id,
+            col(CorrectionLayer.structure_id).in_(lines),
             col(CorrectionLayer.id).not_in(sa.select(col(LayerWithdrawal.layer_id))),
         )
     ).scalars()
+    keys = [f"offer:{line.key}" for found in lines.values() for line in found]
     states = {
         key.removeprefix("offer:"): "returned"
-        for key, row in newest(session, [f"offer:{key}" for key in keys]).items()
+        for key, row in newest(session, keys).items()
         if row.action == "return"
     }
-    return states | dict.fromkeys(accepted, "accepted")
+    states |= dict.fromkeys(accepted, "accepted")  # a key names its structure
+    return {key: [_with_state(line, states) for line in found] for key, found in lines.items()}
 
 
 def _with_state(line: OfferLine, states: dict[str, str]) -> OfferLine:

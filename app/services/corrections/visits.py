@@ -7,6 +7,7 @@ read, as left with the first one after, because between the two somebody may cle
 
 import math
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,9 +17,11 @@ from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.hydraulics.series.layers import How
-from app.hydraulics.series.sensor_checks import Check, acceptance
+from app.hydraulics.series.sensor_checks import Band, Check, acceptance
 from app.language.trade import OCCASIONS
-from app.services.readings.list import span_of, standing
+from app.services.entries.links import what_stands
+from app.services.entries.standing import Standing
+from app.services.readings.list import standing_of
 from app.services.series import read as series_read
 from app.services.series.flow import Inputs, inputs_of, zero_offsets
 from app.services.sites.changes import names_of
@@ -78,10 +81,17 @@ def checks(
     session: Session, structure_id: int, seen: "list[Seen] | None" = None
 ) -> list[CheckLine]:
     """Return staff against sensor for every reading that has both, oldest first."""
-    inputs = inputs_of(session, structure_id)
-    names, limits = names_of(session), bands(session)
+    if seen is None:
+        seen = seen_by(session, inputs_of(session, structure_id))
+    return check_lines(seen, bands(session), names_of(session))
+
+
+def check_lines(
+    seen: Sequence["Seen"], limits: tuple[Band, ...], names: Mapping[int, str]
+) -> list[CheckLine]:
+    """Return staff against sensor of what was seen, judged by the acceptance bands."""
     lines = []
-    for one in seen_by(session, inputs) if seen is None else seen:
+    for one in seen:
         band = acceptance(one.offset_m, one.row["head_m"], bands=limits)
         left = float(one.row["head_m"]) - one.after_m
         lines.append(
@@ -104,15 +114,33 @@ def checks(
 
 
 def seen_by(session: Session, inputs: Inputs) -> list[Seen]:
-    everything = span_of("", "", inputs.offset_min)
-    rows = [
-        row
-        for row in standing(session, inputs.site.id or 0, everything, inputs.structure.id)
-        if row["head_m"] is not None
-    ]
-    if not rows:
-        return []
-    plain, done = sensor_lines(session, inputs, rows)
+    structure_id = inputs.structure.id or 0
+    links = what_stands(session, inputs.site.id)
+    return seen_of(session, {structure_id: inputs}, links)[structure_id]
+
+
+def seen_of(session: Session, many: Mapping[int, Inputs], links: Standing) -> dict[int, list[Seen]]:
+    """Return the readings of some structures with what their sensors said, in two statements."""
+    read = standing_of(session, {key: x.site.id or 0 for key, x in many.items()}, links)
+    rows = {key: [row for row in read[key] if row["head_m"] is not None] for key in many}
+    ranges = {
+        key: (
+            int(found[0]["observed_at"].timestamp()) - NEAR_S,
+            int(found[-1]["observed_at"].timestamp()) + NEAR_S,
+        )
+        for key, found in rows.items()
+        if found
+    }
+    series = series_read.load_many(session, ranges, ("head_m", "raw_m", "how"))
+    return {
+        key: _compared(many[key], rows[key], series[key]) if key in series else [] for key in many
+    }
+
+
+def _compared(
+    inputs: Inputs, rows: Sequence[dict[str, Any]], series: series_read.Arrays
+) -> list[Seen]:
+    plain, done = sensor_lines(inputs, series)
     zeros = {zero.id: zero.offset_m for zero in inputs.zeros}
     out = []
     for row in rows:
@@ -130,13 +158,8 @@ def seen_by(session: Session, inputs: Inputs) -> list[Seen]:
     return out
 
 
-def sensor_lines(session: Session, inputs: Inputs, rows: list[dict[str, Any]]) -> tuple[Line, Line]:
+def sensor_lines(inputs: Inputs, found: series_read.Arrays) -> tuple[Line, Line]:
     """Return what the sensor said over the crest, uncorrected but for its clock, and corrected."""
-    structure_id = inputs.structure.id or 0
-    begin = int(rows[0]["observed_at"].timestamp()) - NEAR_S
-    end = int(rows[-1]["observed_at"].timestamp()) + NEAR_S
-    names = ("head_m", "raw_m", "how")
-    found = series_read.load(session, structure_id, begin, end, names)
     t, raw = found["t_s"], found["raw_m"].astype(float)
     raw[np.isin(found["how"], (How.SPIKE, How.NO_RECORD))] = np.nan
     if inputs.staff_loggers:

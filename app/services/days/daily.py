@@ -4,6 +4,7 @@ Everything is read from the daily table; nothing is computed from readings here.
 row is missing: blank with a word, never 0.
 """
 
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Any
 
@@ -50,24 +51,38 @@ def span(session: Session, structure_id: int) -> tuple[date, date] | None:
 def rows_of(
     session: Session, structure_id: int, first: int | None = None, last: int | None = None
 ) -> list[Any]:
-    """Return the stored rows of a range of day numbers, as plain rows of NUMBERS."""
-    statement = sa.select(*(DAILY.c[name] for name in DAY_NUMBERS)).where(
-        DAILY.c.structure_id == structure_id
+    """Return the stored rows of a range of day numbers, as rows of DAY_NUMBERS."""
+    return rows_of_many(session, [structure_id], first, last).get(structure_id, [])
+
+
+def rows_of_many(
+    session: Session, ids: Collection[int], first: int | None = None, last: int | None = None
+) -> dict[int, list[Any]]:
+    """Return the stored rows of some structures, by structure; those without any are left out."""
+    statement = sa.select(*(DAILY.c[name] for name in DAY_NUMBERS), DAILY.c.structure_id).where(
+        DAILY.c.structure_id.in_(ids)
     )
     if first is not None:
         statement = statement.where(DAILY.c.day >= first)
     if last is not None:
         statement = statement.where(DAILY.c.day <= last)
-    return list(session.connection().execute(statement.order_by(DAILY.c.day)))
+    found: dict[int, list[Any]] = {}
+    for row in session.connection().execute(statement.order_by(DAILY.c.day)):
+        found.setdefault(row.structure_id, []).append(row)
+    return found
 
 
 def arrays(
     session: Session, structure_id: int, first: int | None = None, last: int | None = None
 ) -> DayArrays:
     """Return the stored days as the arrays that totals and limits are computed from."""
-    rows = rows_of(session, structure_id, first, last)
     site, _ = place(session, structure_id)
-    table = dict(zip(DAY_NUMBERS, zip(*rows, strict=True), strict=True)) if rows else {}
+    return arrays_from(rows_of(session, structure_id, first, last), site.utc_offset_min)
+
+
+def arrays_from(rows: Sequence[Any], utc_offset_min: int) -> DayArrays:
+    """Return stored days, in their order, as arrays."""
+    table = dict(zip((*DAY_NUMBERS, "of"), zip(*rows, strict=True), strict=True)) if rows else {}
 
     def numbers(name: str) -> NDArray[np.float64]:
         return np.array([np.nan if v is None else v for v in table.get(name, ())], dtype=float)
@@ -79,7 +94,7 @@ def arrays(
     measured = numbers("measured_s")
     return DayArrays(
         day=day,
-        start_s=day * DAY_S - site.utc_offset_min * 60,
+        start_s=day * DAY_S - utc_offset_min * 60,
         volume_m3=numbers("volume_m3"),
         measured_m3=numbers("measured_m3"),
         estimated_m3=numbers("estimated_m3"),

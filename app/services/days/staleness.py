@@ -15,12 +15,12 @@ from sqlmodel import Session, col
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.sensors import SERIES
-from app.records.sites import GaugeZero, Rating
+from app.records.sites import GaugeZero, Rating, Structure
 from app.services.days import cited
 from app.services.days.stale import SiteStale, StaleMonth, StaleReadings
-from app.services.days.state import APPROVED, DRAFT, states
+from app.services.days.state import APPROVED, DRAFT, states_of
 from app.services.series import raw as raw_series
-from app.services.series.flow import QUANTITIES, Inputs, inputs_of
+from app.services.series.flow import QUANTITIES, Inputs, inputs_of, inputs_of_many
 from app.services.series.months import month_begins_s, month_of_day
 from app.services.series.rows import token_of
 from app.services.sites.dated import histories, in_force
@@ -31,27 +31,31 @@ from app.services.sites.structures import place
 def stale_months(session: Session, structure_id: int) -> list[StaleMonth]:
     """Return the months of a structure's record that are stale, oldest first."""
     inputs = inputs_of(session, structure_id)
+    return stale_months_of(session, {structure_id: inputs})[structure_id]
+
+
+def stale_months_of(session: Session, many: Mapping[int, Inputs]) -> dict[int, list[StaleMonth]]:
+    """Return the stale months of some structures, by structure, oldest first."""
+    found: dict[int, list[StaleMonth]] = {key: [] for key in many}
     rows = session.execute(
-        sa.select(SERIES.c.month, SERIES.c.versions, SERIES.c.engine)
-        .where(SERIES.c.structure_id == structure_id)
-        .order_by(SERIES.c.month)
+        sa.select(SERIES.c.structure_id, SERIES.c.month, SERIES.c.versions, SERIES.c.engine)
+        .where(SERIES.c.structure_id.in_(many))
+        .order_by(SERIES.c.structure_id, SERIES.c.month)
     ).all()
     if not rows:
-        return []
-    known = states(session, structure_id)
-    spans = raw_series.import_spans(session, structure_id)
-    logger_of = raw_series.loggers_of(session, structure_id)
-    found = []
-    for month, made, engine in rows:
-        now = _now(session, inputs, month, made, spans, logger_of)
+        return found
+    known = states_of(session, many)
+    spans, logger_of = raw_series.import_spans_of(session, many)
+    for key, month, made, engine in rows:
+        now = _now(session, many[key], month, made, spans.get(key, []), logger_of)
         said = cited.differences(made, engine, now)
-        state = known[month].state if month in known else DRAFT
+        step = known.get(key, {}).get(month)
+        state = step.state if step else DRAFT
         if state == APPROVED:
             said = {k: words for k, words in said.items() if k not in cited.FINDINGS_ONLY}
         if said:
-            found.append(
-                StaleMonth(structure_id, month, state, tuple(said.values()), token_of(now))
-            )
+            words = tuple(said.values())
+            found[key].append(StaleMonth(key, month, state, words, token_of(now)))
     return found
 
 
@@ -87,11 +91,17 @@ def stale_readings(
         for x in structures_of(session, site_id)
         if x.id is not None and structure_id in (None, x.id)
     }
+    return stale_readings_of(session, structures)
+
+
+def stale_readings_of(session: Session, structures: Mapping[int, Structure]) -> list[StaleReadings]:
+    """Return the stale readings of some structures, in three statements."""
     ratings = histories(session, Rating, structures)
     zeros = histories(session, GaugeZero, structures)
     entry: tuple[Any, ...] = (
         col(Entry.id).label("entry_id"),
         col(Entry.structure_id),
+        col(Entry.site_id),
         col(Entry.observed_at),
     )
     held: tuple[Any, ...] = (
@@ -111,7 +121,6 @@ def stale_readings(
             isouter=True,
         )
         .where(
-            col(Entry.site_id) == site_id,
             col(Entry.kind) == "head_reading",
             col(Entry.structure_id).in_(structures),
         )
@@ -119,6 +128,8 @@ def stale_readings(
     )
     found: dict[int, tuple[dict[str, datetime], dict[str, str]]] = {}
     for row in rows:
+        if row.site_id != structures[row.structure_id].site_id:
+            continue
         now = cited.of_reading(
             structures[row.structure_id],
             in_force(ratings[row.structure_id], row.observed_at),
@@ -175,8 +186,19 @@ def why_between(months: Mapping[int, str], first: date, last: date) -> str:
 
 def of_structures(session: Session, structure_ids: Iterable[int]) -> dict[int, SiteStale]:
     """Return what is stale of some structures, those with nothing left out."""
-    found = {key: of_structure(session, key) for key in sorted(set(structure_ids))}
-    return {key: stale for key, stale in found.items() if stale}
+    ids = sorted(set(structure_ids))
+    many = inputs_of_many(session, ids)
+    months = stale_months_of(session, many)
+    readings: dict[int, list[StaleReadings]] = {}
+    for stale in stale_readings_of(session, {key: x.structure for key, x in many.items()}):
+        readings.setdefault(stale.structure_id, []).append(stale)
+    found = {
+        key: SiteStale(
+            x.site, {key: x.structure.name}, tuple(months[key]), tuple(readings.get(key, ()))
+        )
+        for key, x in many.items()
+    }
+    return {key: found[key] for key in ids if found.get(key)}
 
 
 def reading_why(session: Session, entry: Entry) -> str:

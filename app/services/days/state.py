@@ -1,5 +1,7 @@
 """In which state each month of a record is, and the refusal to change an approved one."""
 
+from collections.abc import Collection
+
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
@@ -13,24 +15,34 @@ DRAFT, REVIEWED, APPROVED = "draft", "reviewed", "approved"
 
 def states(session: Session, structure_id: int) -> dict[int, MonthState]:
     """Return the newest step of each month that has one."""
+    return states_of(session, [structure_id]).get(structure_id, {})
+
+
+def states_of(session: Session, ids: Collection[int]) -> dict[int, dict[int, MonthState]]:
+    """Return the newest step of each month that has one, by structure."""
     newest = (
-        sa.select(col(MonthState.month), sa.func.max(col(MonthState.revision)).label("revision"))
-        .where(col(MonthState.structure_id) == structure_id)
-        .group_by(col(MonthState.month))
+        sa.select(
+            col(MonthState.structure_id),
+            col(MonthState.month),
+            sa.func.max(col(MonthState.revision)).label("revision"),
+        )
+        .where(col(MonthState.structure_id).in_(ids))
+        .group_by(col(MonthState.structure_id), col(MonthState.month))
         .subquery()
     )
-    rows = session.exec(
-        select(MonthState)
-        .join(
+    found: dict[int, dict[int, MonthState]] = {}
+    for row in session.exec(
+        select(MonthState).join(
             newest,
             sa.and_(
+                newest.c.structure_id == col(MonthState.structure_id),
                 newest.c.month == col(MonthState.month),
                 newest.c.revision == col(MonthState.revision),
             ),
         )
-        .where(MonthState.structure_id == structure_id)
-    )
-    return {row.month: row for row in rows}
+    ):
+        found.setdefault(row.structure_id, {})[row.month] = row
+    return found
 
 
 def approved_months(session: Session, structure_id: int) -> set[int]:

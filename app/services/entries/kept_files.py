@@ -19,11 +19,16 @@ from app.records.files import KeptFile
 from app.records.people import Person
 
 LOGGER_FILE = "logger_file"
-LARGEST = {"photo": 12 * 1024 * 1024, LOGGER_FILE: 64 * 1024 * 1024}
-KIND_WORDS = {"photo": "photo", "logger_file": "logger file"}
+LARGEST = {
+    "photo": 12 * 1024 * 1024,
+    LOGGER_FILE: 64 * 1024 * 1024,
+    "certificate": 12 * 1024 * 1024,
+}
+KIND_WORDS = {"photo": "photo", "logger_file": "logger file", "certificate": "certificate"}
 TOO_LARGE = {
     "photo": "Send a smaller one: 12 megapixels show all that is needed.",
     "logger_file": "Split it: download or export a shorter time.",
+    "certificate": "Scan it at a lower resolution.",
 }
 # Pictures are unpacked one at a time, each takes up to some 300 MB; and always in one thread,
 # because the allocator keeps what a thread gave back for that thread.

@@ -64,12 +64,21 @@ Condition = Literal[
 ]
 
 
+VisitWork = Literal["cleaned", "weed cut", "silt out", "debris out", "repaired"]
+
+
 class Visit(Strict):
-    """Somebody was there; readings and other entries cite the visit's id."""
+    """Somebody was there; readings and other entries cite the visit's id.
+
+    When it ended, the hours and the work are optional: what is not said stays unknown.
+    """
 
     purpose: ShortText = ""
     observers: Annotated[list[ShortText], Field(max_length=10)] = []
     started_at: Instant | None = None
+    ended_at: Instant | None = None
+    hours: Annotated[float, Field(gt=0.0, le=72.0, allow_inf_nan=False)] | None = None
+    done: Annotated[list[VisitWork], Field(max_length=10)] = []
     conditions: list[Condition] = []
     note: Text = ""
     cautions_read: bool = False

@@ -23,6 +23,7 @@ from app.records.sites import GaugeZero, Rating, Structure
 from app.services.entries.bodies.gauging import METHODS
 from app.services.entries.links import standing_only, what_stands
 from app.services.entries.standing import Standing
+from app.services.equipment.uses import NO_INSTRUMENT, Used, used_by
 from app.services.gaugings.heads import RatingAtHead, heads_of, number_or_none, tolerance_of
 from app.services.gaugings.work import worked
 from app.services.sites.changes import names_of
@@ -53,6 +54,7 @@ class GaugingResult:
     rival: bool
     stands: bool
     withdrawn_by: list[str]
+    used: Used = NO_INSTRUMENT
 
     @property
     def method(self) -> str:
@@ -160,7 +162,7 @@ def results_of(session: Session, entries: Sequence[Entry], links: Standing) -> l
         s.id: s for s in session.exec(select(Structure).where(col(Structure.id).in_(ids)))
     }
     ratings, zeros = histories(session, Rating, ids), histories(session, GaugeZero, ids)
-    names = names_of(session)
+    names, used = names_of(session), used_by(session, entries)
     open_ones: list[tuple[GaugingResult, Rating | None]] = []
     for entry in entries:
         assert entry.structure_id is not None
@@ -174,6 +176,7 @@ def results_of(session: Session, entries: Sequence[Entry], links: Standing) -> l
             rival=links.rival(entry.id),
             stands=links.stands(entry.id),
             withdrawn_by=links.withdrawals(entry.id),
+            used=used[entry.id],
         )
         open_ones.append((result, rating))
     rated = rate_all(open_ones)
@@ -274,6 +277,7 @@ def judged(result: GaugingResult) -> GaugingResult:
     flags += [f"rating: {flag}" for flag in rating.flags]
     if rating.flow not in ("free", "not rated"):
         flags.append(f"rating: {rating.flow}")
+    flags += result.used.flags
     if gauging is None:
         return replace(result, flags=flags)
     said = verdict(

@@ -1,6 +1,6 @@
 """Head readings as they stand, each with its present value."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -13,6 +13,7 @@ from app.language import forms
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.services.entries.links import LINK_COLUMN, standing_only, what_stands
+from app.services.entries.standing import Standing
 
 
 @dataclass(frozen=True)
@@ -96,16 +97,7 @@ def standing(
         Also yield readings that do not stand; `corrected_by` names the correction that counts.
     """
     links = what_stands(session, site_id)
-    statement = (
-        sa.select(*ENTRY_COLUMNS, *VALUE_COLUMNS)
-        .outerjoin(
-            FlowValue,
-            sa.and_(col(FlowValue.entry_id) == col(Entry.id), col(FlowValue.current)),
-        )
-        .where(col(Entry.site_id) == site_id, col(Entry.kind) == "head_reading")
-        .order_by(col(Entry.observed_at), col(Entry.id))
-        .execution_options(yield_per=500)
-    )
+    statement = _with_values().where(col(Entry.site_id) == site_id)
     if structure_id is not None:
         statement = statement.where(col(Entry.structure_id) == structure_id)
     if span.since is not None:
@@ -115,12 +107,53 @@ def standing(
     if not with_corrected:
         statement = statement.where(standing_only(session, Entry.id, links))
     for found in session.execute(statement).mappings():
+        yield _said(dict(found), links)
+
+
+def standing_of(
+    session: Session, structures: Mapping[int, int], links: Standing
+) -> dict[int, list[dict[str, Any]]]:
+    """Return the readings that stand of some structures, by structure, in one statement.
+
+    Parameters
+    ----------
+    structures : mapping
+        The site of each structure: a reading that names another site is not its own.
+    """
+    rows: dict[int, list[dict[str, Any]]] = {key: [] for key in structures}
+    statement = (
+        _with_values()
+        .add_columns(col(Entry.site_id))
+        .where(col(Entry.structure_id).in_(structures), standing_only(session, Entry.id, links))
+    )
+    for found in session.execute(statement).mappings():
         row = dict(found)
-        if row["flow_code"] is None:  # stored, and a fault kept it from being rated
-            row |= {"flow_code": int(Flow.NOT_RATED), "flag_bits": 0}
-            row["not_rated_reason"] = "waiting to be rated"
-        row["flow"] = Flow(row["flow_code"]).word
-        row["flags"] = flag_words(row["flag_bits"])
-        row["corrected_by"] = links.replaced_by(row["id"])
-        row["rival"] = links.rival(row["id"])
-        yield row
+        if row.pop("site_id") == structures[row["structure_id"]]:
+            rows[row["structure_id"]].append(_said(row, links))
+    return rows
+
+
+def _with_values() -> sa.Select[Any]:
+    """Return the statement of all head readings with their present values, by time."""
+    return (
+        sa.select(*ENTRY_COLUMNS, *VALUE_COLUMNS)
+        .outerjoin(
+            FlowValue,
+            sa.and_(col(FlowValue.entry_id) == col(Entry.id), col(FlowValue.current)),
+        )
+        .where(col(Entry.kind) == "head_reading")
+        .order_by(col(Entry.observed_at), col(Entry.id))
+        .execution_options(yield_per=500)
+    )
+
+
+def _said(row: dict[str, Any], links: Standing) -> dict[str, Any]:
+    """Return a row of a reading with its words."""
+    if row["flow_code"] is None:  # stored, and a fault kept it from being rated
+        row |= {"flow_code": int(Flow.NOT_RATED), "flag_bits": 0}
+        row["not_rated_reason"] = "waiting to be rated"
+    row["flow"] = Flow(row["flow_code"]).word
+    row["flags"] = flag_words(row["flag_bits"])
+    row["corrected_by"] = links.replaced_by(row["id"])
+    row["rival"] = links.rival(row["id"])
+    return row

@@ -21,7 +21,8 @@ from app.services.corrections import layers as corrections
 from app.services.review.ahead import items_ahead
 from app.services.review.items import Comment as Comment
 from app.services.review.items import QueueItem as QueueItem
-from app.services.review.items import items_of_office, items_of_structure
+from app.services.review.items import items_of_office
+from app.services.review.of_record import items_of_structure, items_of_structures
 from app.services.review.standing import items_of_links
 from app.services.sites.changes import names_of
 
@@ -31,10 +32,8 @@ def gathered(session: Session, site_id: int | None) -> list[QueueItem]:
     statement = select(Structure, Site).where(Structure.site_id == Site.id)
     if site_id is not None:
         statement = statement.where(Site.id == site_id)
-    items: list[QueueItem] = []
-    for structure, site in session.exec(statement).all():
-        items += items_of_structure(session, site, structure)
-    return items + of_entries(session, site_id)
+    places = [(site, structure) for structure, site in session.exec(statement).all()]
+    return items_of_structures(session, places) + of_entries(session, site_id)
 
 
 def of_entries(session: Session, site_id: int | None) -> list[QueueItem]:

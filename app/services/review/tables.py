@@ -5,11 +5,13 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from sqlmodel import Session, col
 
+from app.errors import BadInput
 from app.language.tables import ALL, Column, Table
 from app.records.audit import AuditEntry
 from app.records.sites import Site
 from app.services.review import queue as review_queue
 from app.services.review.items import QueueItem
+from app.services.review.kinds import KINDS
 from app.services.review.trail import AuditLine
 from app.services.series.months import month_begins_s, month_number
 
@@ -31,15 +33,20 @@ QUEUE_COLUMNS = (
 )
 
 
-def filtered(session: Session, site_id: int | None, state: str, month: str) -> list[QueueItem]:
-    """Return every item of a site (or all), a state and a month (or any), newest first.
+def filtered(
+    session: Session, site_id: int | None, state: str, month: str, kind: str = ""
+) -> list[QueueItem]:
+    """Return every item of a site (or all), a state, a month and a kind (or any), newest first.
 
     Raises
     ------
     BadInput
-        When state or month is none.
+        When state, month or kind is none.
     """
+    if kind and kind not in KINDS:
+        raise BadInput("kind", kind[:20], "no kind of item", "Choose one of the list.")
     items = review_queue.queue(session, site_id, state=state, limit=ALL)
+    items = [item for item in items if kind in ("", item.kind)]
     return of_month(session, items, month) if month else items
 
 

@@ -5,7 +5,7 @@ however far away, so that what is found does not depend on how much of the
 record was made again. A long fault is kept in pieces by the month and put together in the list.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -21,6 +21,7 @@ from app.hydraulics.structure.device import Flow
 from app.records.entries import Entry
 from app.records.sensors import FoundFault
 from app.services.entries.links import what_stands
+from app.services.entries.standing import Standing
 from app.services.series.flow import Flows, Inputs
 from app.services.series.months import month_begins_s
 from app.services.sites.dated import device_of
@@ -49,16 +50,30 @@ def limits_of(inputs: Inputs, at_s: int) -> FaultLimits:
 
 def interventions(session: Session, inputs: Inputs) -> list[int]:
     """Return the times at which people moved a gate or cleaned: a step then is no fault."""
-    times: list[int] = []
-    stand = what_stands(session, inputs.site.id)
-    for entry_id, kind, observed_at, body in session.execute(
-        sa.select(col(Entry.id), col(Entry.kind), col(Entry.observed_at), col(Entry.body)).where(
-            col(Entry.site_id) == inputs.site.id,
+    site_id = inputs.site.id or 0
+    return interventions_at(session, [site_id], what_stands(session, site_id)).get(site_id, [])
+
+
+def interventions_at(
+    session: Session, site_ids: Collection[int], links: Standing
+) -> dict[int, list[int]]:
+    """Return the same for some sites, by site; sites without any are left out."""
+    found: dict[int, list[int]] = {}
+    for entry_id, site_id, kind, observed_at, body in session.execute(
+        sa.select(
+            col(Entry.id),
+            col(Entry.site_id),
+            col(Entry.kind),
+            col(Entry.observed_at),
+            col(Entry.body),
+        ).where(
+            col(Entry.site_id).in_(site_ids),
             col(Entry.kind).in_(("head_reading", "visit", "opening")),
         )
     ):
-        if not stand.stands(entry_id):
+        if not links.stands(entry_id):
             continue
+        times = found.setdefault(site_id, [])
         conditions = body.get("conditions") or []
         handled = body.get("occasion") == "as_left" or kind == "opening"
         if handled or "weed" in conditions or "gate moved" in conditions:
@@ -66,7 +81,7 @@ def interventions(session: Session, inputs: Inputs) -> list[int]:
         if body.get("gate_opened_at"):
             moved = datetime.fromisoformat(body["gate_opened_at"])
             times.append(int(moved.timestamp()))
-    return sorted(times)
+    return {site_id: sorted(times) for site_id, times in found.items()}
 
 
 def find(
@@ -159,17 +174,35 @@ def found(session: Session, inputs: Inputs) -> list[FoundFault]:
     A step that a visit explains is left out here: its entries may have come, or been withdrawn,
     since the series was made.
     """
-    structure_id = inputs.structure.id
-    handled = np.array(interventions(session, inputs), dtype=np.int64)
-    rows = session.exec(
+    structure_id = inputs.structure.id or 0
+    links = what_stands(session, inputs.site.id)
+    return found_of(session, {structure_id: inputs}, links)[structure_id]
+
+
+def found_of(
+    session: Session, many: Mapping[int, Inputs], links: Standing
+) -> dict[int, list[FoundFault]]:
+    """Return the findings of some structures, by structure, in two statements."""
+    handled = interventions_at(session, {x.site.id or 0 for x in many.values()}, links)
+    rows: dict[int, list[FoundFault]] = {key: [] for key in many}
+    for row in session.exec(
         select(FoundFault)
-        .where(FoundFault.structure_id == structure_id)
+        .where(col(FoundFault.structure_id).in_(many))
         .order_by(col(FoundFault.from_s), col(FoundFault.id))
-    )
+    ):
+        rows[row.structure_id].append(row)
+        session.expunge(row)
+    return {
+        key: _put_together(rows[key], np.array(handled.get(x.site.id or 0, ()), dtype=np.int64))
+        for key, x in many.items()
+    }
+
+
+def _put_together(rows: Sequence[FoundFault], handled: Ints) -> list[FoundFault]:
+    """Return findings without the steps that somebody made, pieces of one fault as one."""
     whole: list[FoundFault] = []
     open_ended: dict[tuple[str, str], FoundFault] = {}
     for row in rows:
-        session.expunge(row)
         if row.kind == Fault.STEP and _near(handled, row):
             continue
         before = open_ended.get((row.quantity, row.kind))

@@ -7,7 +7,7 @@ and so the order makes no difference to them, while a head that a person estimat
 the crest like every other figure. Nothing is read from or written to the derived tables here.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -22,8 +22,6 @@ from app.hydraulics.rating.rate import rate
 from app.hydraulics.series.layers import (
     CLOCKS,
     Corrected,
-    Layer,
-    Shape,
     apply_layers,
     clock_error_s,
 )
@@ -31,6 +29,7 @@ from app.hydraulics.series.stretches import closed, gap_rule_s
 from app.hydraulics.structure.device import Flag, Flow
 from app.records.sensors import CorrectionLayer, LayerWithdrawal, Logger
 from app.records.sites import GaugeZero, Rating, Site, Structure
+from app.services.series.layering import layer_of, within
 from app.services.series.raw import raw_series
 from app.services.series.spread import estimate_pct, head_spread_m
 from app.services.sites.dated import Dated, device_of, histories
@@ -93,47 +92,51 @@ class Flows:
 
 def inputs_of(session: Session, structure_id: int) -> Inputs:
     """Return what the flows of a structure rest on; raises NotFound."""
-    site, structure = place(session, structure_id)
-    ids = [structure_id]
+    place(session, structure_id)
+    return inputs_of_many(session, [structure_id])[structure_id]
+
+
+def inputs_of_many(session: Session, ids: Collection[int]) -> dict[int, Inputs]:
+    """Return what the flows of some structures rest on, in five statements however many."""
+    places = session.exec(
+        select(Structure, Site).where(
+            col(Structure.id).in_(ids), col(Structure.site_id) == col(Site.id)
+        )
+    ).all()
     withdrawn = sa.select(col(LayerWithdrawal.layer_id))
-    layers = session.exec(
+    layers: dict[int, list[CorrectionLayer]] = {}
+    for layer in session.exec(
         select(CorrectionLayer)
         .where(
-            CorrectionLayer.structure_id == structure_id, col(CorrectionLayer.id).not_in(withdrawn)
+            col(CorrectionLayer.structure_id).in_(ids),
+            col(CorrectionLayer.id).not_in(withdrawn),
         )
         .order_by(col(CorrectionLayer.id))
+    ):
+        layers.setdefault(layer.structure_id, []).append(layer)
+    staff: dict[int, set[int]] = {}
+    over_staff = sa.select(col(Logger.structure_id), col(Logger.id)).where(
+        col(Logger.structure_id).in_(ids), col(Logger.reads) == STAFF
     )
-    staff = session.exec(
-        select(Logger.id).where(Logger.structure_id == structure_id, Logger.reads == STAFF)
-    )
-    return Inputs(
-        site,
-        structure,
-        sorted(histories(session, Rating, ids)[structure_id], key=_since),
-        sorted(histories(session, GaugeZero, ids)[structure_id], key=_since),
-        list(layers),
-        frozenset(key for key in staff if key is not None),
-    )
+    for structure_id, logger_id in session.execute(over_staff):
+        staff.setdefault(structure_id, set()).add(logger_id)
+    ratings, zeros = histories(session, Rating, ids), histories(session, GaugeZero, ids)
+    return {
+        key: Inputs(
+            site,
+            structure,
+            sorted(ratings[key], key=_since),
+            sorted(zeros[key], key=_since),
+            layers.get(key, []),
+            frozenset(staff.get(key, ())),
+        )
+        for structure, site in places
+        if (key := structure.id) is not None
+    }
 
 
 def _since(row: Rating | GaugeZero) -> tuple[float, int]:
     return row.valid_from.timestamp(), row.id or 0
-
-
-def layer_of(row: CorrectionLayer) -> Layer:
-    """Return a stored correction as the maths takes it."""
-
-    def figure(value: float | None) -> float:
-        return float("nan") if value is None else value
-
-    return Layer(
-        Shape(row.shape),
-        row.from_s,
-        row.to_s,
-        figure(row.amount),
-        figure(row.amount_end),
-        row.at_s,
-    )
 
 
 def stretches(
@@ -174,7 +177,7 @@ def corrected(
         value += np.where(on_staff, zero_offsets(inputs, quantity, true_s), 0.0)
     span = (from_s - slack, to_s + slack)
     near = [c for c in layers if c.to_s >= span[0] and c.from_s <= span[1]]
-    near = [_within(layer, *span) for layer in near]
+    near = [within(layer, *span) for layer in near]
     found = apply_layers(raw.t_s, value, near)
     begin = int(np.searchsorted(found.t_s, from_s, "left"))
     end = int(np.searchsorted(found.t_s, to_s, "left"))
@@ -183,24 +186,6 @@ def corrected(
     raw_m = np.full(source.shape, np.nan)
     raw_m[source >= 0] = raw.value_m[source[source >= 0]]
     return Corrected(found.t_s[cut], found.value[cut], found.how[cut], source), raw_m
-
-
-def _within(layer: Layer, from_s: int, to_s: int) -> Layer:
-    """Keep a long estimate from laying points far outside the range; its line stays the same."""
-    if layer.shape is not Shape.ESTIMATED or not np.isfinite(layer.amount):
-        return layer
-    step = 900  # the spacing of `apply_layers`: cut on its own grid, so points fall the same
-    begin = layer.from_s + max(0, (from_s - layer.from_s) // step * step)
-    end = layer.to_s
-    if to_s < layer.to_s:
-        end = min(layer.to_s, layer.from_s + -(-(to_s - layer.from_s) // step) * step)
-    span = max(layer.to_s - layer.from_s, 1)
-    rise = layer.amount_end - layer.amount
-
-    def at(t: int) -> float:
-        return layer.amount + rise * (t - layer.from_s) / span
-
-    return Layer(layer.shape, begin, end, at(begin), at(end), layer.at_s)
 
 
 def zero_offsets(inputs: Inputs, quantity: str, t_s: Ints) -> Floats:

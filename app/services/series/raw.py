@@ -5,6 +5,7 @@ block and is shown as a conflict. So the series does not depend on anything but 
 there are: taking one back gives exactly what it would have been without it.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -198,26 +199,30 @@ def imports_in(session: Session, structure_id: int, from_s: int, to_s: int) -> l
     ]
 
 
-def import_spans(session: Session, structure_id: int) -> list[tuple[int, int, int]]:
-    """Return import, first and last time of every block of a structure."""
-    table = BLOCKS.c
-    rows = session.connection().execute(
-        sa.select(table.import_id, table.from_s, table.to_s).where(
-            table.structure_id == structure_id
-        )
-    )
-    return [(int(key), int(a), int(b)) for key, a, b in rows]
-
-
 def loggers_of(session: Session, structure_id: int) -> dict[int, int]:
     """Return which logger wrote each import of a structure."""
+    return import_spans_of(session, [structure_id])[1]
+
+
+def import_spans_of(
+    session: Session, ids: Collection[int]
+) -> tuple[dict[int, list[tuple[int, int, int]]], dict[int, int]]:
+    """Return the spans of blocks of some structures, by structure, and the logger of each import.
+
+    An import is of one logger, and so of one structure.
+    """
     table = BLOCKS.c
     rows = session.connection().execute(
-        sa.select(table.import_id, table.logger_id)
-        .where(table.structure_id == structure_id)
-        .distinct()
+        sa.select(
+            table.structure_id, table.import_id, table.from_s, table.to_s, table.logger_id
+        ).where(table.structure_id.in_(ids))
     )
-    return {int(key): int(logger) for key, logger in rows}
+    spans: dict[int, list[tuple[int, int, int]]] = {}
+    logger_of: dict[int, int] = {}
+    for structure_id, key, a, b, logger in rows:
+        spans.setdefault(structure_id, []).append((int(key), int(a), int(b)))
+        logger_of[int(key)] = int(logger)
+    return spans, logger_of
 
 
 def next_reading_s(session: Session, structure_id: int, quantity: str, at_s: int) -> int | None:

@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from app.language import typed
 from app.records.audit import AuditEntry, write_audit
+from app.records.equipment import InstrumentFact
 from app.records.people import Person
 from app.records.sensors import Logger
 from app.records.sites import Site, Structure
@@ -136,6 +137,9 @@ def subject_names(session: Session) -> dict[tuple[str, str], str]:
     ):
         for row_id, name in session.execute(sa.select(col(model.id), col(model.name))):
             found[kind, str(row_id)] = name
+    said = sa.select(col(InstrumentFact.instrument_id), col(InstrumentFact.described))
+    for row_id, name in session.execute(said.order_by(col(InstrumentFact.id))):
+        found["instrument", str(row_id)] = name
     return found
 
 

@@ -6,9 +6,9 @@ or after something else of that person.
 """
 
 from datetime import timedelta
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, SQLModel, select
 
 from app.records.audit import AuditEntry
 from app.records.database import utc_now
@@ -18,6 +18,7 @@ from app.records.takes import RaceCapacity, TakeLimit
 WITHIN = timedelta(minutes=1)
 MADE_AT = ("added_at", "created_at")
 Made = TypeVar("Made", TakeLimit, RaceCapacity, Rating, GaugeZero)
+Said = TypeVar("Said", bound=SQLModel)
 
 
 def sent_again(session: Session, row: Made) -> Made | None:
@@ -27,12 +28,20 @@ def sent_again(session: Session, row: Made) -> Made | None:
     """
     if row.by_id is None:
         return None
-    model = type(row)
     session.exec(select(Structure.id).where(Structure.id == row.structure_id).with_for_update())
+    return said_again(session, row, "structure_id")
+
+
+def said_again(session: Session, row: Said, of: str) -> Said | None:
+    """Return the newest row of the same person of the same thing if it says what `row` says.
+
+    `of` is the column that names the thing; the caller holds it where two may write at once.
+    """
+    model: Any = type(row)
     newest = session.exec(
         select(model)
-        .where(col(model.structure_id) == row.structure_id, col(model.by_id) == row.by_id)
-        .order_by(col(model.id).desc())
+        .where(getattr(model, of) == getattr(row, of), model.by_id == getattr(row, "by_id", None))
+        .order_by(model.id.desc())
         .limit(1)
     ).first()
     if newest is None:
@@ -41,7 +50,8 @@ def sent_again(session: Session, row: Made) -> Made | None:
     same = newest.model_dump(exclude=own) == row.model_dump(exclude=own)
     made_at = next(getattr(newest, name) for name in MADE_AT if hasattr(newest, name))
     now = next(getattr(row, name) for name in MADE_AT if hasattr(row, name))
-    return newest if same and abs(now - made_at) <= WITHIN else None
+    found: Said | None = newest if same and abs(now - made_at) <= WITHIN else None
+    return found
 
 
 def added_again(

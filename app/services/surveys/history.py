@@ -12,7 +12,7 @@ from app.records.entries import Entry
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
 from app.services.sites.changes import names_of
-from app.services.surveys.runs import RunView, runs
+from app.services.surveys.runs import RunView, runs, views
 
 YEAR_S = 365.25 * 86400.0
 
@@ -97,17 +97,31 @@ def benchmarks(
 ) -> list[BenchmarkView]:
     """Return the benchmarks of a site by name, each as its newest standing entry describes it."""
     links = links or what_stands(session, site_id)
-    query = select(Entry).where(Entry.kind == "benchmark", Entry.site_id == site_id)
-    by_name: dict[str, list[Entry]] = {}
-    for entry in session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))):
+    return benchmarks_of(session, [site_id], links).get(site_id, [])
+
+
+def benchmarks_of(
+    session: Session, site_ids: Sequence[int], links: Standing
+) -> dict[int, list[BenchmarkView]]:
+    """Return the benchmarks of some sites, by site; in a few statements for all."""
+    order = (col(Entry.observed_at), col(Entry.id))
+    query = select(Entry).where(Entry.kind == "benchmark", col(Entry.site_id).in_(site_ids))
+    by_name: dict[tuple[int, str], list[Entry]] = {}
+    for entry in session.exec(query.order_by(*order)):
         if links.stands(entry.id):
-            by_name.setdefault(entry.body["name"], []).append(entry)
+            by_name.setdefault((entry.site_id, entry.body["name"]), []).append(entry)
+    marked = sorted({site for site, _ in by_name})
+    query = select(Entry).where(Entry.kind == "level_run", col(Entry.site_id).in_(marked))
+    levelled: dict[int, list[RunView]] = {}
+    for view in views(session, session.exec(query.order_by(*order)).all(), links) if marked else []:
+        levelled.setdefault(view.entry.site_id, []).append(view)
+    moves = {site: moved(levelled.get(site, [])) for site in marked}
     names = names_of(session)
-    moves = moved(runs(session, site_id=site_id, links=links)) if by_name else []
-    return [
-        benchmark_view(entries, names.get(entries[-1].by_id, ""), moves)
-        for entries in by_name.values()
-    ]
+    found: dict[int, list[BenchmarkView]] = {}
+    for (site, _), entries in by_name.items():
+        mark = benchmark_view(entries, names.get(entries[-1].by_id, ""), moves[site])
+        found.setdefault(site, []).append(mark)
+    return found
 
 
 def benchmark_view(entries: Sequence[Entry], by: str, moves: Sequence[MoveView]) -> BenchmarkView:

@@ -15,6 +15,7 @@ from app.records.entries import Entry
 from app.records.sites import GaugeZero
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
+from app.services.equipment.uses import NO_INSTRUMENT, Used, used_by
 from app.services.sites.changes import names_of
 
 PLACES = ("floor", "staff_mark", "sensor", "water", "tail_floor", "tail_water")
@@ -37,6 +38,7 @@ class RunView:
     corrected_by: str | None
     stands: bool
     rival: bool
+    used: Used = NO_INSTRUMENT
 
     @property
     def rule_words(self) -> str:
@@ -47,6 +49,7 @@ class RunView:
         """Return everything a person should know before trusting the run."""
         said = self.run.words if self.run else ()
         said += self.results.words if self.results else ()
+        said += self.used.flags
         return (*said, *([str(self.problem)] if self.problem else []))
 
     @property
@@ -127,6 +130,7 @@ def run_view(
     by: str = "",
     zeros: Sequence[GaugeZero] = (),
     links: Standing | None = None,
+    used: Used = NO_INSTRUMENT,
 ) -> RunView:
     """Reduce a stored run; what cannot be reduced is shown with its problem, never dropped."""
     body, links = entry.body, links or Standing([])
@@ -161,6 +165,7 @@ def run_view(
         corrected_by=replaced[-1] if replaced else None,
         stands=links.stands(entry.id),
         rival=links.rival(entry.id),
+        used=used,
     )
 
 
@@ -195,4 +200,7 @@ def views(session: Session, entries: Sequence[Entry], links: Standing) -> list[R
     zeros: dict[str, list[GaugeZero]] = {}
     for zero in session.exec(select(GaugeZero).where(col(GaugeZero.run_entry_id).in_(ids))):
         zeros.setdefault(str(zero.run_entry_id), []).append(zero)
-    return [run_view(e, names.get(e.by_id, ""), zeros.get(e.id, ()), links) for e in entries]
+    used = used_by(session, entries)
+    return [
+        run_view(e, names.get(e.by_id, ""), zeros.get(e.id, ()), links, used[e.id]) for e in entries
+    ]

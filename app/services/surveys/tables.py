@@ -21,6 +21,11 @@ LEVEL_COLUMNS = (
     Column("zero_rl_m", "Reduced level of gauge zero, m"),
     Column("zero_minus_crest_m", "Gauge zero minus crest, m"),
     Column("zero_from", "Gauge zero in force from, UTC"),
+    Column("instrument_words", "Instrument, as booked"),
+    Column("instrument_id", "Instrument of the register"),
+    Column("instrument", "Instrument of the register, by name"),
+    Column("calibration", "Calibration at the time"),
+    Column("calibration_words", "Calibration at the time, in words"),
     Column("words", "Remarks"),
 )
 
@@ -42,6 +47,11 @@ def run_row(view: RunView) -> dict[str, Any]:
         "zero_rl_m": found.zero_rl_m if found else None,
         "zero_minus_crest_m": found.zero_minus_crest_m if found else None,
         "zero_from": newest,
+        "instrument_words": view.entry.body.get("instrument") or None,
+        "instrument_id": view.used.instrument_id,
+        "instrument": view.used.name or None,
+        "calibration": view.used.state.word,
+        "calibration_words": view.used.state.words,
         "words": list(view.words),
     }
 

@@ -24,6 +24,7 @@ from app.records.trouble import trouble_of
 from app.services.entries import links
 from app.services.entries.ahead import ahead_words, times_ahead
 from app.services.entries.kinds import BODIES, NEEDS_STRUCTURE, Envelope, check
+from app.services.equipment import naming as equipment
 from app.services.plans import make as planning
 from app.services.readings import rate as rating
 from app.services.surveys import zeros as surveys
@@ -67,8 +68,8 @@ def accept(session: Session, person: Person, batch: Batch, received_at: datetime
 def accept_once(
     session: Session, person: Person, batch: Batch, received_at: datetime
 ) -> list[Receipt]:
-    places = Places(session)
     phone, entries = batch.phone, batch.entries
+    places = Places(session, entries)
     clock = clock_notes(batch.sent_at, received_at)
     receipts: list[Receipt] = []
     rows: dict[str, dict[str, Any]] = {}
@@ -138,7 +139,8 @@ def accept_once(
 class Places:
     """Sites and structures, looked up once a batch."""
 
-    def __init__(self, session: Session) -> None:
+    def __init__(self, session: Session, entries: list[object]) -> None:
+        self.instruments = equipment.check_named(session, instruments_in(entries))
         self.sites = set(session.exec(select(Site.id)))
         self.site_of: dict[int, int] = dict(
             session.execute(sa.select(col(Structure.id), col(Structure.site_id))).all()
@@ -162,6 +164,13 @@ class Places:
                 "this structure is not at this site",
                 "Choose site and structure again.",
             )
+
+
+def instruments_in(entries: list[object]) -> set[int]:
+    """Return the ids that entries name an instrument by, as far as a register can hold them."""
+    bodies = [e.get("body") for e in entries if isinstance(e, dict)]
+    named = [body.get("instrument_id") for body in bodies if isinstance(body, dict)]
+    return {x for x in named if type(x) is int and 1 <= x < 2**31}
 
 
 def row_of(
@@ -196,6 +205,14 @@ def row_of(
         )
     places.check(envelope)
     check(model, envelope.body, "body")
+    instrument = envelope.body.get("instrument_id")
+    if instrument is not None and instrument not in places.instruments:
+        raise BadInput(
+            "body.instrument_id",
+            instrument,
+            "the register at the office has no such instrument",
+            "Refresh the sites on the phone and choose it again, or leave it out.",
+        )
     return {
         "id": envelope.id,
         "kind": envelope.kind,

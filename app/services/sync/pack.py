@@ -20,6 +20,8 @@ from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.entries.links import links_since, standing_only, what_stands
 from app.services.entries.standing import Standing
+from app.services.equipment.tables import for_phone as instruments_for_phone
+from app.services.equipment.uses import MADE_WITH
 from app.services.gaugings.portable import portable_cards
 from app.services.gaugings.tables import for_phone
 from app.services.plans import make as planning
@@ -86,6 +88,8 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
         "demo": demo,
         "thresholds": thresholds(),
         "portable": portable_cards(),
+        "instruments": instruments_for_phone(session, now.date()),
+        "made_with": {what: sorted(kinds) for what, kinds in MADE_WITH.items()},
         "sites": answer,
         "survey": survey,
         "links": links_for_phone(session, links, recents, gaugings, survey, now),

@@ -29,6 +29,7 @@ PAGES = {
     "head_reading": "/readings/{}",
     "check_gauging": "/gaugings/{}",
     "level_run": "/level-runs/{}",
+    "visit": "/visits/{}",
 }
 LINK_WORDS = {
     WAITING: "It names an entry that is not here; it takes effect when that comes.",

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 import numpy as np
-import sqlalchemy as sa
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
 from app.errors import BadInput, SillbookError
 from app.hydraulics.base.units import DAY_S, LENGTH_M
@@ -19,20 +18,16 @@ from app.hydraulics.structure.device import Flag
 from app.language import forms, words
 from app.language.forms import Form
 from app.records.audit import write_audit
-from app.records.flows import FlowValue
 from app.records.people import Person
-from app.records.sensors import DailyFlow
-from app.records.sites import Rating, Structure
+from app.records.sites import Rating
 from app.records.takes import RaceCapacity
-from app.services.days import daily
-from app.services.entries.links import what_stands
-from app.services.gaugings.results import gauging_results
 from app.services.series import read as series_read
-from app.services.series.months import day_begins_s, day_number
+from app.services.series.months import day_begins_s
 from app.services.sites import twice
 from app.services.sites.changes import names_of
 from app.services.sites.dated import device_of, histories, in_force
 from app.services.sites.structures import place
+from app.services.takes.shelf import Shelf, shelf_of, stated_of
 
 CAPACITY_KINDS = {
     "head": "head at bank-full",
@@ -40,7 +35,6 @@ CAPACITY_KINDS = {
     "unknown": "not known any more",
 }
 NOT_STATED = "the race's capacity is not stated"
-LOOKED_AT = 20  # largest readings asked whether they still stand
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,33 +138,25 @@ def lines(session: Session, structure_id: int) -> list[CapacityLine]:
             by=names.get(row.by_id, ""),
             added_at=row.added_at,
         )
-        for row in _rows(session, structure_id)
+        for row in stated_of(session, [structure_id]).get(structure_id, [])
     ]
 
 
-def _rows(session: Session, structure_id: int) -> list[RaceCapacity]:
-    return list(
-        session.exec(
-            select(RaceCapacity)
-            .where(RaceCapacity.structure_id == structure_id)
-            .order_by(col(RaceCapacity.valid_from), col(RaceCapacity.id))
-        )
-    )
-
-
-def capacity(session: Session, structure_id: int, first: date, last: date) -> Capacity:
+def capacity(
+    session: Session, structure_id: int, first: date, last: date, shelf: Shelf | None = None
+) -> Capacity:
     """Return the most that can have passed at once between two days, both included.
 
     The largest of what is stated for any of the days, and never less than the largest rate that
     the record, a reading that stands or a check gauging has shown.
     """
-    rows = [row for row in _rows(session, structure_id) if row.valid_from <= last]
+    shelf = shelf or shelf_of(session, {structure_id: (first, last)})
+    rows = [row for row in shelf.stated.get(structure_id, ()) if row.valid_from <= last]
     before = [row for row in rows if row.valid_from <= first]
     held = before[-1:] + [row for row in rows if row.valid_from > first]
     if not before:
         since = f" before {held[0].valid_from}" if held else ""
         return Capacity(None, NOT_STATED + since)
-    site, structure = place(session, structure_id)
     stated = []
     for row in held:
         if row.amount is None:
@@ -183,10 +169,10 @@ def capacity(session: Session, structure_id: int, first: date, last: date) -> Ca
                 "race's capacity is not known",
             )
         stated.append(found)
-    doubt = _beyond(session, structure_id, site.utc_offset_min, held, first, last)
+    doubt = _beyond(session, structure_id, shelf, held, first, last)
     if doubt:
         return Capacity(None, doubt)
-    seen, where = _seen(session, structure)
+    seen, where = shelf.seen[structure_id]
     most = max(stated)
     if seen > most:
         return Capacity(seen, f"at most {seen:.3g} m³/s, as {where} has shown")
@@ -214,19 +200,21 @@ def _at_head(session: Session, row: RaceCapacity, first: date, last: date) -> fl
 def _beyond(
     session: Session,
     structure_id: int,
-    offset_min: int,
+    shelf: Shelf,
     held: Sequence[RaceCapacity],
     first: date,
     last: date,
 ) -> str:
     """Return why the record itself refutes the statement; nothing where it does not."""
-    rows = daily.rows_of(session, structure_id, day_number(first), day_number(last))
-    odd = [row for row in rows if row.undetermined or row.flags & Flag.BEYOND_LIMIT]
-    if any(row.flags & Flag.BEYOND_LIMIT for row in odd):
+    rows = shelf.days_of(structure_id, first, last)
+    beyond = int(Flag.BEYOND_LIMIT)  # plain bits: there are many days
+    odd = [row for row in rows if row.undetermined or row.flags & beyond]
+    if any(row.flags & beyond for row in odd):
         return "the record shows heads too far above the range to say how much passed"
     heads = [row.amount for row in held if row.kind == "head" and row.amount is not None]
     if not odd or not heads:
         return ""
+    offset_min = shelf.offset_min(structure_id)
     a = day_begins_s(odd[0].day, offset_min)
     b = day_begins_s(odd[-1].day, offset_min) + DAY_S
     found = series_read.load(session, structure_id, a, b, ("head_m", "discharge_m3s"))
@@ -234,35 +222,3 @@ def _beyond(
     if lost.size and float(np.nanmax(np.append(lost, -np.inf))) > max(heads):
         return "the record shows heads above bank-full whose flow is not determined"
     return ""
-
-
-def _seen(session: Session, structure: Structure) -> tuple[float, str]:
-    """Return the largest rate that was seen to pass, m3/s, and by what."""
-    assert structure.id is not None
-    logged = session.execute(
-        sa.select(sa.func.max(col(DailyFlow.high_m3s))).where(
-            col(DailyFlow.structure_id) == structure.id
-        )
-    ).scalar()
-    read = session.execute(
-        sa.select(col(FlowValue.entry_id), col(FlowValue.discharge_m3s))
-        .where(
-            col(FlowValue.structure_id) == structure.id,
-            col(FlowValue.current),
-            col(FlowValue.discharge_m3s).is_not(None),
-        )
-        .order_by(col(FlowValue.discharge_m3s).desc())
-        .limit(LOOKED_AT)
-    ).all()
-    links = what_stands(session, structure.site_id) if read else None
-    standing = [q for key, q in read if links is None or links.stands(key)]
-    gauged = [
-        one.discharge_m3s
-        for one in gauging_results(session, structure.site_id, structure_id=structure.id)
-        if one.discharge_m3s is not None
-    ]
-    return max(
-        (float(logged or 0.0), "the record"),
-        (max(standing, default=0.0), "a reading"),
-        (max(gauged, default=0.0), "a check gauging"),
-    )

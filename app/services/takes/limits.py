@@ -3,7 +3,6 @@
 No permit's form is copied: a limit is a kind, an amount, a season and the days it holds for.
 """
 
-import re
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -28,7 +27,6 @@ LIMIT_KINDS = {
     "residual": "least flow to be left",
 }
 RATES = ("rate", "residual")
-_DAY = re.compile(r"(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])", re.ASCII)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,8 +126,10 @@ def add_limit(
         window=lambda: _window_min(form, kind),
         first=lambda: forms.day_needed(form, "valid_from", "Give the first day of the limit."),
         last=lambda: forms.site_day(form.get("valid_to", ""), "valid_to"),
-        season_begins=lambda: _day_of_year(form.get("season_begins") or "07-01", "season_begins"),
-        season_ends=lambda: _day_of_year(form.get("season_ends") or "06-30", "season_ends"),
+        season_begins=lambda: forms.day_of_year(
+            form.get("season_begins") or "07-01", "season_begins"
+        ),
+        season_ends=lambda: forms.day_of_year(form.get("season_ends") or "06-30", "season_ends"),
         note=lambda: forms.text(form, "note", most=2000),
     )
     amount, first, last = found["amount"], found["first"], found["last"]
@@ -164,19 +164,6 @@ def _window_min(form: Form, kind: str) -> float:
     if window and kind != "rate":
         raise BadInput("window_min", window, "only a rate has a window", "Leave it empty.")
     return window
-
-
-def _day_of_year(text: str, field: str) -> str:
-    text = text.strip()
-    try:
-        if not _DAY.fullmatch(text):
-            raise ValueError
-        date(2001, int(text[:2]), int(text[3:]))
-    except ValueError:
-        raise BadInput(
-            field, text[:20], "a day of every year is written month-day", "Such as 07-01."
-        ) from None
-    return text
 
 
 def end_limit(

@@ -11,9 +11,10 @@ from app.hydraulics.series.limits import Verdict
 from app.services.days import daily
 from app.services.series.months import date_of, day_number
 from app.services.takes.capacity import capacity
-from app.services.takes.limits import LimitLine, limit_line, limits, period_of
+from app.services.takes.days import day_verdicts
+from app.services.takes.limits import limit_line, limits, period_of
 from app.services.takes.lines import UseLine
-from app.services.takes.use import day_verdicts, last_day, marked, season_of, today, use, use_of
+from app.services.takes.use import last_day, marked, season_of, use_of, use_of_many
 
 
 def history_of_use(session: Session, structure_id: int, limit_id: int) -> list[UseLine]:
@@ -32,30 +33,16 @@ def history_of_use(session: Session, structure_id: int, limit_id: int) -> list[U
         if day <= last:
             out.append(use_of(session, line, min(last, final)))
         day = max(last, day) + timedelta(days=1)
-    return marked(session, structure_id, out)
-
-
-def holding(session: Session) -> list[LimitLine]:
-    """Return the limits that hold on the day that each is asked about."""
-    days: dict[int, date] = {}
-    found = []
-    for line in limits(session):
-        key = line.structure_id
-        if key not in days:
-            days[key] = last_day(session, key) or today(session, key)
-        if line.holds(days[key]):
-            found.append(line)
-    return found
+    return marked(session, out)
 
 
 def alerts(session: Session, as_of: date | None = None) -> list[UseLine]:
     """Return the limits that are over, near, projected over, or cannot be told, worst first."""
     found = []
-    for structure_id in sorted({line.structure_id for line in limits(session)}):
-        for line in use(session, structure_id, as_of):
-            ahead = (line.projection or {}).get("verdict")
-            if line.verdict != "within" or line.near or ahead == "over":
-                found.append(line)
+    for line in use_of_many(session, limits(session), as_of):
+        ahead = (line.projection or {}).get("verdict")
+        if line.verdict != "within" or line.near or ahead == "over":
+            found.append(line)
     rank = {"over": 0, "cannot tell": 2}
     return sorted(found, key=lambda x: (rank.get(x.verdict, 1), -(x.used_pct or 0.0)))
 
@@ -70,7 +57,8 @@ def heat(session: Session, structure_id: int, as_of: date | None = None) -> dict
     found = daily.arrays(session, structure_id, begin, end)
     rows = {row["day"]: row for row in daily.daily(session, structure_id, first, last)}
     final = last_day(session, structure_id) or first
-    most = capacity(session, structure_id, first, min(last, final)).rate_m3s
+    until = min(last, final)
+    most = capacity(session, structure_id, first, until).rate_m3s
     verdicts = None if limit is None else day_verdicts(found, limit, begin, end, most)
     known = found.volume_m3[np.isfinite(found.volume_m3)]
     largest = limit or (float(known.max()) if known.size else 0.0)

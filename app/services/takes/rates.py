@@ -11,14 +11,12 @@ from app.hydraulics.base.arrays import Floats, Ints
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.limits import Verdict
 from app.hydraulics.series.stretches import STRETCHED, closed, gap_rule_s, stretches, usual_step_s
-from app.services.series import read as series_read
 from app.services.series.flow import inputs_of
 from app.services.series.flow import stretches as series_stretches
+from app.services.series.read import Arrays
 from app.services.series.spread import estimate_pct
 from app.services.sites.dated import device_of
 from app.services.takes.limits import LimitLine
-
-NAMES = ("discharge_m3s", "uncertainty_pct", "how", "head_m")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,13 +36,12 @@ class Extremes:
 def rates_against(
     session: Session,
     line: LimitLine,
-    from_s: int,
-    to_s: int,
+    series: Arrays,
     *,
     unseen: bool,
     most_m3s: float | None,
 ) -> Extremes:
-    """Compare the rates of a range with a limit.
+    """Compare the rates of a series, as `Shelf.series` has it, with a limit.
 
     Parameters
     ----------
@@ -53,7 +50,7 @@ def rates_against(
     most_m3s : float or None
         What the race can carry at most; None when nobody knows.
     """
-    found = series_read.load(session, line.structure_id, from_s, to_s - 1, NAMES)
+    found = series
     t, q = found["t_s"], found["discharge_m3s"].astype(float)
     spread = q * found["uncertainty_pct"].astype(float) / 100.0
     residual = line.kind == "residual"

@@ -7,69 +7,110 @@ Amounts are compared unrounded with their uncertainty and with what may have pas
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from app.errors import BadInput
-from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.units import DAY_S
 from app.hydraulics.series import limits as sums
 from app.hydraulics.series.daily import DailyFlow
 from app.hydraulics.series.limits import Verdict
 from app.hydraulics.series.volumes import project, volume_use
-from app.records.database import utc_now
+from app.records.sites import Site, Structure
 from app.services.days import daily
-from app.services.days.staleness import months_why, why_between
-from app.services.series.months import date_of, day_begins_s, day_number, instant
+from app.services.days.staleness import stale_months_of, why_between
+from app.services.series.flow import inputs_of_many
+from app.services.series.months import date_of, day_number, instant
+from app.services.series.read import STRUCTURES_AT_ONCE, cut
 from app.services.sites.preferences import water_year_start
-from app.services.sites.structures import place
 from app.services.takes.capacity import Capacity, capacity
-from app.services.takes.limits import LimitLine, limit_line, limits, period_of, season_days
+from app.services.takes.days import largest_day
+from app.services.takes.limits import (
+    RATES,
+    LimitLine,
+    limit_line,
+    limits,
+    period_of,
+    season_days,
+)
 from app.services.takes.lines import MISSING_H, UseLine, said_of
-from app.services.takes.rates import Extremes, rates_against
+from app.services.takes.rates import rates_against
+from app.services.takes.shelf import Shelf, last_days, shelf_of, today_at
+from app.services.takes.shelf import last_day as last_day
 
 
 def use(session: Session, structure_id: int, as_of: date | None = None) -> list[UseLine]:
     """Return the use of every limit that holds, in its running period."""
-    day = as_of or last_day(session, structure_id) or today(session, structure_id)
-    held = [line for line in limits(session, structure_id) if line.holds(day)]
-    return marked(session, structure_id, [use_of(session, line, day) for line in held])
+    return use_of_many(session, limits(session, structure_id), as_of)
 
 
-def marked(session: Session, structure_id: int, lines: Sequence[UseLine]) -> list[UseLine]:
+def use_of_many(
+    session: Session, lines: Sequence[LimitLine], as_of: date | None = None
+) -> list[UseLine]:
+    """Return the use of those limits that hold on the day each is asked about, in their order.
+
+    They are read a few dozen structures at a time, so that the memory stays bounded.
+    """
+    held = holding(session, lines, as_of)
+    ids = sorted({line.structure_id for line, _ in held})
+    found: list[UseLine] = []
+    for start in range(0, len(ids), STRUCTURES_AT_ONCE):
+        some = set(ids[start : start + STRUCTURES_AT_ONCE])
+        part = [(line, day) for line, day in held if line.structure_id in some]
+        part.sort(key=lambda pair: pair[0].structure_id)
+        shelf = shelf_of(session, *needs([(line, *asked_days(line, day)) for line, day in part]))
+        found += marked(session, [use_of(session, line, day, shelf) for line, day in part])
+    return found
+
+
+def holding(
+    session: Session, lines: Sequence[LimitLine], as_of: date | None = None
+) -> list[tuple[LimitLine, date]]:
+    """Return the limits that hold on the day that each is asked about, with that day.
+
+    It is the last whole day on record, or the site's own today where nothing is on record.
+    """
+    ids = {line.structure_id for line in lines}
+    days = {} if as_of else last_days(session, ids)
+    sites = session.exec(
+        select(Structure, Site).where(
+            col(Structure.id).in_(ids), col(Structure.site_id) == col(Site.id)
+        )
+    )
+    now = {structure.id: today_at(site) for structure, site in sites}
+    asked = [(line, as_of or days.get(line.structure_id, now[line.structure_id])) for line in lines]
+    return [(line, day) for line, day in asked if line.holds(day)]
+
+
+def marked(session: Session, lines: Sequence[UseLine]) -> list[UseLine]:
     """Return uses with the word why days they rest on are out of date."""
-    months = months_why(session, structure_id) if lines else {}
-    return [replace(x, stale=why_between(months, x.first, x.as_of)) for x in lines]
+    if not lines:
+        return []
+    inputs = inputs_of_many(session, {x.limit.structure_id for x in lines})
+    stale = stale_months_of(session, inputs)
+    months = {key: {x.number: x.words for x in found} for key, found in stale.items()}
+    return [
+        replace(x, stale=why_between(months[x.limit.structure_id], x.first, x.as_of)) for x in lines
+    ]
 
 
-def today(session: Session, structure_id: int) -> date:
-    """Return the site's own day of today: what a limit without any record is asked about."""
-    site, _ = place(session, structure_id)
-    return (utc_now() + timedelta(minutes=site.utc_offset_min)).date()
-
-
-def last_day(session: Session, structure_id: int) -> date | None:
-    """Return the last whole day on record, so that the running day is not taken for a gap."""
-    whole = daily.span(session, structure_id)
-    if whole is None:
-        return None
-    number = day_number(whole[1])
-    rows = daily.rows_of(session, structure_id, number, number)
-    running = rows[0].measured_s + rows[0].estimated_s < DAY_S - 1.0
-    return whole[1] - timedelta(days=1) if running and whole[0] < whole[1] else whole[1]
-
-
-def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
-    """Return the use of a limit in the period a day lies in, up to that day."""
+def asked_days(line: LimitLine, as_of: date) -> tuple[date, date]:
+    """Return the days of the period of a limit that a day lies in, up to that day."""
     first, last = period_of(line, as_of)
     begin = max(first, line.valid_from)
     end = min(last, as_of, line.valid_to or as_of)
-    if end < begin:
-        begin = end
-    found = daily.arrays(session, line.structure_id, day_number(begin), day_number(end))
-    race = capacity(session, line.structure_id, begin, end)
+    return min(begin, end), end
+
+
+def use_of(session: Session, line: LimitLine, as_of: date, shelf: Shelf | None = None) -> UseLine:
+    """Return the use of a limit in the period a day lies in, up to that day."""
+    first, last = period_of(line, as_of)
+    begin, end = asked_days(line, as_of)
+    shelf = shelf or shelf_of(session, *needs([(line, begin, end)]))
+    key = line.structure_id
+    found = daily.arrays_from(shelf.days_of(key, begin, end), shelf.offset_min(key))
+    race = capacity(session, key, begin, end, shelf)
     most = race.rate_m3s
     seconds = (day_number(end) - day_number(begin) + 1) * DAY_S
     missing_h = max(seconds - float(np.sum(found.measured_s + found.estimated_s)), 0.0) / 3600.0
@@ -78,12 +119,11 @@ def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
             line, first, last, begin=begin, end=end, found=found, race=race, missing_h=missing_h
         )
     if line.kind == "daily":
-        seen = _days(line, begin, end, found, most)
+        seen = largest_day(line, begin, end, found, most)
     else:
-        site, _ = place(session, line.structure_id)
-        a = day_begins_s(day_number(begin), site.utc_offset_min)
-        b = day_begins_s(day_number(end) + 1, site.utc_offset_min)
-        seen = rates_against(session, line, a, b, unseen=missing_h > MISSING_H, most_m3s=most)
+        a, b = shelf.span_s(key, begin, end)
+        series = cut(shelf.series[key], a, b)
+        seen = rates_against(session, line, series, unseen=missing_h > MISSING_H, most_m3s=most)
     pct = None if seen.used is None else _percent(line, seen.used)
     near = pct is not None and line.kind != "residual" and pct >= sums.NEAR_LIMIT_PCT
     return UseLine(
@@ -107,6 +147,17 @@ def use_of(session: Session, line: LimitLine, as_of: date) -> UseLine:
         words=said_of(line, seen.verdict, pct, missing_h, seen.times_over, race),
         projection=None,
     )
+
+
+def needs(
+    asked: Sequence[tuple[LimitLine, date, date]],
+) -> tuple[dict[int, tuple[date, date]], set[int]]:
+    """Return the days that limits are asked about by structure, and where the series is needed."""
+    spans: dict[int, tuple[date, date]] = {}
+    for line, begin, end in asked:
+        known = spans.get(line.structure_id, (begin, end))
+        spans[line.structure_id] = (min(begin, known[0]), max(end, known[1]))
+    return spans, {line.structure_id for line, _, _ in asked if line.kind in RATES}
 
 
 def _percent(line: LimitLine, used: float) -> float | None:
@@ -166,68 +217,6 @@ def _volume(
 
 def _known(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
-
-
-def _days(
-    line: LimitLine, begin: date, end: date, found: DailyFlow, most: float | None
-) -> Extremes:
-    """Return the largest day against a daily limit."""
-    verdicts = day_verdicts(found, line.amount, day_number(begin), day_number(end), most)
-    over = int(np.count_nonzero(verdicts == Verdict.OVER))
-    unknown = int(np.count_nonzero(verdicts == Verdict.CANNOT_TELL))
-    answer = Verdict(int(verdicts.max())) if verdicts.size else Verdict.CANNOT_TELL
-    volumes = found.volume_m3
-    if not np.isfinite(volumes).any():
-        return Extremes(
-            used=None,
-            uncertainty=None,
-            low=None,
-            high=None,
-            verdict=answer,
-            times_over=over,
-            times_unknown=unknown,
-            at_s=None,
-        )
-    k = int(np.nanargmax(volumes))
-    used, doubt = float(volumes[k]), float(found.volume_uncertainty_m3[k])
-    upper = float(np.max(sum(_bounds(found, day_number(begin), day_number(end), most))))
-    return Extremes(
-        used=used,
-        uncertainty=_known(doubt),
-        low=_known(max(used - doubt, 0.0)),
-        high=_known(upper),
-        verdict=answer,
-        times_over=over,
-        times_unknown=unknown,
-        at_s=int(found.start_s[k]),
-    )
-
-
-def day_verdicts(
-    found: DailyFlow, limit_m3: float, begin: int, end: int, most: float | None
-) -> np.ndarray[Any, np.dtype[np.int8]]:
-    """Return the answer for every day of a range; a day without record passes what may pass."""
-    volume, doubt, unseen = _bounds(found, begin, end, most)
-    return sums.verdict(volume, doubt, limit_m3, may_have_passed=unseen)
-
-
-def _bounds(
-    found: DailyFlow, begin: int, end: int, most: float | None
-) -> tuple[Floats, Floats, Floats]:
-    """Return volume, its uncertainty and what may have passed unrecorded, m3, of every day."""
-    rate = np.inf if most is None else most
-    count = end - begin + 1
-    volume, doubt = np.zeros(count), np.zeros(count)
-    missing = np.full(count, float(DAY_S))
-    at = found.day - begin
-    volume[at] = np.nan_to_num(found.volume_m3)
-    unknown = np.where(np.isnan(found.volume_m3), 0.0, np.inf)
-    doubt[at] = np.where(
-        np.isnan(found.volume_uncertainty_m3), unknown, found.volume_uncertainty_m3
-    )
-    missing[at] = found.missing_s
-    unseen = np.where(missing > sums.SLACK_S, np.maximum(missing, sums.SLACK_S) * rate, 0.0)
-    return volume, doubt, unseen
 
 
 def season_limit(

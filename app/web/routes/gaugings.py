@@ -3,6 +3,7 @@
 from fastapi import Request, Response
 from sqlmodel import Session
 
+from app.services.equipment import naming as equipment_naming
 from app.services.gaugings import page as gauging_page
 from app.services.gaugings import results as gaugings
 from app.services.gaugings import tables as gauging_tables
@@ -83,6 +84,7 @@ def show(request: Request, session: SessionDep, person: PersonDep, entry_id: Ent
         "gaugings/show.html",
         found=found,
         one=found.result,
+        naming=equipment_naming.naming_box(session, found.result.entry),
         site=found.site,
         may_correct=may_correct(person, found.result.entry),
     )

@@ -24,7 +24,7 @@ from app.services.loggers.results import ImportPreview, ImportResult
 from app.services.loggers.uploads import keep_upload, kept_file
 from app.services.loggers.waiting import KeptLine
 from app.services.sites import register as sites
-from app.web.bodies import largest
+from app.web.bodies import FORM_AROUND, largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import guarded_router, office
 from app.web.posted import PostedDep, answer
@@ -35,7 +35,6 @@ from app.web.routes.loggers import FileHash, lists
 
 router = guarded_router()
 
-FORM_AROUND = 64 * 1024  # what a form adds around its file
 SHOWN = {
     "seen", "asked", "asked_m", "logger", "clock_fast_s", "clock_shape", "name", "serial",
     "structure_id", "quantity", "reads", "restart_at", "accept_dates",

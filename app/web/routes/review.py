@@ -29,6 +29,7 @@ router = guarded_router()
 SHOWN = 500  # the newest on one page; the lists hold all
 StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
+KindQuery = Annotated[str, Query(max_length=20)]
 
 
 class Gone(BadInput):
@@ -46,8 +47,9 @@ def queue(
     site_id: SiteDep,
     state: StateQuery = "open",
     month: MonthQuery = "",
+    kind: KindQuery = "",
 ) -> Response:
-    return queued(request, session, site_id, state, month=month)
+    return queued(request, session, site_id, state, month=month, kind=kind)
 
 
 def queued(
@@ -59,14 +61,15 @@ def queued(
     error: BadInput | None = None,
     form: Form | None = None,
     month: str = "",
+    kind: str = "",
 ) -> Response:
     """Answer with the queue; after a clash the item shows what the other person decided."""
     found, unread = else_usual(
-        lambda: review_tables.filtered(session, site_id, state, month),
+        lambda: review_tables.filtered(session, site_id, state, month, kind),
         lambda: review_tables.filtered(session, site_id, "open", ""),
     )
     if unread:
-        error, state, month = unread, "open", ""
+        error, state, month, kind = unread, "open", "", ""
     count, found = len(found), found[:SHOWN]
     form = form or {}
     gone = None
@@ -86,6 +89,7 @@ def queued(
         site_id=site_id,
         state=state,
         month=month,
+        kind=kind,
         form=form,
         error=error,
     )
@@ -100,9 +104,10 @@ def queue_list(
     site_id: SiteDep,
     state: StateQuery = "open",
     month: MonthQuery = "",
+    kind: KindQuery = "",
 ) -> Response:
     """List what the page lists under the same filter, without its cut."""
-    items = review_tables.filtered(session, site_id, state, month)
+    items = review_tables.filtered(session, site_id, state, month, kind)
     return listing(request, review_tables.queue_table(items))
 
 
@@ -114,6 +119,7 @@ def decide(post: PostedDep) -> Response:
     site = form.get("site", "")
     site_id = int(site) if site.isascii() and site.isdigit() and len(site) < 10 else None
     state, month = form.get("state") or "open", form.get("month", "")
+    kind = form.get("kind", "")
     action = form.get("action", "")
 
     def act() -> None:
@@ -134,13 +140,20 @@ def decide(post: PostedDep) -> Response:
     def then(_: None) -> str:
         following = form.get("next", "")
         anchor = f"#{following}" if following.replace("-", "").isalnum() else ""
-        asked = urlencode({"site": site_id or "", "state": state, "month": month})
+        asked = urlencode({"site": site_id or "", "state": state, "month": month, "kind": kind})
         return f"/review?{asked}{anchor}"
 
     def again(error: BadInput) -> Response:
         typed = {} if isinstance(error, Gone) else form
         return queued(
-            post.request, post.session, site_id, state, error=error, form=typed, month=month
+            post.request,
+            post.session,
+            site_id,
+            state,
+            error=error,
+            form=typed,
+            month=month,
+            kind=kind,
         )
 
     return post.answer(act, then=then, again=again)

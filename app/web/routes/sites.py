@@ -22,7 +22,7 @@ router = guarded_router()
 @router.get("/")
 @everyone
 def start(person: PersonDep) -> Response:
-    return RedirectResponse("/field" if person.role == "crew" else "/sites", status_code=303)
+    return RedirectResponse("/field" if person.role == "crew" else "/today", status_code=303)
 
 
 @router.get("/sites.csv")

@@ -7,6 +7,7 @@ from fastapi import Path, Request, Response
 from app.errors import BadInput
 from app.language import forms
 from app.records.database import utc_now
+from app.services.equipment import naming as equipment_naming
 from app.services.install import page as survey_page
 from app.services.lists import page as page_lists
 from app.services.sites import register as sites
@@ -103,6 +104,7 @@ def run_page(
         "surveys/run.html",
         site=site,
         view=view,
+        naming=equipment_naming.naming_box(session, view.entry),
         figures=survey_page.figures(view),
         answers=survey_page.answers(session, view),
         doubt=surveys.doubt(view),

@@ -38,7 +38,7 @@ def alerts(request: Request, session: SessionDep) -> Response:
         "takes/index.html",
         alerts=take_views.alerts(session),
         limits=limits,
-        holding=take_views.holding(session),
+        holding=takes.holding(session, limits),
         stale=staleness.of_structures(session, (line.structure_id for line in limits)),
     )
 

@@ -45,6 +45,7 @@ export function valuesOfRun({ body }, id, utcOffsetMin = 0) {
     tolerance_text: millimetres(body.corner_tolerance_m),
     low_head_text: millimetres(body.low_head_m),
     instrument: body.instrument,
+    instrument_id: String(body.instrument_id ?? ""),
     note: body.note,
     set_zero: Boolean(body.set_zero),
     zero_from: box(body.set_zero?.from, utcOffsetMin),

@@ -41,6 +41,7 @@ export function emptyRun(id) {
       end_distance_a_m: "",
       end_distance_b_m: "",
     },
+    instrument_id: null, // nobody chose yet: the one chosen last is offered
     instrument: "",
     note: "",
     set_zero: false,
@@ -134,6 +135,7 @@ export function runEntry(
       low_head_m: lowHead(values),
       exponent,
       instrument: values.instrument.trim(),
+      instrument_id: Number(values.instrument_id) || null,
       peg_test: peg?.figures ?? null,
       set_zero: values.set_zero
         ? {

@@ -37,7 +37,7 @@ export function markEntry(values, { site, visitId, personId, record, id, now }) 
       rl_m: values.rl_text.trim() ? parseNumber(values.rl_text, { high: 999 }) : null,
       datum: values.datum.trim(),
       place: values.place.trim(),
-      note: "",
+      note: values.note ?? "",
     },
   };
 }

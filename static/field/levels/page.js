@@ -7,6 +7,7 @@
 import { byId, show } from "../../shared/dom.js";
 import { siteTime, toLocalBox } from "../../shared/format.js";
 import { parseNumber } from "../../shared/numbers.js";
+import { drawInstruments, remember, remembered } from "../base/instruments.js";
 import { uuid7 } from "../base/uuid7.js";
 import { inForce } from "../keep/pack.js";
 import { standingHere } from "../keep/standing.js";
@@ -77,6 +78,7 @@ async function open(ctx, pack) {
   const office = pack.survey?.sites[site.id] ?? { benchmarks: [], runs: [] };
   place = {
     ...where,
+    pack,
     structure: where.structure ?? (site.structures.length === 1 ? site.structures[0] : null),
     survey: {
       ...office,
@@ -154,8 +156,29 @@ function dress() {
     form,
     Object.fromEntries([...TEXTS, "adjusted", "set_zero"].map((name) => [name, values[name]])),
   );
+  drawInstrument();
   for (const [key, text] of Object.entries(values.peg)) form.elements[`peg.${key}`].value = text;
   sight.show();
+}
+
+/** The level of the register; until somebody chooses, the one chosen last. */
+function drawInstrument() {
+  const { site } = place;
+  const pack = place.pack;
+  drawInstruments(
+    {
+      row: byId("instrument-row"),
+      select: form.elements.instrument_id,
+      said: byId("instrument-said"),
+    },
+    {
+      pack,
+      what: "level_run",
+      siteId: site.id,
+      chosen: (values.instrument_id ??= remembered(pack, "level_run", localStorage)),
+      day: toLocalBox(nowIso(), site.utc_offset_min).slice(0, 10),
+    },
+  );
 }
 
 function listen() {
@@ -167,7 +190,11 @@ function listen() {
     else if (name === "kind") sight.setKind(value);
     else if (name === "role") sight.setPoint(value);
     else if (name.startsWith("peg.")) values.peg[name.slice(4)] = value;
-    else if (name === "adjusted") values.adjusted = target.checked;
+    else if (name === "instrument_id") {
+      values.instrument_id = value;
+      remember("level_run", value, localStorage);
+      drawInstrument();
+    } else if (name === "adjusted") values.adjusted = target.checked;
     else if (name === "set_zero") setZero(target.checked);
     else if (TEXTS.includes(name)) values[name] = value;
     typed();

@@ -7,6 +7,7 @@
  */
 import { address, byId, fill, query, show } from "../../shared/dom.js";
 import { offsetWords } from "../../shared/format.js";
+import { withUnshown } from "../base/unshown.js";
 import { ownKey } from "../keep/drafts.js";
 import { findSite, findStructure } from "../keep/pack.js";
 import { setHalfFilled } from "./start.js";
@@ -126,7 +127,7 @@ export function entryForm({
     key = ownKey(bare, place.personId);
     const drafts = (await ctx.drafts.all()).filter((one) => (one.bare ?? one.key) === bare);
     const draft = drafts.find((one) => one.key === key);
-    life.values = draft?.values ?? start();
+    life.values = { ...start(), ...draft?.values }; // a draft of an older release lacks what is new
     if (place.refusedId && !draft && "reason" in life.values)
       life.values.reason = place.record.entry.reason ?? "";
     life.isSaved = false;
@@ -168,9 +169,10 @@ export function entryForm({
 
   /**
    * Save once `problems()` says nothing. `entry()` makes it, `done(entry)` shows that it is saved;
-   * it takes the place of the refused one when there is one.
+   * it takes the place of the refused one when there is one. `earlier()` is the record that it
+   * corrects, where that is not the one of the address: what the form does not show stays.
    */
-  async function save(event, { problems = () => "", entry, done }) {
+  async function save(event, { problems = () => "", entry, done, earlier = () => place.record }) {
     event.preventDefault();
     draw();
     const words =
@@ -182,7 +184,7 @@ export function entryForm({
     if (words) return form.querySelector(".ask button")?.scrollIntoView({ block: "center" }); // the question is the way on
     for (const button of buttons) button.disabled = true;
     try {
-      const made = await entry();
+      const made = withUnshown(await entry(), earlier());
       await ctx.drafts.settle();
       if (place.refusedId) await ctx.outbox.replace(place.refusedId, made, key);
       else await ctx.outbox.hold(made, key);

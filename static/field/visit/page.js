@@ -6,7 +6,7 @@
  * with a reason. Put right, it keeps its id: the readings made meanwhile cite that.
  */
 import { address, byId, el, fill, query, show } from "../../shared/dom.js";
-import { dischargeLine, siteTime } from "../../shared/format.js";
+import { dischargeLine, siteTime, toLocalBox } from "../../shared/format.js";
 import { stateMark, stateWord } from "../base/states.js";
 import { uuid7 } from "../base/uuid7.js";
 import { nameIn, readings, reviewedIds, visits } from "../keep/recent.js";
@@ -14,7 +14,7 @@ import { standingHere } from "../keep/standing.js";
 import { workLinks } from "../levels/links.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "../shell/entry_form.js";
 import { startPage } from "../shell/start.js";
-import { emptyVisit, isHalfFilled, visitEntry, visitValues } from "./entry.js";
+import { emptyVisit, isHalfFilled, visitEntry, visitProblem, visitValues } from "./entry.js";
 
 const form = byId("form");
 let values = null;
@@ -89,37 +89,41 @@ function dressForm() {
     const change = el(
       "details",
       { id: "change", open: isHalfFilled(values) || Boolean(place.record) },
-      el("summary", {}, "Change conditions or note"),
+      el("summary", {}, "End the visit, or change what was said"),
     );
     form.before(change);
     change.append(form);
     show(byId("reason-row"), true);
+    show(byId("closing"), true);
+    show(byId("cautions"), !values.cautions_read); // read before the water, when it began
+    form.prepend(byId("closing")); // what is left to say comes first
   }
   form.addEventListener("input", typed);
   form.addEventListener("submit", save);
+  byId("ended-now").addEventListener("click", () => {
+    form.elements.ended.value = toLocalBox(new Date().toISOString(), place.site.utc_offset_min);
+    typed();
+  });
 }
 
+const ticked = (name) =>
+  [...form.elements[name]].filter((box) => box.checked).map((box) => box.value);
+
 function typed() {
-  for (const name of ["purpose", "observers", "note", "reason"])
+  for (const name of ["purpose", "observers", "note", "reason", "ended", "hours"])
     values[name] = form.elements[name].value;
   values.cautions_read = form.elements.cautions_read.checked;
-  values.conditions = [...form.elements.conditions]
-    .filter((box) => box.checked)
-    .map((box) => box.value);
+  values.conditions = ticked("conditions");
+  values.done = ticked("done");
   values.touched = true;
   life.typed();
 }
 
-function problems() {
-  if (!values.cautions_read)
-    return "Read the cautions and look at the water first, then tick the box.";
-  return place.visit && !values.reason.trim() ? "Say why the visit is changed." : "";
-}
-
 function save(event) {
   return life.save(event, {
-    problems,
+    problems: () => visitProblem(values, { ...place, now: new Date().toISOString() }),
     entry: () => visitEntry(values, { ...place, now: new Date().toISOString() }),
+    earlier: () => place.visit?.latest ?? place.record,
     done: (entry) => location.replace(`/field/visit?visit=${place.visit?.id ?? entry.id}`),
   });
 }
@@ -151,6 +155,19 @@ function drawPair(records, pack, stand) {
     ),
     body.conditions.length ? el("p", {}, `Seen: ${body.conditions.join(", ")}`) : null,
     body.note ? el("p", {}, body.note) : null,
+    body.done?.length ? el("p", {}, `Done: ${body.done.join(", ")}`) : null,
+    body.ended_at || body.hours
+      ? el(
+          "p",
+          {},
+          [
+            body.ended_at ? `Ended ${siteTime(body.ended_at, site.utc_offset_min)}` : "",
+            body.hours ? `${body.hours} h` : "",
+          ]
+            .filter(Boolean)
+            .join(", "),
+        )
+      : el("p", { class: "aside" }, "No end recorded yet: say below when you leave."),
     site.structures.map((structure) =>
       structurePair(
         structure,

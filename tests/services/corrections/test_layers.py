@@ -22,7 +22,8 @@ from app.services.corrections import preview as layer_preview
 from app.services.record import export as record_exports
 from app.services.series import raw as raw_series
 from app.services.series import read as series_read
-from app.services.series.flow import inputs_of, layer_of
+from app.services.series.flow import inputs_of
+from app.services.series.layering import layer_of
 from tests.builders.record_files import DAY, JULY, NOW, Bench, a_bench, calm, log_text, times
 from tests.services.loggers.test_take_in import derived
 

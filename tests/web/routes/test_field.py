@@ -7,12 +7,14 @@ import os
 import re
 import tomllib
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from fastapi.testclient import TestClient
 
 from app import main
 from app.paths import STATIC
+from app.services.entries.kinds import Condition, VisitWork
 from app.web.routes.field import FIELD_PAGES, precached_files
 
 CHECKOUT = STATIC.parent
@@ -143,3 +145,10 @@ def test_vendored_files_are_what_their_list_says() -> None:
     assert present == set(listed)
     for name, sum_ in listed.items():
         assert hashlib.sha256((CHECKOUT / name).read_bytes()).hexdigest() == sum_, name
+
+
+def test_a_visit_offers_every_condition_and_every_work_that_is_taken(client: TestClient) -> None:
+    page = client.get("/field/visit").text
+    for name, taken in (("conditions", Condition), ("done", VisitWork)):
+        offered = re.findall(rf'name="{name}"\s+value="([^"]+)"', page)
+        assert offered == list(get_args(taken)), name

@@ -20,7 +20,7 @@ def value_of(html: str, name: str) -> str:
 
 
 def test_the_first_page_depends_on_the_role(as_office: TestClient, as_crew: TestClient) -> None:
-    assert as_office.get("/").headers["location"] == "/sites"
+    assert as_office.get("/").headers["location"] == "/today"
     assert as_crew.get("/").headers["location"] == "/field"
 
 

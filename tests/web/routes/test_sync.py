@@ -80,6 +80,8 @@ def test_pack_holds_what_the_phone_needs(
     assert len(table["discharge_m3s"]) == len(table["heads_m"])
     assert table["hash"]
     assert site["recent"][0]["id"] == entry["id"]
+    assert content["instruments"] == []
+    assert content["made_with"]["level_run"] == ["level", "other"]  # which kinds are offered first
     again = as_crew.get("/pack", headers={"if-none-match": answer.headers["etag"]})
     assert again.status_code == 304
 

@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 
 from app.services.entries.bodies.base import (
     Instant,
+    KeptId,
     Metres,
     ShortText,
     Strict,
@@ -220,6 +221,7 @@ class CheckGauging(Strict):
     control: list[Literal["clear"] | WaterCondition] = []
     observers: Annotated[list[ShortText], Field(max_length=10)] = []
     instrument: Instrument = Instrument()
+    instrument_id: KeptId | None = None
     tolerance_pct: Figure | None = None
     note: Text = ""
     time_reason: ShortText | None = None

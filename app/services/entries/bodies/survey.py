@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from app.services.entries.bodies.base import Instant, Metres, ShortText, Strict, Text, Uuid
+from app.services.entries.bodies.base import Instant, KeptId, Metres, ShortText, Strict, Text, Uuid
 
 Level = Annotated[float, Field(ge=-30000.0, le=30000.0, allow_inf_nan=False)]
 Sight = Annotated[float, Field(ge=-33.0, le=33.0, allow_inf_nan=False)]
@@ -111,6 +111,7 @@ class LevelRun(Strict):
     low_head_m: Annotated[float, Field(gt=0.0, le=5.0)] = 0.1
     exponent: Annotated[float, Field(gt=0.0, le=4.0)] = 1.5
     instrument: ShortText = ""
+    instrument_id: KeptId | None = None
     peg_test: TwoPegTest | None = None
     set_zero: SetZero | None = None
     note: Text = ""
