@@ -18,7 +18,7 @@ VERBS = (
     ("rate", "rate:rate", "Rate a head, or a file of heads, through a flume or weir."),
     (
         "devices",
-        "devices:devices",
+        "rate:devices",
         "List the families: sources and how each was used, limits, tested tolerance.",
     ),
     (

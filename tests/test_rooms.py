@@ -18,6 +18,7 @@ PAGES = {"templates/field"}  # one page of the phone each
 BESIDE = {"about", "people"}
 PARTS_OF = {
     "structures": "sites",
+    "choosing": "plans",
     "history": "readings",
     "logger_files": "loggers",
     "trail": "review",

@@ -4,8 +4,7 @@ from typing import Annotated, Any
 
 import typer
 
-from app.commands.context import JsonOption, refuse, show_json
-from app.errors import SillbookError
+from app.commands.context import JsonOption, in_words, show_json
 from app.services.plans.choosing import answer as choosing
 from app.services.plans.choosing.question import question
 
@@ -40,7 +39,7 @@ def choose(
     Example: sillbook choose --min 0.004 --max 0.12 --race trap:b=0.8,m=1,slope=0.0005,n=0.03
     --bank 0.6
     """
-    try:
+    with in_words(as_json):
         answer = choosing.choose(
             question(
                 {
@@ -50,8 +49,6 @@ def choose(
                 }
             )
         )  # fmt: skip
-    except SillbookError as error:
-        refuse(error, as_json)
     if as_json:
         show_json(answer)
     else:

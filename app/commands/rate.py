@@ -9,7 +9,7 @@ import typer
 from app.commands.context import JsonOption, in_words, show_json
 from app.errors import BadInput
 from app.services.ratings import once as rate_once
-from app.services.sites import families as devices
+from app.services.sites import families
 
 
 def rate(
@@ -101,7 +101,7 @@ def _lines(answer: dict[str, Any]) -> list[str]:
 
 
 def _show_dimensions(family: str, as_json: bool) -> None:
-    found = devices.dimension_help(family)
+    found = families.dimension_help(family)
     if as_json:
         show_json(found)
         return
@@ -121,3 +121,26 @@ def _show_dimensions(family: str, as_json: bool) -> None:
         text = " ".join(part for part in details if part)
         if text:
             print(f"{'':<16} {text}")
+
+
+def devices(
+    as_json: JsonOption = False,
+) -> None:
+    """List the families: sources and how each was used, limits, tested tolerance.
+
+    Example: sillbook devices --json
+    """
+    cards = families.family_cards()
+    if as_json:
+        show_json(cards)
+        return
+    for card in cards:
+        print(f"{card['family']}: {card['name']}. {card['summary']}")
+        if card["sizes"]:
+            print("  sizes: " + ", ".join(card["sizes"]))
+        print(f"  limits: {card['limits']}")
+        drowned = "drowned readings corrected" if card["correction"] else "no drowned correction"
+        print(f"  tested within {card['tested_words']}; {drowned}")
+        for source in card["sources"]:
+            print(f"  source, {source['provenance']}: {source['text']}")
+        print()

@@ -11,8 +11,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from app.commands.devices import devices
-from app.commands.rate import rate
+from app.commands.rate import devices, rate
 from app.hydraulics.families.registry import DEVICES
 from app.services.ratings import once as rate_once
 

@@ -14,9 +14,11 @@ FORMS = ("install_entry", "levels_entry", "opening_entry")
 
 PHONE_ONLY = {
     "field/base/fault_words.js": "words of a refusal that the office sent",
+    "field/base/instruments.js": "words of the register, asked by its own test",
     "field/base/kinds.js": "the page whose form puts a record right",
     "field/base/states.js": "where a record is, seen from the phone",
     "field/base/thresholds.js": "equal to the office's by tests/tables/thresholds.json",
+    "field/base/unshown.js": "what a form of the phone does not show",
     "field/typed/figure_limits.js": "a question before saving; the office stores what is kept",
     "field/typed/number_ask.js": "draws a question",
     "field/typed/plausible.js": "a question before saving; the office stores what is kept",

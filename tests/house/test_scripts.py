@@ -16,6 +16,7 @@ WRITTEN = [*files(".js", STATIC, PHONE_TESTS), *files(".css")]
 # Steps of a module that its own functions take and a test looks at alone.
 PROVEN_ALONE = {
     "static/field/base/clock_words.js": {"duration"},
+    "static/field/base/instruments.js": {"calibrationWords", "isInDate", "offered", "remembered"},
     "static/field/base/nearest.js": {"distanceM"},
     "static/field/base/uuid7.js": {"makeUuid7"},
     "static/field/keep/outbox_file.js": {"base64Parts", "fileParts"},

@@ -107,7 +107,7 @@ def address_of(item: QueueItem) -> str:
     if item.kind == "file" and item.site_id is not None:
         return f"/sites/{item.site_id}/loggers/files/{link['sha256']}"
     if item.kind == "offer" and item.form:
-        return f"/structures/{item.structure_id}/corrections?{urlencode(item.form)}#preview"
+        return f"/structures/{item.structure_id}/layers?{urlencode(item.form)}#preview"
     if item.kind == "differs":
         return f"/readings/{link['entry_id']}"
     if item.kind == "conflict":

@@ -25,7 +25,7 @@ from app.services.series.months import instant
 from app.services.sites.changes import names_of
 from app.services.visits.view import COUNTED, VisitView, Within
 
-VISIT = "visit"
+VISIT_KIND = "visit"
 PART = 400  # ids or spans a statement: engines limit how many one may have
 
 
@@ -51,7 +51,7 @@ def _newest(
 ) -> list[Entry]:
     order = (col(Entry.observed_at).desc(), col(Entry.id).desc())
     standing = (
-        col(Entry.kind) == VISIT,
+        col(Entry.kind) == VISIT_KIND,
         col(Entry.site_id).in_(list(by_id)),
         standing_only(session, Entry.id, links),
     )
@@ -231,7 +231,7 @@ def _loggers(session: Session, by_id: dict[int, Site]) -> dict[int, tuple[dateti
 def visit_view(session: Session, entry_id: str) -> VisitView:
     """Return one visit with what lies within it, also when it stands no more; raises NotFound."""
     entry = session.get(Entry, entry_id) if "\0" not in entry_id else None
-    site = session.get(Site, entry.site_id) if entry and entry.kind == VISIT else None
+    site = session.get(Site, entry.site_id) if entry and entry.kind == VISIT_KIND else None
     if entry is None or site is None:
         raise NotFound(f"visit {entry_id}")
     for view in visits(session, [site]).get(entry.site_id, []):

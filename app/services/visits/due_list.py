@@ -16,7 +16,7 @@ from app.records.visits import VisitPlan
 from app.services.entries.links import standing_only, what_stands
 from app.services.equipment.naming import day_of
 from app.services.sites.changes import names_of
-from app.services.visits.done import VISIT
+from app.services.visits.done import VISIT_KIND
 from app.services.visits.due import (
     DUE_STATES,
     LATER,
@@ -85,7 +85,7 @@ def due_list(session: Session, now: datetime) -> list[DueLine]:
     """Return all sites, overdue first, then as they fall due; in a few statements for all."""
     sites = list(session.exec(select(Site)))
     plans, names = plans_of(session), names_of(session)
-    last = _newest(session, [VISIT], now)
+    last = _newest(session, [VISIT_KIND], now)
     seen = _newest(session, ["head_reading", "check_gauging"], now)
     found = []
     for site in sites:

@@ -1,9 +1,8 @@
 """The register of instruments: the list, one instrument, its places and calibrations."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import Depends, Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 from starlette.datastructures import UploadFile
 
@@ -20,12 +19,13 @@ from app.services.sync.page import address_of
 from app.web.bodies import FORM_AROUND, largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep, answer
 from app.web.render import download_as, listing, page
-from app.web.requests import MOST_FIELDS, EntryId, FormDep, RowId, WordsQuery, answered
+from app.web.requests import MOST_FIELDS, EntryId, RowId, WordsQuery, answered
 
 router = guarded_router()
 
-PAGES = {"check_gauging": "/check-gaugings/", "level_run": "/level-runs/"}
+PAGES = {"check_gauging": "/gaugings/", "level_run": "/level-runs/"}
 Calibrated = tuple[dict[str, str], tuple[str, bytes] | None]
 
 
@@ -92,14 +92,12 @@ def new(request: Request, session: SessionDep) -> Response:
 
 @router.post("/equipment")
 @office
-def add(request: Request, session: SessionDep, person: PersonDep, form: FormDep) -> Response:
-    try:
-        made = enter.add_instrument(session, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return new_form(request, session, form, error)
-    session.commit()
-    return RedirectResponse(f"/equipment/{made}", status_code=303)
+def add(post: PostedDep) -> Response:
+    return post.answer(
+        lambda: enter.add_instrument(post.session, post.form, post.person, utc_now()),
+        then=lambda made: f"/equipment/{made}",
+        again=lambda error: new_form(post.request, post.session, post.form, error),
+    )
 
 
 def new_form(
@@ -108,7 +106,6 @@ def new_form(
     return page(
         request,
         "equipment/new.html",
-        status=422 if error else 200,
         form=form,
         error=error,
         now={},
@@ -116,7 +113,7 @@ def new_form(
     )
 
 
-def choices(session: Session) -> dict[str, object]:
+def choices(session: Session) -> dict[str, Any]:
     """Return what the forms of the register offer."""
     people = [(str(p.id), p.name) for p in accounts.people(session) if p.active]
     return {
@@ -170,30 +167,26 @@ def fact_list(request: Request, session: SessionDep, instrument_id: RowId) -> Re
 
 @router.post("/equipment/{instrument_id}")
 @office
-def change(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, instrument_id: RowId
-) -> Response:
-    try:
-        enter.change_facts(session, instrument_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, instrument_id, error=error, of="facts", form=form)
-    session.commit()
-    return RedirectResponse(f"/equipment/{instrument_id}", status_code=303)
+def change(post: PostedDep, instrument_id: RowId) -> Response:
+    return post.answer(
+        lambda: enter.change_facts(post.session, instrument_id, post.form, post.person, utc_now()),
+        then=lambda _: f"/equipment/{instrument_id}",
+        again=lambda error: shown(
+            post.request, post.session, instrument_id, error=error, of="facts", form=post.form
+        ),
+    )
 
 
 @router.post("/equipment/{instrument_id}/places")
 @office
-def move(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, instrument_id: RowId
-) -> Response:
-    try:
-        enter.move(session, instrument_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, instrument_id, error=error, of="place", form=form)
-    session.commit()
-    return RedirectResponse(f"/equipment/{instrument_id}#places", status_code=303)
+def move(post: PostedDep, instrument_id: RowId) -> Response:
+    return post.answer(
+        lambda: enter.move(post.session, instrument_id, post.form, post.person, utc_now()),
+        then=lambda _: f"/equipment/{instrument_id}#places",
+        again=lambda error: shown(
+            post.request, post.session, instrument_id, error=error, of="place", form=post.form
+        ),
+    )
 
 
 @router.post("/equipment/{instrument_id}/calibrations")
@@ -207,26 +200,34 @@ def calibrate(
     sent: CalibratedDep,
 ) -> Response:
     form, file = sent
-    try:
-        calibrations.add_calibration(session, instrument_id, form, person, utc_now(), file)
-    except BadInput as error:
-        session.rollback()
-        fix = form.get("replaces_id", "")
-        return shown(
-            request, session, instrument_id, error=error, of="calibration", form=form, fix=fix
-        )
-    session.commit()
-    return RedirectResponse(f"/equipment/{instrument_id}#calibrations", status_code=303)
+    return answer(
+        request,
+        session,
+        lambda: calibrations.add_calibration(session, instrument_id, form, person, utc_now(), file),
+        then=lambda _: f"/equipment/{instrument_id}#calibrations",
+        again=lambda error: shown(
+            request,
+            session,
+            instrument_id,
+            error=error,
+            of="calibration",
+            form=form,
+            fix=form.get("replaces_id", ""),
+        ),
+    )
 
 
 @router.post("/entries/{entry_id}/instrument")
 @office
-def name_instrument(
-    session: SessionDep, person: PersonDep, form: FormDep, entry_id: EntryId
-) -> Response:
-    entry = naming.name_instrument(session, entry_id, form, person, utc_now())
-    session.commit()
-    return RedirectResponse(f"{address_of(entry)}#instrument", status_code=303)
+def name_instrument(post: PostedDep, entry_id: EntryId) -> Response:
+    def again(error: BadInput) -> Response:
+        raise error  # the page of the entry offers only what is in the register
+
+    return post.answer(
+        lambda: naming.name_instrument(post.session, entry_id, post.form, post.person, utc_now()),
+        then=lambda entry: f"{address_of(entry)}#instrument",
+        again=again,
+    )
 
 
 def shown(
@@ -246,7 +247,6 @@ def shown(
     return page(
         request,
         "equipment/show.html",
-        status=422 if error else 200,
         found=found,
         one=found.now.of,
         state=found.now.state,

@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from fastapi import Depends, Query, Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 from starlette.datastructures import UploadFile
 
@@ -16,13 +15,13 @@ from app.services.map.geojson import LARGEST_LINES
 from app.web.bodies import FORM_AROUND, largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep, answer
 from app.web.render import listing, page
-from app.web.requests import FormDep, RowId
+from app.web.requests import RowId
 
 router = guarded_router()
 
-OneSiteQuery = Annotated[str, Query(alias="from", max_length=10)]
-OtherSiteQuery = Annotated[str, Query(alias="to", max_length=10)]
+SiteIdQuery = Annotated[str, Query(max_length=10)]
 
 
 async def brought(request: Request) -> tuple[dict[str, str], str, bytes]:
@@ -41,7 +40,7 @@ BroughtDep = Annotated[tuple[dict[str, str], str, bytes], Depends(brought)]
 @router.get("/map")
 @everyone
 def show(
-    request: Request, session: SessionDep, one: OneSiteQuery = "", other: OtherSiteQuery = ""
+    request: Request, session: SessionDep, one: SiteIdQuery = "", other: SiteIdQuery = ""
 ) -> Response:
     return shown(request, session, one, other)
 
@@ -106,26 +105,28 @@ def line_list(request: Request, session: SessionDep) -> Response:
 @largest(LARGEST_LINES + FORM_AROUND, "Simplify the line before the export.")
 def bring(request: Request, session: SessionDep, person: PersonDep, file: BroughtDep) -> Response:
     form, name, content = file
-    try:
+
+    def act() -> object:
         if not name and not content:
             raise BadInput("file", "", "no file was chosen", "Choose a GeoJSON file.")
-        lines.add_lines(session, form, name, content, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, error=error, form=form)
-    session.commit()
-    return RedirectResponse("/map#lines", status_code=303)
+        return lines.add_lines(session, form, name, content, person, utc_now())
+
+    return answer(
+        request,
+        session,
+        act,
+        then=lambda _: "/map#lines",
+        again=lambda error: shown(request, session, error=error, form=form),
+    )
 
 
 @router.post("/map/lines/{line_id}/take-off")
 @office
-def take_off(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, line_id: RowId
-) -> Response:
-    try:
-        lines.take_off(session, line_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, error=error, form=form, taking_off=line_id)
-    session.commit()
-    return RedirectResponse("/map#lines", status_code=303)
+def take_off(post: PostedDep, line_id: RowId) -> Response:
+    return post.answer(
+        lambda: lines.take_off(post.session, line_id, post.form, post.person, utc_now()),
+        then=lambda _: "/map#lines",
+        again=lambda error: shown(
+            post.request, post.session, error=error, form=post.form, taking_off=line_id
+        ),
+    )

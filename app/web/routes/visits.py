@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from fastapi import Query, Request, Response
-from fastapi.responses import RedirectResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -21,8 +20,9 @@ from app.services.visits import round_sheet
 from app.services.visits import tables as visit_tables
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep
 from app.web.render import listing, page
-from app.web.requests import EntryId, FormDep, RowId, WordsQuery
+from app.web.requests import EntryId, RowId, WordsQuery
 
 router = guarded_router()
 
@@ -157,16 +157,12 @@ def of_site(
 
 @router.post("/sites/{site_id}/visit-plans")
 @office
-def plan(
-    request: Request, session: SessionDep, person: PersonDep, form: FormDep, site_id: RowId
-) -> Response:
-    try:
-        visit_plans.add_plan(session, site_id, form, person, utc_now())
-    except BadInput as error:
-        session.rollback()
-        return shown(request, session, site_id, 1, form, error)
-    session.commit()
-    return RedirectResponse(f"/sites/{site_id}/visits#plan", status_code=303)
+def plan(post: PostedDep, site_id: RowId) -> Response:
+    return post.answer(
+        lambda: visit_plans.add_plan(post.session, site_id, post.form, post.person, utc_now()),
+        then=lambda _: f"/sites/{site_id}/visits#plan",
+        again=lambda error: shown(post.request, post.session, site_id, 1, post.form, error),
+    )
 
 
 def shown(
@@ -184,7 +180,6 @@ def shown(
     return page(
         request,
         "visits/site.html",
-        status=422 if error else 200,
         site=site,
         line=next(line for line in lines if line.site.id == site_id),
         found=found[(number - 1) * VISIT_ROWS : number * VISIT_ROWS],

@@ -2,7 +2,8 @@
  * The instrument of the register that an observation is made with: those of a fitting kind first,
  * the one chosen last on this phone offered again, and whether it is in date said beside it.
  */
-import { el, fill, show } from "../../shared/dom.js";
+import { byId, el, fill, show } from "../../shared/dom.js";
+import { toLocalBox } from "../../shared/format.js";
 
 const KEY = "sillbook-instrument:";
 
@@ -46,10 +47,19 @@ export function remember(what, id, store) {
 }
 
 /**
- * Fill the select and say what the register knows of the chosen one; the row is hidden where the
- * register holds nothing and nothing was chosen.
+ * Draw the choice of an instrument of the register and say what is known of the chosen one. Until
+ * somebody chooses it is the one chosen last for `what`; the row is hidden where the register holds
+ * nothing and nothing was chosen.
  */
-export function drawInstruments({ row, select, said }, { pack, what, siteId, chosen, day }) {
+export function drawInstrument(form, values, { pack, site }, what) {
+  const [row, select, said] = [
+    byId("instrument-row"),
+    form.elements.instrument_id,
+    byId("instrument-said"),
+  ];
+  const chosen = (values.instrument_id ??= remembered(pack, what, localStorage));
+  const day = toLocalBox(new Date().toISOString(), site.utc_offset_min).slice(0, 10);
+  const siteId = site.id;
   const { fitting, others } = offered(pack, what, siteId);
   const all = [...fitting, ...others];
   const one = all.find(({ id }) => String(id) === chosen);

@@ -4,7 +4,7 @@
 const SAID_WHEN_SO = new Set(["as_typed", "dry"]);
 
 /**
- * The entry that a form made of `earlier` (the record that it corrects or puts right), with the
+ * The entry that a form made of `earlier` (the entry that it corrects or puts right), with the
  * fields of its body that the form did not make. The field that was refused is not brought back.
  */
 export function withUnshown(made, earlier) {

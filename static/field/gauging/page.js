@@ -7,7 +7,7 @@
  */
 import { byId, el, fill, query, show } from "../../shared/dom.js";
 import { toLocalBox } from "../../shared/format.js";
-import { drawInstruments, remember, remembered } from "../base/instruments.js";
+import { drawInstrument, remember } from "../base/instruments.js";
 import { uuid7 } from "../base/uuid7.js";
 import { findStructure } from "../keep/pack.js";
 import { standingHere } from "../keep/standing.js";
@@ -154,33 +154,13 @@ function drawMethod() {
   values.parts[method.key] ??= method.empty();
   byId("method-title").textContent = method.title;
   show(byId("wading"), method.wading);
-  drawInstrument();
+  drawInstrument(form, values, place, values.method);
   drawn =
     method.draw(byId("method-form"), values.parts[method.key], {
       changed: typed,
       pack: place.pack,
       ratedFlow: () => read?.atHead.rated?.discharge_m3s ?? null,
     }) ?? null;
-}
-
-/** The instrument of the register; until somebody chooses, the one chosen last for this method. */
-function drawInstrument() {
-  const { pack, site } = place;
-  const what = values.method;
-  drawInstruments(
-    {
-      row: byId("instrument-row"),
-      select: form.elements.instrument_id,
-      said: byId("instrument-said"),
-    },
-    {
-      pack,
-      what,
-      siteId: site.id,
-      chosen: (values.instrument_id ??= remembered(pack, what, localStorage)),
-      day: toLocalBox(nowIso(), site.utc_offset_min).slice(0, 10),
-    },
-  );
 }
 
 function listen() {
@@ -193,7 +173,7 @@ function listen() {
     else if (name === "instrument_id") {
       values.instrument_id = value;
       remember(values.method, value, localStorage);
-      drawInstrument();
+      drawInstrument(form, values, place, values.method);
     } else if (name === "cautions_read") values.cautions_read = checked;
     else if (name === "tail") values.tail = checked ? value : values.tail;
     else if (PLAIN.includes(name) && type !== "radio") values[name] = value;

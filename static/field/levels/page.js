@@ -7,7 +7,7 @@
 import { byId, show } from "../../shared/dom.js";
 import { siteTime, toLocalBox } from "../../shared/format.js";
 import { parseNumber } from "../../shared/numbers.js";
-import { drawInstruments, remember, remembered } from "../base/instruments.js";
+import { drawInstrument, remember } from "../base/instruments.js";
 import { uuid7 } from "../base/uuid7.js";
 import { inForce } from "../keep/pack.js";
 import { standingHere } from "../keep/standing.js";
@@ -156,29 +156,9 @@ function dress() {
     form,
     Object.fromEntries([...TEXTS, "adjusted", "set_zero"].map((name) => [name, values[name]])),
   );
-  drawInstrument();
+  drawInstrument(form, values, place, "level_run");
   for (const [key, text] of Object.entries(values.peg)) form.elements[`peg.${key}`].value = text;
   sight.show();
-}
-
-/** The level of the register; until somebody chooses, the one chosen last. */
-function drawInstrument() {
-  const { site } = place;
-  const pack = place.pack;
-  drawInstruments(
-    {
-      row: byId("instrument-row"),
-      select: form.elements.instrument_id,
-      said: byId("instrument-said"),
-    },
-    {
-      pack,
-      what: "level_run",
-      siteId: site.id,
-      chosen: (values.instrument_id ??= remembered(pack, "level_run", localStorage)),
-      day: toLocalBox(nowIso(), site.utc_offset_min).slice(0, 10),
-    },
-  );
 }
 
 function listen() {
@@ -193,7 +173,7 @@ function listen() {
     else if (name === "instrument_id") {
       values.instrument_id = value;
       remember("level_run", value, localStorage);
-      drawInstrument();
+      drawInstrument(form, values, place, "level_run");
     } else if (name === "adjusted") values.adjusted = target.checked;
     else if (name === "set_zero") setZero(target.checked);
     else if (TEXTS.includes(name)) values[name] = value;

@@ -169,7 +169,7 @@ export function entryForm({
 
   /**
    * Save once `problems()` says nothing. `entry()` makes it, `done(entry)` shows that it is saved;
-   * it takes the place of the refused one when there is one. `earlier()` is the record that it
+   * it takes the place of the refused one when there is one. `earlier()` is the entry that it
    * corrects, where that is not the one of the address: what the form does not show stays.
    */
   async function save(event, { problems = () => "", entry, done, earlier = () => place.record }) {

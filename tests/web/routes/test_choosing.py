@@ -129,3 +129,4 @@ def test_a_plan_made_of_a_row_shows_the_rows_figures(
 def test_a_rank_that_is_none_is_refused(as_crew: TestClient, place: str) -> None:
     answer = as_crew.get(f"{place}/plan", params=ASKED | {"rank": "x"})
     assert answer.status_code == 422
+    assert "rank" in answer.text

@@ -112,11 +112,11 @@ def test_two_sites_and_how_far(as_crew: TestClient, session: Session) -> None:
     one = placed(session, "A", -43.5, 172.5)
     other = placed(session, "B", -43.319983178, 172.5)  # 20 km north by geographiclib 2.1
     lost = placed(session, "C", None, None)
-    text = as_crew.get(f"/map?from={one.id}&to={other.id}", headers=HTML).text
+    text = as_crew.get(f"/map?one={one.id}&other={other.id}", headers=HTML).text
     assert "<strong>20 km</strong>" in text
     assert (
         "unknown, because a position is missing"
-        in as_crew.get(f"/map?from={one.id}&to={lost.id}", headers=HTML).text
+        in as_crew.get(f"/map?one={one.id}&other={lost.id}", headers=HTML).text
     )
     for query in (f"from={one.id}&to={one.id}", f"from={one.id}&to=9999", "from=x&to=1"):
         assert as_crew.get(f"/map?{query}", headers=HTML).status_code == 422, query
