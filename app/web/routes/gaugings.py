@@ -84,6 +84,7 @@ def show(request: Request, session: SessionDep, person: PersonDep, entry_id: Ent
         found=found,
         one=found.result,
         site=found.site,
+        structure=found.result.structure,
         may_correct=may_correct(person, found.result.entry),
     )
 

@@ -171,7 +171,6 @@ def months_of(
         form=form or {},
         month=month,
         error=error,
-        tab="months",
     )
 
 
