@@ -11,26 +11,10 @@ from app.services.review.trail import AuditLine
 Facts = Mapping[str, Any]
 NAMELESS = {"preference": "the settings", "server": "the server"}
 # A name that begins with one of these is a common noun: "Long-throated flume", "Main weir".
-COMMON = {word for one in DEVICES.values() for word in one.name.split() if word.islower()} | set(
-    [
-        "flume",
-        "weir",
-        "notch",
-        "sill",
-        "gauge",
-        "main",
-        "new",
-        "old",
-        "upper",
-        "lower",
-        "left",
-        "right",
-        "north",
-        "south",
-        "east",
-        "west",
-    ]
-)
+COMMON = {word for one in DEVICES.values() for word in one.name.split() if word.islower()} | {
+    *("flume", "weir", "notch", "sill", "gauge", "main", "new", "old", "upper", "lower"),
+    *("left", "right", "north", "south", "east", "west"),
+}
 
 
 def sentence(line: AuditLine, utc_offset_min: int = 0) -> str:
