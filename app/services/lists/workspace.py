@@ -20,6 +20,12 @@ from app.services.sites.dated import histories, in_force
 from app.services.sites.register import structures_of
 
 SHORT = 110  # characters of the hazards that stand in the head
+AGES = (
+    (31_557_600, "year", "years"),
+    (86_400, "day", "days"),
+    (3600, "h", "h"),
+    (60, "min", "min"),
+)
 POINT = ("discharge_m3s", "uncertainty_pct", "flow", "flags")
 
 
@@ -129,14 +135,10 @@ def age(at: datetime, now: datetime) -> str:
     seconds = (now - at).total_seconds()
     if seconds < -60:
         return "ahead of now"
-    if seconds < 60:
-        return "just now"
-    for size, name in ((31_557_600, "year"), (86_400, "day"), (3600, "h"), (60, "min")):
+    for size, one, many in AGES:
         if seconds >= size:
-            break
-    # two years are told from 1 year; days are told up to then
-    count = int(seconds // size)
-    return f"{counted(count, name, name if name in {'h', 'min'} else '')} ago"
+            return f"{counted(int(seconds // size), one, many)} ago"
+    return "just now"
 
 
 def _first_step(
