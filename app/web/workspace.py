@@ -181,7 +181,7 @@ TABS = (
         "Files",
         (
             Leaf(
-                words="Logger files",
+                words="Logger files and import",
                 href="/sites/{site}/loggers",
                 own="loggers/index.html",
                 within=("loggers/look.html", "loggers/done.html", "loggers/conflicts.html"),

@@ -23,7 +23,7 @@ from app.web.requests import PartQuery, RowId
 
 router = guarded_router()
 
-PHOTOS = 12  # a part: three rows of four
+PHOTOS = 15  # a part: three rows of five
 
 RunId = Annotated[str, Path(max_length=36)]
 

@@ -20,7 +20,7 @@ router = guarded_router()
 
 SubjectQuery = Annotated[str, Query(max_length=40, pattern=r"^[^\x00]*$")]
 BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**31 - 1)]
-PART = 25
+PART = 20
 
 
 @router.get("/audit")
