@@ -11,12 +11,14 @@ from app.records.people import Person
 
 
 def get_session(request: Request) -> Iterator[Session]:
-    """Give a session; a page that only looks takes no write lock."""
+    """Give a session, and leave it for the page; one that only looks takes no write lock."""
     if request.method in {"GET", "HEAD"}:
         with reading_session(request.app.state.engine) as session:
+            request.state.session = session
             yield session
     else:
         with request.app.state.new_session() as session:
+            request.state.session = session
             yield session
 
 

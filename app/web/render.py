@@ -14,7 +14,9 @@ from app.language.forms import ChangedMeanwhile
 from app.language.tables import Table, csv_lines, json_value
 from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
+from app.services.review.sentences import sentence
 from app.services.sites.accounts import TooManyAttempts
+from app.web.workspace import around
 
 ENVIRONMENT = Environment(
     loader=FileSystemLoader(TEMPLATES),
@@ -25,6 +27,7 @@ ENVIRONMENT = Environment(
 )
 ENVIRONMENT.filters.update(words.FILTERS)
 ENVIRONMENT.filters["ahead_of"] = ahead_of
+ENVIRONMENT.filters["sentence"] = sentence
 ENVIRONMENT.filters["position"] = position.of
 ENVIRONMENT.globals["trade"] = trade
 
@@ -69,13 +72,14 @@ def as_json(error: BadInput) -> JSONResponse:
 def page(
     request: Request, template: str, status: int | None = None, **context: Any
 ) -> HTMLResponse:
-    """Render a template with what every page needs: the person, the path, the demo mark.
+    """Render a template with what every page needs, such as the person and its site's workspace.
 
     The status is that of the `error` that it shows; after a clash `now` holds the present values.
     """
     error = context.setdefault("error", None)
     context.setdefault("now", error.now if isinstance(error, ChangedMeanwhile) else {})
     context.setdefault("person", getattr(request.state, "person", None))
+    context.setdefault("workspace", around(request, template, context))
     text = ENVIRONMENT.get_template(template).render(
         request=request,
         path=request.url.path,

@@ -18,6 +18,7 @@ READ, WAS, SURE = "read:", "was:", "sure:"
 RowId = Annotated[int, Path(ge=1, le=2**31 - 1)]
 EntryId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
 RowQuery = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
+PartQuery = Annotated[int, Query(alias="part", ge=1, le=100_000)]
 DayQuery = Annotated[str, Query(max_length=20)]
 WordsQuery = Annotated[str, Query(max_length=80)]
 

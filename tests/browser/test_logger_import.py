@@ -127,7 +127,7 @@ def test_a_waiting_file_is_discarded_and_taken_up_again(
     office: Page, server: Server, tmp_path: Path
 ) -> None:
     upload(office, server, asking_file(tmp_path))
-    office.get_by_role("link", name="Logger files").first.click()
+    office.get_by_role("link", name="Logger files and import").first.click()
     waiting = office.get_by_role("region", name="Files waiting for a look")
     row = waiting.get_by_role("row").filter(has_text="asks.csv")
     expect(row).not_to_contain_text("no site said")

@@ -78,7 +78,7 @@ def test_the_worked_run_is_seen_and_its_zero_accepted(desk: Page, server: Server
     expect(desk.get_by_role("alert")).to_contain_text("needs a reason")
     desk.get_by_role("button", name="Accept as gauge zero").click()
     desk.wait_for_url("**/rate-again")
-    desk.goto(f"{server.url}/sites/1")
+    desk.goto(f"{server.url}/structures/1/gauge-zeros")
     expect(desk.get_by_text("99.2235 m").first).to_be_visible()
 
 

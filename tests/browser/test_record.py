@@ -272,3 +272,31 @@ def test_the_queue_by_keyboard(office: Page, server: Server) -> None:
     office.keyboard.press("a")
     expect(items).to_have_count(count - 1)
     expect(items.first).to_be_focused()  # the next one
+
+
+def test_back_shows_the_view_before(office: Page, server: Server) -> None:
+    """Every view is in the address and in the history; a key held down is one step of it."""
+    office.goto(f"{server.url}/structures/2/record")
+    office.wait_for_url(re.compile(r"from="))
+    whole = office.url
+    office.get_by_role("button", name="Month", exact=True).click()
+    office.wait_for_url(lambda url: url != whole)
+    month = office.url
+    # steps closer together than this are one of the history
+    office.wait_for_function(
+        "then => performance.now() - then > 800", arg=office.evaluate("performance.now()")
+    )
+    office.locator("[name=what]").select_option("head")
+    office.wait_for_url(re.compile(r"what=head"))
+    office.go_back()
+    office.wait_for_url(month)
+    expect(office.locator("[name=what]")).to_have_value("discharge")
+    office.go_back()
+    office.wait_for_url(whole)
+    begin = re.search(r"from=([^&]+)", whole)
+    assert begin
+    expect(office.locator("[name=from]").first).to_have_value(begin[1])
+    office.go_forward()
+    office.wait_for_url(month)
+    office.get_by_role("link", name="Year over year").click()
+    assert office.url == f"{month}#years-title"

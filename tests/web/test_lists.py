@@ -62,8 +62,10 @@ def things(session: Session, client: TestClient) -> dict[str, list[str]]:
         "/readings": entries["head_reading"][:3] + entries["head_reading"][-2:],
         "/gaugings": entries["check_gauging"][:15],
         "/level-runs": entries["level_run"],
+        "/visits": entries["visit"][:4] + entries["visit"][-2:],
         "plan_id": [*dict.fromkeys(ids("/sites/3/plans.json", "plan_id"))],
         "rating_id": [i for s in "123" for i in ids(f"/sites/{s}/ratings.json")],
+        "instrument_id": ids("/equipment.json"),
         "logger_id": [i for s in "123" for i in ids(f"/sites/{s}/loggers.json")],
     }
 

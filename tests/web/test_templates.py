@@ -20,6 +20,7 @@ PAGES = {
 }
 OFFICE = {name: text for name, text in PAGES.items() if not name.startswith("field/")}
 PYTHON = "\n".join(path.read_text("utf-8") for path in sorted((ROOT / "app").rglob("*.py")))
+CLOSING = re.compile(r"(?:(?:</\w+>|\{% end\w+ %\})\n?)+")  # the ends of tags say nothing
 
 
 def test_every_template_is_used() -> None:
@@ -64,6 +65,6 @@ def test_no_block_of_markup_stands_in_three_places() -> None:
     for text in PAGES.values():
         lines = [" ".join(line.split()) for line in text.splitlines() if line.strip()]
         blocks = {"\n".join(lines[i : i + BLOCK]) for i in range(len(lines) - BLOCK + 1)}
-        found.update(blocks)
+        found.update(block for block in blocks if not CLOSING.fullmatch(block))
     again = [block for block, count in found.items() if count > MOST_COPIES]
     assert again == [], "\n\n".join(again)

@@ -46,7 +46,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     ),
     "days/_list.html": ("/daily",),
     "days/_totals.html": ("/totals",),
-    "days/show.html": ("/durations",),
+    "days/totals.html": ("/durations",),
     "equipment/index.html": ("/equipment",),
     "equipment/show.html": ("/calibrations", "/places", "/facts"),
     "field/opening.html": (NoList("the phone's form while it is filled in"),),
@@ -81,7 +81,9 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     ),
     "review/months.html": ("/months",),
     "sites/index.html": ("/sites",),
-    "sites/show.html": ("/ratings", "/gauge-zeros"),
+    "ratings/index.html": ("/ratings",),
+    "surveys/zeros.html": ("/gauge-zeros",),
+    "sites/dimensions.html": (ONE,),
     "fits/tests.html": (
         "/rating-tests",
         CHART,
@@ -104,7 +106,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
 }
 PAGE_OF = {
     "days/_list.html": "days/show.html",
-    "days/_totals.html": "days/show.html",
+    "days/_totals.html": "days/totals.html",
     "readings/_visit_days.html": "readings/history.html",
     "readings/_list.html": "readings/history.html",
     "loggers/_conflicts.html": "loggers/conflicts.html",

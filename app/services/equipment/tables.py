@@ -222,7 +222,7 @@ def places_table(session: Session, instrument_id: int) -> Table:
 
 def facts_table(session: Session, instrument_id: int) -> Table:
     get_instrument(session, instrument_id)
-    return Table(f"instrument-{instrument_id}", FACT_COLUMNS, _facts(session, instrument_id))
+    return Table(f"facts-instrument-{instrument_id}", FACT_COLUMNS, _facts(session, instrument_id))
 
 
 def form_of(session: Session, instrument_id: int, today: date) -> dict[str, str]:

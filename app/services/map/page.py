@@ -136,4 +136,4 @@ def sites_table(session: Session, now: datetime) -> Table:
 
 def lines_table(session: Session) -> Table:
     """Return the lines that were brought, those taken off too, as a table."""
-    return Table("map-lines", LINE_COLUMNS, [line.as_row() for line in lines(session)])
+    return Table("lines", LINE_COLUMNS, [line.as_row() for line in lines(session)])

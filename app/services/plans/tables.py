@@ -74,7 +74,7 @@ def upstream_table(session: Session, plan_id: int) -> Table:
             least, middle, greatest = section["levels_m"]
             levels = {"level_least_m": least, "level_middle_m": middle}
             rows.append(section | head | levels | {"level_greatest_m": greatest})
-    return Table(f"plan-{plan_id}-sections", UPSTREAM_COLUMNS, rows)
+    return Table(f"sections-plan-{plan_id}", UPSTREAM_COLUMNS, rows)
 
 
 def pond_table(session: Session, plan_id: int) -> Table:
@@ -87,7 +87,7 @@ def pond_table(session: Session, plan_id: int) -> Table:
             pond | head | {"flow": flow["name"], "discharge_m3s": flow["discharge_m3s"]}
             for pond, flow in zip(found.get("flows", []), flows, strict=False)
         ]
-    return Table(f"plan-{plan_id}-ponds", POND_COLUMNS, rows)
+    return Table(f"ponds-plan-{plan_id}", POND_COLUMNS, rows)
 
 
 def _upstream(

@@ -17,6 +17,7 @@ from app.hydraulics.rating.uncertainty import round_to_uncertainty
 from app.hydraulics.series.daily import DailyFlow, daily_flow
 from app.hydraulics.series.stretches import closed
 from app.language import words
+from app.language.tables import part_of
 from app.language.trade import OCCASIONS
 from app.language.words import counted
 from app.records.entries import Entry
@@ -106,9 +107,8 @@ def quick_ranges(newest: date | None) -> list[tuple[str, date, date]]:
 
 def newest_first(found: History, part: int) -> tuple[list[dict[str, Any]], int]:
     """Return one screenful of readings, newest first, and how many screenfuls there are."""
-    parts = max(1, math.ceil(len(found.rows) / SCREENFUL))
-    start = (min(part, parts) - 1) * SCREENFUL
-    return found.rows[::-1][start : start + SCREENFUL], parts
+    rows, _, parts = part_of(found.rows[::-1], part, SCREENFUL)
+    return list(rows), parts
 
 
 def figures(rows: Sequence[dict[str, Any]], key: str) -> NDArray[np.float64]:

@@ -28,6 +28,7 @@ class AuditLine:
     subject_id: str
     site_id: int | None
     site_code: str
+    utc_offset_min: int
     before: dict[str, Any] | None
     after: dict[str, Any] | None
     reason: str
@@ -105,6 +106,7 @@ def audit(
                 subject_id=row.subject_id,
                 site_id=site.id if site else None,
                 site_code=site.code if site else "",
+                utc_offset_min=site.utc_offset_min if site else 0,
                 before=row.before,
                 after=row.after,
                 reason=row.reason,

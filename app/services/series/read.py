@@ -128,3 +128,24 @@ def _whole(rows: Sequence[bytes], from_s: int, to_s: int) -> Envelope:
         count=whole[6].astype(np.int64),
         gap_before=gap,
     )
+
+
+def newest(session: Session, structure_id: int, names: Sequence[str]) -> dict[str, Any] | None:
+    """Return the last stored point of a structure with the named columns; None without any."""
+    wanted = ["t_s", *names]
+    row = (
+        session.connection()
+        .execute(
+            sa.select(*(SERIES.c[name] for name in wanted))
+            .where(SERIES.c.structure_id == structure_id)
+            .order_by(SERIES.c.to_s.desc())
+            .limit(1)
+        )
+        .first()
+    )
+    if row is None or not row[0]:
+        return None
+    return {
+        name: np.frombuffer(row[place], dtype=ROW_KINDS[name])[-1].item()
+        for place, name in enumerate(wanted)
+    }

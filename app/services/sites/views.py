@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from sqlmodel import Session, col, select
@@ -60,6 +61,19 @@ def trust(rating: Rating) -> dict[str, Any]:
     }
 
 
+def dimensions(rating: Rating) -> list[tuple[str, str]]:
+    """Return what a rating was computed from: the name of each dimension and its figure."""
+    family = DEVICES.get(rating.family)
+    known = {d.key: d for d in family.dimensions} if family else {}
+    found = []
+    for key, value in rating.dims.items():
+        d = known.get(key)
+        unit = d.unit if d and d.unit not in ("", "-") else ""
+        shown = f"{value} {unit}".strip() if value not in (None, "") else "not given"
+        found.append((d.label if d else key.replace("_", " "), shown))
+    return found
+
+
 @dataclass(frozen=True)
 class StructureView:
     """A structure with both its histories as rows of a table, newest first."""
@@ -70,6 +84,11 @@ class StructureView:
     ratings: list[dict[str, Any]]
     zeros: list[dict[str, Any]]
 
+    @staticmethod
+    def in_force(rows: Sequence[dict[str, Any]], now: datetime) -> dict[str, Any] | None:
+        """Return the row in force now; the rows stand newest first."""
+        return next((row for row in rows if row["valid_from"] <= now), None)
+
 
 def views(session: Session, site_id: int) -> list[StructureView]:
     """Return the structures of a site with their histories, in four statements."""
@@ -77,6 +96,15 @@ def views(session: Session, site_id: int) -> list[StructureView]:
     structures = session.exec(
         select(Structure).where(Structure.site_id == site_id).order_by(col(Structure.id))
     ).all()
+    return _views(session, structures)
+
+
+def view(session: Session, structure: Structure) -> StructureView:
+    """Return one structure with its histories, in three statements."""
+    return _views(session, [structure])[0]
+
+
+def _views(session: Session, structures: Sequence[Structure]) -> list[StructureView]:
     ids = [s.id for s in structures if s.id is not None]
     names = names_of(session)
     titles = {s.id: s.name for s in structures}
@@ -86,6 +114,7 @@ def views(session: Session, site_id: int) -> list[StructureView]:
             "structure": titles[rating.structure_id],
             "described": described(rating),
             **trust(rating),
+            "dimensions": dimensions(rating),
             "by": names.get(rating.by_id or 0),
         }
         for rating in ratings_of(session, ids)

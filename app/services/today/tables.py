@@ -92,4 +92,4 @@ def work_table(lines: Sequence[Line]) -> Table:
 
 def zeros_table(session: Session, now: datetime) -> Table:
     """Return the structures whose zero is due as a table."""
-    return Table("zeros-due", ZERO_COLUMNS, [line.as_row() for line in zeros_due(session, now)])
+    return Table("levels-due", ZERO_COLUMNS, [line.as_row() for line in zeros_due(session, now)])

@@ -162,7 +162,7 @@ def within_rows(view: VisitView) -> list[dict[str, Any]]:
 
 
 def within_table(session: Session, view: VisitView) -> Table:
-    return Table(f"visit-{view.entry.id[:8]}", WITHIN_COLUMNS, within_rows(view))
+    return Table(f"entries-visit-{view.entry.id[:8]}", WITHIN_COLUMNS, within_rows(view))
 
 
 def described(one: Within) -> str:

@@ -74,7 +74,6 @@ def corrected(
         stale=staleness.of_structure(session, structure_id),
         form=form,
         error=error,
-        tab="layers",
     )
 
 

@@ -42,12 +42,25 @@ def show(request: Request, session: SessionDep, structure_id: RowId, typed: Rang
         first=first or "",
         last=last or "",
         rows=rows,
+        stale=staleness.of_structure(session, structure_id),
+        error=error,
+    )
+
+
+@router.get("/structures/{structure_id}/totals")
+@everyone
+def totals_page(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    site, structure = place(session, structure_id)
+    return page(
+        request,
+        "days/totals.html",
+        site=site,
+        structure=structure,
+        whole=daily.span(session, structure_id),
         months=daily_totals.totals(session, structure_id, by="month"),
         years=daily_totals.totals(session, structure_id, by="year"),
         duration=daily_totals.duration(session, structure_id),
         stale=staleness.of_structure(session, structure_id),
-        error=error,
-        tab="daily",
     )
 
 

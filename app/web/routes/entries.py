@@ -44,6 +44,8 @@ def show_entry(
         request,
         "entries/show.html",
         error=error,
+        site=found.site,
+        structure_id=found.entry.structure_id,
         found=found,
         may_correct=entries.may_correct(person, found.entry),
     )

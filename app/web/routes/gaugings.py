@@ -86,6 +86,7 @@ def show(request: Request, session: SessionDep, person: PersonDep, entry_id: Ent
         one=found.result,
         naming=equipment_naming.naming_box(session, found.result.entry),
         site=found.site,
+        structure=found.result.structure,
         may_correct=may_correct(person, found.result.entry),
     )
 

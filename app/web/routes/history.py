@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import Depends, Query, Request, Response
+from fastapi import Depends, Request, Response
 
 from app.services.days import staleness
 from app.services.readings import charts as history_chart
@@ -15,11 +15,9 @@ from app.services.sites import register as sites
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.render import download, fresh_json, listing, page
-from app.web.requests import RangeDep, RowId, RowQuery, else_usual
+from app.web.requests import PartQuery, RangeDep, RowId, RowQuery, else_usual
 
 router = guarded_router()
-
-PartQuery = Annotated[int, Query(alias="part", ge=1, le=100_000)]
 
 
 def asked(
@@ -61,6 +59,7 @@ def show(
         "readings/history.html",
         found=found,
         site=site,
+        structure=found.structure,
         rows=rows,
         part=min(part, parts),
         parts=parts,

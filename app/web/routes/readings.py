@@ -12,7 +12,7 @@ from app.services.days import staleness
 from app.services.lists import page as page_lists
 from app.services.readings import page as reading_page
 from app.services.readings.export import REPEATS
-from app.services.sites.register import HEAD_UNITS
+from app.services.sites import register as sites
 from app.services.sync import correct as reading_corrections
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
@@ -41,6 +41,8 @@ def show_reading(
         request,
         "readings/show.html",
         error=error,
+        site=found.site,
+        structure=found.structure,
         found=found,
         stale=staleness.reading_why(session, found.entry),
         read_times=reading_page.read_times(found.entry),
@@ -101,11 +103,13 @@ def show_form(
     return page(
         request,
         "readings/correct.html",
+        site=sites.get_site(session, entry.site_id),
+        structure_id=entry.structure_id,
         entry=entry,
         form=form,
         places=reading_corrections.places(session),
         occasions=OCCASIONS,
-        units=HEAD_UNITS,
+        units=sites.HEAD_UNITS,
         tail_states=TAILWATER,
         conditions=WATER,
         repeats=REPEATS,

@@ -40,7 +40,6 @@ def show(request: Request, session: SessionDep, structure_id: RowId) -> Response
         span=daily.span(session, structure_id),
         others=record_reading.others(session, structure_id),
         stale=staleness.of_structure(session, structure_id),
-        tab="record",
     )
 
 
@@ -140,5 +139,4 @@ def table(
         found=found,
         view=view,
         stale=None if wants_part(request) else staleness.of_structure(session, structure_id),
-        tab="record",
     )

@@ -35,10 +35,12 @@ def looked(
     reason: str = "",
     error: BadInput | None = None,
 ) -> Response:
+    found = rerate.look(session, site_id, utc_now())
     return page(
         request,
         "rerating/look.html",
-        found=rerate.look(session, site_id, utc_now()),
+        site=found.site,
+        found=found,
         reason=reason,
         error=error,
     )
@@ -78,7 +80,7 @@ def do(post: PostedDep, site_id: RowId) -> Response:
         )
 
     def shown(_: Session, done: Rerate) -> dict[str, Any]:
-        return {"found": done, "reason": reason, "person": post.person}
+        return {"site": done.site, "found": done, "reason": reason, "person": post.person}
 
     def then(done: Rerate) -> str | Response:
         if not done.does_anything:

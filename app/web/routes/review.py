@@ -186,7 +186,6 @@ def months_of(
         form=form or {},
         month=month if month in shown else "",
         error=error,
-        tab="months",
     )
 
 

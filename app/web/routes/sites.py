@@ -5,8 +5,8 @@ from fastapi.responses import RedirectResponse
 
 from app.errors import BadInput
 from app.records.database import utc_now
+from app.records.sites import Site
 from app.services.days import staleness
-from app.services.sites import changes
 from app.services.sites import register as sites
 from app.services.sites import tables as site_tables
 from app.services.sites import views as structure_views
@@ -64,7 +64,6 @@ def show(request: Request, session: SessionDep, site_id: RowId) -> Response:
         site=sites.get_site(session, site_id),
         views=structure_views.views(session, site_id),
         stale=staleness.of_site(session, site_id),
-        changes=changes.changes(session, site_id, limit=12),
         now=utc_now(),
     )
 
@@ -72,27 +71,32 @@ def show(request: Request, session: SessionDep, site_id: RowId) -> Response:
 @router.get("/sites/{site_id}/edit")
 @office
 def edit(request: Request, session: SessionDep, site_id: RowId) -> Response:
-    return site_form(request, site_id, sites.form_of(sites.get_site(session, site_id)))
+    site = sites.get_site(session, site_id)
+    return site_form(request, site, sites.form_of(site))
 
 
 @router.post("/sites/{site_id}")
 @office
 def change(post: PostedDep, site_id: RowId) -> Response:
+    def again(error: BadInput) -> Response:
+        site = sites.get_site(post.session, site_id)
+        return site_form(post.request, site, sites.EMPTY_FORM | post.form, error)
+
     return post.answer(
         lambda: sites.change_site(post.session, site_id, post.form, post.by_id),
         then=lambda _: f"/sites/{site_id}",
-        again=lambda error: site_form(post.request, site_id, sites.EMPTY_FORM | post.form, error),
+        again=again,
     )
 
 
 def site_form(
-    request: Request, site_id: int | None, form: dict[str, str], error: BadInput | None = None
+    request: Request, site: Site | None, form: dict[str, str], error: BadInput | None = None
 ) -> Response:
     """Answer with the form, what was typed kept; after a clash the present values beside it."""
     return page(
         request,
         "sites/form.html",
-        site_id=site_id,
+        site=site,
         form=form | present_revision(error),
         units=sites.HEAD_UNITS,
         error=error,

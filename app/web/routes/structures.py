@@ -9,11 +9,13 @@ from app.errors import BadInput
 from app.language.forms import Form
 from app.records.database import utc_now
 from app.records.sites import Site, Structure
+from app.services.days import staleness
 from app.services.sites import families as devices
 from app.services.sites import register as sites
 from app.services.sites import structures
+from app.services.sites import views as structure_views
 from app.web.deps import SessionDep
-from app.web.guard import guarded_router, office
+from app.web.guard import everyone, guarded_router, office
 from app.web.posted import Posted, PostedDep, present_revision, rate_again_at
 from app.web.render import page
 from app.web.requests import QueryDep, RowId
@@ -56,6 +58,43 @@ def structure_form(
         family=family,
         boxes=devices.boxes(family) if family else [],
         error=error,
+    )
+
+
+@router.get("/structures/{structure_id}")
+@everyone
+def show(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return structure_page(request, session, "sites/dimensions.html", structure_id)
+
+
+@router.get("/structures/{structure_id}/ratings")
+@everyone
+def ratings(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return structure_page(request, session, "ratings/index.html", structure_id)
+
+
+@router.get("/structures/{structure_id}/gauge-zeros")
+@everyone
+def gauge_zeros(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return structure_page(request, session, "surveys/zeros.html", structure_id)
+
+
+def structure_page(
+    request: Request, session: Session, template: str, structure_id: int
+) -> Response:
+    """Answer with a page of a structure: its figures, or one of its two dated histories."""
+    site, structure = structures.place(session, structure_id)
+    view = structure_views.view(session, structure)
+    now = utc_now()
+    return page(
+        request,
+        template,
+        site=site,
+        structure=structure,
+        view=view,
+        rating_now=view.in_force(view.ratings, now),
+        zero_now=view.in_force(view.zeros, now),
+        stale=staleness.of_structure(session, structure_id),
     )
 
 

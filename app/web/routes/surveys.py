@@ -6,21 +6,25 @@ from fastapi import Path, Request, Response
 
 from app.errors import BadInput
 from app.language import forms
+from app.language.tables import part_of
 from app.records.database import utc_now
 from app.services.equipment import naming as equipment_naming
 from app.services.install import page as survey_page
 from app.services.lists import page as page_lists
 from app.services.sites import register as sites
 from app.services.surveys import history as level_history
+from app.services.surveys import photos
 from app.services.surveys import runs as level_runs
 from app.services.surveys import zeros as surveys
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
 from app.web.posted import PostedDep, rate_again_at
 from app.web.render import listing, page
-from app.web.requests import RowId
+from app.web.requests import PartQuery, RowId
 
 router = guarded_router()
+
+PHOTOS = 15  # a part: three rows of five
 
 RunId = Annotated[str, Path(max_length=36)]
 
@@ -43,6 +47,24 @@ def index(request: Request, session: SessionDep, site_id: RowId) -> Response:
         loose=[v for v in level_runs.runs(session, site_id=site_id) if not v.entry.structure_id],
         marks=level_history.benchmarks(session, site_id),
         pictures=survey_page.pictures(session, site_id),
+    )
+
+
+@router.get("/sites/{site_id}/photos")
+@everyone
+def photo_page(
+    request: Request, session: SessionDep, site_id: RowId, part: PartQuery = 1
+) -> Response:
+    newest_first = photos.photos(session, site_id=site_id)[::-1]
+    shown, part, parts = part_of(newest_first, part, PHOTOS)
+    return page(
+        request,
+        "surveys/photos.html",
+        site=sites.get_site(session, site_id),
+        photos=shown,
+        count=len(newest_first),
+        part=part,
+        parts=parts,
     )
 
 
@@ -103,6 +125,7 @@ def run_page(
         request,
         "surveys/run.html",
         site=site,
+        structure_id=view.entry.structure_id,
         view=view,
         naming=equipment_naming.naming_box(session, view.entry),
         figures=survey_page.figures(view),

@@ -93,7 +93,6 @@ def shown(
         as_of=as_of,
         form=form,
         error=unread or error,
-        tab="takes",
     )
 
 

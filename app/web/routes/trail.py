@@ -9,17 +9,18 @@ from fastapi import Query, Request, Response
 from app.services.review import tables as review_tables
 from app.services.review import trail as record_audit
 from app.services.review.tables import audit_table
+from app.services.sites.register import get_site
 from app.services.sites.tables import site_list
 from app.web.deps import SessionDep
-from app.web.guard import guarded_router, office
+from app.web.guard import everyone, guarded_router, office
 from app.web.render import listing, page
-from app.web.requests import SiteDep
+from app.web.requests import RowId, SiteDep
 
 router = guarded_router()
 
 SubjectQuery = Annotated[str, Query(max_length=40, pattern=r"^[^\x00]*$")]
 BeforeQuery = Annotated[int | None, Query(alias="before", ge=1, le=2**31 - 1)]
-PART = 100
+PART = 20
 
 
 @router.get("/audit")
@@ -47,6 +48,23 @@ def index(
         site_id=site_id,
         subject=subject,
         whole=len(lines) < PART,
+    )
+
+
+@router.get("/sites/{site_id}/changes")
+@everyone
+def of_site(
+    request: Request, session: SessionDep, site_id: RowId, before: BeforeQuery = None
+) -> Response:
+    site = get_site(session, site_id)
+    lines = record_audit.audit(session, site_id=site_id, limit=PART + 1, before_id=before)
+    return page(
+        request,
+        "review/changes.html",
+        site=site,
+        lines=lines[:PART],
+        older=lines[PART - 1].id if len(lines) > PART else None,
+        before=before,
     )
 
 

@@ -1,5 +1,6 @@
 // The record viewer: the server thins each view to the width of the screen, this moves the view.
-// The view is in the address: from, to (site time), what, with.
+// The view is in the address: from, to (site time), what, with; every view one went to is an
+// entry of the browser's history, so that Back shows the view before.
 
 import { lineOf } from "../charts/colours.js";
 import { el, legendLine } from "../charts/nodes.js";
@@ -19,6 +20,7 @@ import { keysOf, makeMoves } from "./moves.js";
 
 const HEIGHT = 430;
 const LEAST_S = 3600;
+const TOGETHER_MS = 600;
 const HINT = "Move over the chart to read the nearest reading; drag over a stretch to look closer.";
 
 const figure = document.querySelector("[data-record]");
@@ -35,13 +37,16 @@ let shown = null; // the last answer
 let plot = null;
 let asking = null;
 let offsetMin = 0;
+let wrote = ""; // the address of the view shown
+let wroteAt = -TOGETHER_MS;
+let goingBack = false;
 
 function readAddress() {
   const asked = new URLSearchParams(location.search);
   const moment = (text) =>
     text === null || text === "" ? null : /^-?\d{9,}$/.test(text) ? Number(text) : text;
   const what = asked.get("what");
-  if (["discharge", "head", "tailwater"].includes(what)) form.elements.what.value = what;
+  form.elements.what.value = ["head", "tailwater"].includes(what) ? what : "discharge";
   const over = (asked.get("with") ?? "").split(",");
   for (const box of form.querySelectorAll("[name=with]")) box.checked = over.includes(box.value);
   return { from: moment(asked.get("from")), to: moment(asked.get("to")) };
@@ -53,7 +58,11 @@ function writeAddress() {
   now.set("to", siteText(view.to_s, offsetMin));
   if (form.elements.what.value !== "discharge") now.set("what", form.elements.what.value);
   if (others()) now.set("with", others());
-  history.replaceState(null, "", `?${now}`.replaceAll("%3A", ":").replaceAll("%2C", ","));
+  const address = `?${now}`.replaceAll("%3A", ":").replaceAll("%2C", ",");
+  const held = performance.now() - wroteAt < TOGETHER_MS; // a key held down is one way, not fifty
+  const step = wrote && !held && !goingBack;
+  if (address !== wrote) history[step ? "pushState" : "replaceState"](null, "", address);
+  [wrote, wroteAt, goingBack] = [address, performance.now(), false];
   form.elements.from.value = siteText(view.from_s, offsetMin);
   form.elements.to.value = siteText(view.to_s, offsetMin);
   part("series").href =
@@ -251,11 +260,20 @@ async function start() {
       extra: (u) => svgStrips(u, shown.series[0].bands),
     }),
   );
-  if (a !== null || b !== null) {
-    const [from, to] = [a ?? whole.from_s, b ?? whole.to_s];
-    const margin = to - from < LEAST_S ? 6 * 3600 : 0; // a moment is shown with what lies around it
-    look(from - margin, to + margin);
-  } else moves.all();
+  addEventListener("popstate", () => {
+    if (location.search === wrote) return; // only a place on the page
+    const back = readAddress();
+    [wrote, goingBack] = [location.search, true];
+    lookAt(second(back.from), second(back.to));
+  });
+  lookAt(a, b);
+}
+
+function lookAt(a, b) {
+  if (a === null && b === null) return moves.all();
+  const [from, to] = [a ?? whole.from_s, b ?? whole.to_s];
+  const margin = to - from < LEAST_S ? 6 * 3600 : 0; // a moment is shown with what lies around it
+  look(from - margin, to + margin);
 }
 
 start().catch((error) => {

@@ -124,7 +124,9 @@ def test_an_impossible_view_is_refused(
 def test_daily_pages_and_files_agree(as_crew: TestClient, record: Structure) -> None:
     page = as_crew.get(f"{base(record)}/daily", headers=HTML)
     assert page.status_code == 200
-    assert "Water years" in page.text
+    sums_page = as_crew.get(f"{base(record)}/totals", headers=HTML)
+    assert sums_page.status_code == 200
+    assert "Water years" in sums_page.text
     text = as_crew.get(f"{base(record)}/daily.csv").text
     rows = list(csv.DictReader(io.StringIO(text)))
     assert len(rows) == DAYS
