@@ -21,7 +21,8 @@ from app.records.people import Person
 from app.records.sites import Site, Structure
 from app.services.entries.kinds import BODIES
 from app.services.lists.workspace import age, site_head
-from app.web.workspace import ENTRY, KINDS, LEAVES, TABS
+from app.web.tabs import LEAVES, TAB_OF_KIND, TABS
+from app.web.workspace import ENTRY
 from tests.conftest import a_reading, iso, send
 from tests.markup import tight
 from tests.web.sweep import steward_of
@@ -101,7 +102,7 @@ def test_the_table_names_templates_that_stand_in_the_workspace() -> None:
     assert inside == {*LEAVES, ENTRY}
     named = [t for tab in TABS for leaf in tab.leaves for t in (leaf.own, *leaf.within)]
     assert [t for t, count in Counter(named).items() if count > 1] == []
-    assert set(KINDS) == set(BODIES), "every kind of entry has its tab"
+    assert set(TAB_OF_KIND) == set(BODIES), "every kind of entry has its tab"
 
 
 def test_a_refused_form_stays_in_the_workspace(

@@ -72,7 +72,7 @@ def site_head(session: Session, site: Site, structure_id: int | None, now: datet
     assert site.id is not None
     structures = structures_of(session, site.id)
     named = [s for s in structures if s.id == structure_id]
-    structure = (named or structures or [None])[0]
+    structure = next(iter(named or structures), None)
     last, rating, zero = None, None, None
     if structure is not None and structure.id is not None:
         last = _last(session, structure, now)
