@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar
 
-Item = TypeVar("Item")
+Piece = TypeVar("Piece")
 
 ALL = 10_000_000  # rows: a list for programs is not cut short
 PAGE_ROWS = 5000  # of one answer in JSON: half a second and 2 MB; the CSV is whole
 
 
-def part_of(rows: Sequence[Item], part: int, size: int) -> tuple[Sequence[Item], int, int]:
+def part_of(rows: Sequence[Piece], part: int, size: int) -> tuple[Sequence[Piece], int, int]:
     """Return one part of a long list, its number and how many parts there are; the last if past."""
     parts = max(1, math.ceil(len(rows) / size))
     part = min(part, parts)

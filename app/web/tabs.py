@@ -7,8 +7,6 @@ among the `within` of the leaf it belongs to.
 
 from dataclasses import dataclass
 
-ENTRY = "entries/show.html"  # its tab is that of the kind of entry
-
 
 @dataclass(frozen=True, kw_only=True)
 class Leaf:

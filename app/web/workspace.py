@@ -1,4 +1,4 @@
-"""What is drawn around a page of a site: its head, the tabs of `app/web/tabs.py`, the way back."""
+"""What is drawn around a page of a site: its head, its tabs (`tabs.py`), and the way to it."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,7 +9,9 @@ from fastapi import Request
 from app.records.database import utc_now
 from app.records.sites import Site
 from app.services.lists.workspace import SiteHead, site_head
-from app.web.tabs import ENTRY, LEAVES, TAB_OF_KIND, TABS, Leaf, Tab
+from app.web.tabs import LEAVES, TAB_OF_KIND, TABS, Leaf, Tab
+
+ENTRY = "entries/show.html"  # its tab is that of the kind of entry
 
 
 @dataclass(frozen=True)

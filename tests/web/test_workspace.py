@@ -21,7 +21,8 @@ from app.records.people import Person
 from app.records.sites import Site, Structure
 from app.services.entries.kinds import BODIES
 from app.services.lists.workspace import age, site_head
-from app.web.tabs import ENTRY, LEAVES, TAB_OF_KIND, TABS
+from app.web.tabs import LEAVES, TAB_OF_KIND, TABS
+from app.web.workspace import ENTRY
 from tests.conftest import a_reading, iso, send
 from tests.markup import tight
 from tests.web.sweep import steward_of

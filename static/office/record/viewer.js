@@ -20,7 +20,6 @@ import { keysOf, makeMoves } from "./moves.js";
 
 const HEIGHT = 430;
 const LEAST_S = 3600;
-const TOGETHER_MS = 600;
 const HINT = "Move over the chart to read the nearest reading; drag over a stretch to look closer.";
 
 const figure = document.querySelector("[data-record]");
@@ -38,8 +37,7 @@ let plot = null;
 let asking = null;
 let offsetMin = 0;
 let wrote = ""; // the address of the view shown
-let wroteAt = -TOGETHER_MS;
-let goingBack = false;
+let step = false; // the view asked for is one that Back leads back from
 
 function readAddress() {
   const asked = new URLSearchParams(location.search);
@@ -59,14 +57,17 @@ function writeAddress() {
   if (form.elements.what.value !== "discharge") now.set("what", form.elements.what.value);
   if (others()) now.set("with", others());
   const address = `?${now}`.replaceAll("%3A", ":").replaceAll("%2C", ",");
-  const held = performance.now() - wroteAt < TOGETHER_MS; // a key held down is one way, not fifty
-  const step = wrote && !held && !goingBack;
-  if (address !== wrote) history[step ? "pushState" : "replaceState"](null, "", address);
-  [wrote, wroteAt, goingBack] = [address, performance.now(), false];
+  if (address !== wrote) history[wrote && step ? "pushState" : "replaceState"](null, "", address);
+  [wrote, step] = [address, false];
   form.elements.from.value = siteText(view.from_s, offsetMin);
   form.elements.to.value = siteText(view.to_s, offsetMin);
   part("series").href =
     `${base.replace(/record$/, "series.csv")}?from_s=${view.from_s}&to_s=${view.to_s}`;
+}
+
+function go() {
+  step = true;
+  load();
 }
 
 const others = () =>
@@ -74,7 +75,8 @@ const others = () =>
 
 async function load() {
   asking?.abort();
-  asking = new AbortController();
+  const mine = new AbortController();
+  asking = mine;
   const asked = new URLSearchParams({
     columns: String(Math.max(200, Math.round(place.clientWidth))),
     what: form.elements.what.value,
@@ -84,7 +86,9 @@ async function load() {
   if (others()) asked.set("with", others());
   place.setAttribute("aria-busy", "true");
   try {
-    shown = await ask(`${base}/chart.json?${asked}`, asking.signal);
+    const answer = await ask(`${base}/chart.json?${asked}`, mine.signal);
+    if (mine.signal.aborted) return; // the person went on while it was read
+    shown = answer;
     [view.from_s, view.to_s] = [shown.from_s, shown.to_s];
     offsetMin = shown.series[0].utc_offset_min;
     draw();
@@ -212,7 +216,7 @@ function look(from, to) {
   if (a < whole.from_s) [a, b] = [whole.from_s, whole.from_s + width];
   if (b > whole.to_s) [a, b] = [whole.to_s - width, whole.to_s];
   view = { from_s: a, to_s: b };
-  load();
+  go();
 }
 
 const moves = makeMoves(
@@ -235,7 +239,9 @@ async function start() {
     const move = event.ctrlKey || event.altKey || event.metaKey ? null : keys[event.key];
     if (!move) return;
     event.preventDefault();
+    const before = step;
     move();
+    if (event.repeat) step = before; // a key held down is one step, not fifty
   });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -244,8 +250,8 @@ async function start() {
     if (to > from) look(from, to);
     else readout.textContent = "The view must end after it begins.";
   });
-  form.elements.what.addEventListener("change", load);
-  for (const box of form.querySelectorAll("[name=with]")) box.addEventListener("change", load);
+  form.elements.what.addEventListener("change", go);
+  for (const box of form.querySelectorAll("[name=with]")) box.addEventListener("change", go);
   saveButtons(
     figure,
     () => plot,
@@ -263,8 +269,9 @@ async function start() {
   addEventListener("popstate", () => {
     if (location.search === wrote) return; // only a place on the page
     const back = readAddress();
-    [wrote, goingBack] = [location.search, true];
+    wrote = location.search;
     lookAt(second(back.from), second(back.to));
+    step = false;
   });
   lookAt(a, b);
 }
