@@ -5,6 +5,7 @@ from typing import Annotated, Any
 import typer
 
 from app.commands.context import JsonOption, in_words, show_json
+from app.language.words import counted
 from app.services.plans.choosing import answer as choosing
 from app.services.plans.choosing.question import question
 
@@ -58,7 +59,8 @@ def choose(
 def _lines(answer: dict[str, Any], top: int) -> list[str]:
     rows = answer["rows"]
     lines = [
-        f"{answer['structures']} structures at {answer['combinations']} crest heights, "
+        f"{counted(answer['structures'], 'structure')} at "
+        f"{counted(answer['combinations'], 'crest height')}, "
         f"{answer['least_m3s'] * 1000:g} to {answer['most_m3s'] * 1000:g} L/s",
         answer["tail_note"],
     ]

@@ -114,7 +114,7 @@ def test_a_section_gauged_offline_has_the_same_numbers_in_the_office_and_the_csv
     type_section(phone)
     phone.get_by_label("clear", exact=True).check()
     phone.get_by_label("Others present").fill("Tamsin")
-    phone.get_by_label("Instrument").fill("Propeller (invented)")
+    phone.get_by_label("Instrument, in your words").fill("Propeller (invented)")
     # the verdict before anybody leaves
     expect(phone.locator("#discharge .amount")).to_have_text("211 L/s")
     expect(phone.locator("#verdict-line")).to_contain_text("not proven: the gauging is known to")

@@ -39,7 +39,8 @@ def page_paths() -> list[str]:
         for route in router.routes:
             if isinstance(route, APIRoute) and "GET" in (route.methods or ()):
                 data = route.path.endswith((".csv", ".json", ".svg", ".png", ".js"))
-                if not data and not route.path.startswith(NO_PAGES):
+                goes_on = route.path.endswith("/which-flume/plan")  # to the form of a plan
+                if not (data or goes_on or route.path.startswith(NO_PAGES)):
                     found.append(route.path)
     return sorted(set(found))
 

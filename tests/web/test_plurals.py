@@ -45,6 +45,8 @@ NEVER_ONE = {
     "{len(rows)} readings",
     "{counted(len(self.turning), 'answer')} of takes", "{{ holding | length }} limits",
     "${mine.length} times",
+    "{CARRIED_BY} persons", "{weight.persons} persons", "{DAYS} days", "{OLD_DAYS} days",
+    "{days} days", "{count} loggers",
     "${sums.n} readings", "${trace.length} readings", "{table.fields} columns",
 }  # fmt: skip
 # is no count

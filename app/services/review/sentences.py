@@ -134,6 +134,16 @@ SENTENCES: dict[tuple[str, str], Callable[[AuditLine, _Facts], str]] = {
         "logger file taken up again",
         "",
     ): lambda x, f: f"took up the file {f.said('file')} at {the(x)} again",
+    ("instrument named", ""): lambda x, f: (
+        f"said that entry {x.subject_id} was made with instrument {f.said('instrument_id')}"
+    ),
+    ("calibrated", ""): lambda x, f: f"noted a calibration of {the(x)}",
+    ("calibration corrected", ""): lambda x, f: f"corrected a calibration of {the(x)}",
+    ("calibration taken back", ""): lambda x, f: f"took back a calibration of {the(x)}",
+    ("moved", "instrument"): lambda x, f: f"moved {the(x)} from {f.said('since')}",
+    ("line added to the map", ""): lambda x, f: f"drew the line {f.said('name')} on the map",
+    ("line taken off the map", ""): lambda x, f: f"took the line {f.said('name')} off the map",
+    ("visits planned", ""): lambda x, f: f"planned the visits to {the(x)}",
     ("offered gauge zero declined", ""): lambda x, _: (
         f"declined the gauge zero offered for {the(x)}"
     ),

@@ -284,7 +284,7 @@ def test_what_crew_may_not_correct_is_kept_and_counts_for_nothing_whichever_come
     late = a_reading(structure, odo, 0.3, corrects=first["id"], reason="I know better")
     [kept] = send(session, odo, late)
     assert kept.state == "stored"
-    assert "crew correct their own records" in kept.notes[0]
+    assert "crew correct their own entries" in kept.notes[0]
     rows = list(readings.standing(session, structure.site_id, OPEN))
     assert [r["id"] for r in rows] == [first["id"]]
     assert len(session.exec(select(Entry)).all()) == 3

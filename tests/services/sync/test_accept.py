@@ -143,7 +143,7 @@ def test_crew_correct_their_own_the_office_anybodys(
     meddled = a_reading(structure, tamsin, 0.21, **changes)
     [kept] = send(session, tamsin, meddled)
     assert kept.state == "stored", "an observation is never lost for its link"
-    assert "does not count: crew correct their own records" in kept.notes[0]
+    assert "does not count: crew correct their own entries" in kept.notes[0]
     assert not links.what_stands(session).stands(meddled["id"])
     assert links.what_stands(session).stands(first["id"])
     right = a_reading(structure, rudd, 0.21, **changes)

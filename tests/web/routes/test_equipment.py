@@ -120,16 +120,16 @@ def test_a_gauging_is_named_on_its_page(
     entry = a_gauging(structure, ines, 0.21, 0.05)
     entry["body"]["instrument"] = {"kind": "propeller", "serial": "p77"}
     send(session, ines, entry)
-    page = as_office.get(f"/check-gaugings/{entry['id']}", headers=HTML).text
+    page = as_office.get(f"/gaugings/{entry['id']}", headers=HTML).text
     assert "Nothing is taken over until" in page
     assert entry["id"] in as_office.get(path, headers=HTML).text
     form = {"instrument_id": path.rsplit("/", 1)[1], "reason": "field sheet"}
     assert as_crew.post(f"/entries/{entry['id']}/instrument", data=form).status_code == 403
     answer = as_office.post(f"/entries/{entry['id']}/instrument", data=form)
-    assert answer.headers["location"] == f"/check-gaugings/{entry['id']}#instrument"
-    page = as_crew.get(f"/check-gaugings/{entry['id']}", headers=HTML).text
+    assert answer.headers["location"] == f"/gaugings/{entry['id']}#instrument"
+    page = as_crew.get(f"/gaugings/{entry['id']}", headers=HTML).text
     assert "overdue: calibration of 2024-02-01, was due 2024-06-01" in page
-    text = as_crew.get(f"/sites/{structure.site_id}/check-gaugings.csv").text
+    text = as_crew.get(f"/sites/{structure.site_id}/gaugings.csv").text
     assert "overdue" in text
     (one,) = as_crew.get("/pack").json()["instruments"]
     assert one["name"] == "Small propeller (invented), P-77"

@@ -118,7 +118,7 @@ def test_two_sites_and_how_far(as_crew: TestClient, session: Session) -> None:
         "unknown, because a position is missing"
         in as_crew.get(f"/map?one={one.id}&other={lost.id}", headers=HTML).text
     )
-    for query in (f"from={one.id}&to={one.id}", f"from={one.id}&to=9999", "from=x&to=1"):
+    for query in (f"one={one.id}&other={one.id}", f"one={one.id}&other=9999", "one=x&other=1"):
         assert as_crew.get(f"/map?{query}", headers=HTML).status_code == 422, query
 
 
