@@ -4,9 +4,9 @@ import os
 from collections.abc import Callable
 from typing import Any
 
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from tests.browser.conftest import CREW, CREW_PASSWORD, OFFICE, Server, sign_in, watch
+from tests.browser.conftest import CREW, CREW_PASSWORD, OFFICE, PHONE, Server, sign_in, watch
 
 ENTRIES = """async (kind) => {
   const { openFieldDatabase } = await import("/static/field/keep/database.js");
@@ -124,4 +124,23 @@ def test_pictures_of_the_office(server: Server, browser: Any) -> None:
             picture(page, f"{name}{path.replace('/', '-')}")
             wide = page.evaluate("document.documentElement.scrollWidth")
             assert wide <= size["width"], f"{path} at {size['width']}: {wide}"
+        context.close()
+
+
+def test_a_tap_on_save_before_the_page_is_ready_loses_nothing(
+    browser: Browser, server: Server
+) -> None:
+    """A form of the phone is sent by its script alone: what was typed stays in its box."""
+    context = browser.new_context(viewport=PHONE, service_workers="block")
+    try:
+        page = context.new_page()
+        sign_in(page, server.url, CREW, CREW_PASSWORD, "/field")
+        page.route("**/static/field/visit/page.js*", lambda route: route.abort())
+        page.goto(f"{server.url}/field/visit?site=1")
+        page.evaluate("document.getElementById('form').hidden = false")
+        page.locator("[name=note]").fill("weed at the crest")
+        page.evaluate("document.getElementById('form').requestSubmit()")
+        assert page.url == f"{server.url}/field/visit?site=1"
+        expect(page.locator("[name=note]")).to_have_value("weed at the crest")
+    finally:
         context.close()

@@ -68,3 +68,11 @@ def test_no_block_of_markup_stands_in_three_places() -> None:
         found.update(block for block in blocks if not CLOSING.fullmatch(block))
     again = [block for block, count in found.items() if count > MOST_COPIES]
     assert again == [], "\n\n".join(again)
+
+
+def test_a_form_of_the_phone_is_sent_by_its_script_alone() -> None:
+    """`method=dialog` outside a dialog does nothing (HTML standard, form submission)."""
+    for name, text in PAGES.items():
+        if name.startswith("field/"):
+            for form in re.findall(r"<form\b[^>]*>", text):
+                assert 'method="dialog"' in form or "action=" in form, (name, form)

@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 
 from app.hydraulics.structure.device import Flow
 from app.language.drawing import Point
+from app.language.words import counted
 from app.services.map.places import Placed, Places
 from app.services.today.board import SiteRow
 
 WIDTH, HEIGHT, EDGE = 900.0, 620.0, 46.0
 LEAST_M = 200.0  # a single site lies on a map of this size
-LETTER, ROW = 7.4, 15.0  # room of a letter and of a line of writing
+LETTER, ROW = 10.0, 15.0  # room of a capital and of a line of writing
 At = Callable[[Point], Point]
 NOTHING = 6  # the mark of a site of which nothing is known, beside those of the flow states
 
@@ -107,7 +108,7 @@ def sheet(places: Places, pair: tuple[int, int] | None = None) -> Sheet | None:
         bar=((EDGE, HEIGHT - 22.0), (round(EDGE + grid_m / scale, 1), HEIGHT - 22.0)),
         bar_words=words_of(grid_m),
         between=between,
-        title=f"Map of {count} site{'' if count == 1 else 's'}, north up, a grid of "
+        title=f"Map of {counted(count, 'site')}, north up, a grid of "
         f"{words_of(grid_m)}; the list beside it holds every site",
     )
 
