@@ -101,7 +101,7 @@ def test_instruments_not_in_date_and_those_that_are_gone_ask_for_nothing(
     assert len(register(session, NOW.date(), state="overdue")) == 2
 
 
-def test_three_hundred_sites_and_instruments_take_as_many_statements_as_three(
+def test_forty_sites_and_instruments_take_as_many_statements_as_three(
     session: Session, a_site: Callable[..., Structure], a_person: Callable[..., Person]
 ) -> None:
     rudd = a_person("Rudd", "office")

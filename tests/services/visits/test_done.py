@@ -194,7 +194,7 @@ def test_the_due_list_counts_visits_that_have_happened(
     assert (second.due.state, second.plan) == ("no interval set", None)
 
 
-def test_three_hundred_sites_take_no_more_statements_than_three(
+def test_thirty_sites_take_no_more_statements_than_three(
     session: Session,
     a_site: Callable[..., Structure],
     ines: Person,
