@@ -112,3 +112,20 @@ def test_every_form_of_the_phone_has_the_one_life() -> None:
     }
     known = set(re.findall(r"^  (\w+): \{", text_of(kinds), re.M))
     assert made == known, "a kind without a form, or a form without a kind"
+
+
+def test_no_circle_of_scripts() -> None:
+    """What a script takes from, directly or on the way, never takes from it."""
+    takes = {path: {target for target, _ in taken(path)} for path in files(".js")}
+    done: set[Path] = set()
+
+    def visit(path: Path, way: tuple[Path, ...]) -> None:
+        assert path not in way, " -> ".join(name(one) for one in (*way, path))
+        if path not in done:
+            for target in takes.get(path, ()):
+                visit(target, (*way, path))
+            done.add(path)
+
+    for path in takes:
+        visit(path, ())
+    assert sum(len(targets) for targets in takes.values()) > 200
