@@ -41,9 +41,9 @@ def test_the_first_site_is_made_by_clicking_what_is_offered(
     sign_in(desk, empty_server.url, NAME, PASSWORD)
     began = time.monotonic()
 
-    # the list of sites says what a site is and offers the first
-    expect(desk.get_by_role("heading", name="Sites")).to_be_visible()
-    desk.get_by_role("link", name="Enter the first one").click()
+    # the first page says what to do first and offers it
+    expect(desk.get_by_role("heading", name="Nothing here yet: what to do first")).to_be_visible()
+    desk.get_by_role("link", name="Make the first site").click()
     desk.get_by_label("Name").fill("Harrier Bend (invented)")
     desk.get_by_label("Code").fill("HARRIER")
     desk.get_by_label("Site time, offset from UTC").fill("+12:00")

@@ -72,6 +72,9 @@ drawn = settings(
 )
 """Decorates every test here: the same draws each time in the gate, new ones in a larger dose."""
 
+dear = settings(drawn, max_examples=DRAWS or 25)
+"""The same where the office works out a whole plan for each draw."""
+
 TOLERANCE = 1e-9  # relative: two languages add the same terms in another order
 LONGEST_S = 20.0
 PROGRAM = Path(__file__).with_name("phone.js")

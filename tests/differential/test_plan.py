@@ -12,7 +12,7 @@ from app.hydraulics.channel.tail_levels import tail_levels
 from app.services.plans.inputs import plan_inputs
 from app.services.plans.work import work_out
 from tests.builders.plan_cases import PLAN
-from tests.differential.harness import Phone, drawn, same
+from tests.differential.harness import Phone, dear, drawn, same
 
 # 64 nodes of six digits instead of the rating itself: under 0.2 % of every length and 1 % of the
 # uncertainty (tests/phone/plan_sums.test.js states the same); lengths to a millimetre
@@ -33,7 +33,7 @@ def shape_of(words: list[str]) -> set[str]:
     return {re.sub(r"[\d.]+", "#", word) for word in words if not word.startswith(OFFICE_ONLY)}
 
 
-@drawn
+@dear
 @given(
     flows=st.lists(st.integers(3, 140), min_size=3, max_size=3, unique=True).map(sorted),
     structure=st.sampled_from(
