@@ -8,7 +8,13 @@ from tests.house.scripts import PHONE_TESTS, STATIC, files, taken
 from tests.paths import ROOT
 
 TESTS = files(".test.js", PHONE_TESTS)
-HELPERS = {"memory_database.js", "power_table.js", "vectors.js", "keep/made_up_office.js"}
+HELPERS = {
+    "memory_database.js",
+    "power_table.js",
+    "vectors.js",
+    "keep/made_up_office.js",
+    "install/made_up_stop.js",
+}
 BESIDE = (("shared",), ("office",))  # folders of `static/` that are no rooms of the phone
 # Rooms that only a browser can test: the file that does, and the page it opens.
 IN_A_BROWSER = {

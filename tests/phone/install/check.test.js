@@ -5,36 +5,8 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { checkStop, stopsSoFar } from "../../../static/field/install/check.js";
-import { emptyStop, isHalfFilled, stopBody } from "../../../static/field/install/entry.js";
-
-const STOP = {
-  key: "S5",
-  asks: [{ key: "even", text: "Both sides filled evenly" }],
-  parts: ["moment", "lift", "box", "concrete", "corners", "widths", "delivered", "creep", "tail"],
-};
-
-const typed = (fields = {}, changes = {}) => {
-  const empty = emptyStop("id-1", "S5");
-  return { ...empty, ...changes, fields: { ...empty.fields, ...fields } };
-};
-
-const CORNERS = {
-  reference: "BM1",
-  reference_rl_m: "100",
-  backsight_m: "1,342",
-  corner_ul: "2.118",
-  corner_ur: "2.119",
-  corner_dl: "2.117",
-  corner_dr: "2.118",
-};
-
-const BOX = {
-  length_m: "2.4",
-  width_m: "0.9",
-  water_depth_m: "0.5",
-  concrete_depth_m: "0.15",
-  mass_kg: "120",
-};
+import { isHalfFilled, stopBody } from "../../../static/field/install/entry.js";
+import { BOX, CORNERS, STOP, typed } from "./made_up_stop.js";
 
 const near = (got, wanted) => assert.ok(Math.abs(got - wanted) < 1e-6, `${got} is not ${wanted}`);
 
