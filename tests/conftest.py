@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from anyio.from_thread import start_blocking_portal
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlmodel import Session
@@ -51,6 +52,15 @@ def postgres_of_this_worker() -> str:
 POSTGRES = postgres_of_this_worker()
 PASSWORD = "a long enough password"
 BEGIN = datetime(2024, 7, 1, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_loop_for_all_clients() -> Iterator[None]:
+    """Let every client ask over one event loop; a loop a request costs more than many a page."""
+    with start_blocking_portal() as portal:
+        TestClient.portal = portal
+        yield
+        TestClient.portal = None
 
 
 @pytest.fixture(scope="session")

@@ -4,12 +4,12 @@ import os
 import shutil
 import signal
 import socket
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
+from multiprocessing import get_context
+from multiprocessing.context import ForkServerProcess
 from pathlib import Path
 from typing import Any
 
@@ -24,9 +24,9 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
+from tests.browser.serve import serve_logged
 from tests.conftest import IN_CI
 
-ROOT = Path(__file__).resolve().parents[2]
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [
     "--no-sandbox",
@@ -39,6 +39,9 @@ FLAGS = [
     "--disable-quic",
     "--disable-default-apps",
 ]
+# The process that servers are forked from imports the application once, not for every server.
+FORKS = get_context("forkserver")
+FORKS.set_forkserver_preload(["tests.browser.serve"])
 PHONE: ViewportSize = {"width": 390, "height": 844}
 OFFICE: ViewportSize = {"width": 1280, "height": 800}
 CREW, CREW_PASSWORD = "Ines", "wet boots cold hands"
@@ -66,37 +69,27 @@ class Server:
         self.folder = folder
         self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
-        self.process: subprocess.Popen[bytes] | None = None
+        self.process: ForkServerProcess | None = None
 
     def start(self, **environment: str) -> None:
-        log = (self.folder / "server.log").open("ab")
-        self.process = subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "tests.browser.serve",
-                str(self.folder / "data"),
-                str(self.port),
-            ],
-            stdout=log,
-            stderr=log,
-            cwd=ROOT,
-            env={**os.environ, **environment},
+        log = self.folder / "server.log"
+        self.process = FORKS.Process(
+            target=serve_logged, args=(self.folder / "data", self.port, log, environment)
         )
-        log.close()
+        self.process.start()
         deadline = time.monotonic() + 60
         while time.monotonic() < deadline:
             try:
                 httpx.get(self.url + "/sign-in", timeout=2)
                 return
             except httpx.TransportError:
-                time.sleep(0.1)
-        raise RuntimeError((self.folder / "server.log").read_text()[-2000:])
+                time.sleep(0.05)
+        raise RuntimeError(log.read_text()[-2000:])
 
     def stop(self, sign: int = signal.SIGTERM) -> None:
-        if self.process is not None:
-            self.process.send_signal(sign)
-            self.process.wait(timeout=30)
+        if self.process is not None and self.process.pid is not None:
+            os.kill(self.process.pid, sign)
+            self.process.join(timeout=30)
             self.process = None
 
     @contextmanager

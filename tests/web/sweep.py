@@ -101,6 +101,7 @@ def crawl(client: TestClient, app: FastAPI, most: int = 400) -> list[Form]:
         re.sub(r"\{[^}]+\}", "1", r.path) for r in routes(app) if "GET" in (r.methods or ())
     ]
     seen: set[str] = set()
+    seen_of_shape: Counter[str] = Counter()
     found: dict[tuple[str, str, tuple[str, ...]], Form] = {}
     while waiting and len(seen) < most:
         address = waiting.pop(0)
@@ -108,6 +109,7 @@ def crawl(client: TestClient, app: FastAPI, most: int = 400) -> list[Form]:
         if address in seen or not parts.path.startswith("/") or LEFT_OUT.match(parts.path):
             continue
         seen.add(address)
+        seen_of_shape[SUCCESSIVE.sub("/N", parts.path)] += 1
         query = dict(parse_qsl(parts.query, keep_blank_values=True))
         link = Form("GET", parts.path, query)
         found.setdefault(("GET", SUCCESSIVE.sub("/N", parts.path), tuple(sorted(query))), link)
@@ -119,7 +121,7 @@ def crawl(client: TestClient, app: FastAPI, most: int = 400) -> list[Form]:
         for link_to in page.links:
             whole = parts.path + link_to if link_to.startswith("?") else link_to
             shape = SUCCESSIVE.sub("/N", urlsplit(whole).path)
-            if sum(SUCCESSIVE.sub("/N", urlsplit(s).path) == shape for s in seen) < 4:
+            if seen_of_shape[shape] < 4:
                 waiting.append(whole.split("#")[0])
         for form in page.forms:
             form.path = urlsplit(form.path or parts.path).path or parts.path
