@@ -9,9 +9,9 @@ from fastapi.responses import HTMLResponse, JSONResponse, StreamingResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.errors import BadInput
-from app.language import position, trade, words
+from app.language import csvw, position, trade, words
 from app.language.forms import ChangedMeanwhile
-from app.language.tables import Table, csv_lines, json_value
+from app.language.tables import Column, Table, csv_lines, json_value
 from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
 from app.services.review.sentences import sentence
@@ -98,14 +98,34 @@ def download_as(name: str) -> dict[str, str]:
     }
 
 
-def download(name: str, blocks: Iterable[str], *, as_json: bool = False) -> Response:
-    """Send text as a file of this name while it is made, so that a long one needs little memory."""
-    ending = "json" if as_json else "csv"
-    return StreamingResponse(
-        blocks,
-        media_type="application/json" if as_json else "text/csv; charset=utf-8",
-        headers={**download_as(f"{name}.{ending}"), **fresh()},
-    )
+def form_of(request: Request) -> str:
+    """Return the form of a list that an address asks for: csv, json, or what describes its CSV."""
+    path = request.url.path
+    if path.endswith(csvw.ENDING):
+        return "described"
+    return "csv" if path.endswith(".csv") else "json"
+
+
+def download(
+    request: Request, name: str, columns: tuple[Column, ...], blocks: Iterable[str]
+) -> Response:
+    """Send a list that is made while it is sent, so that a long one needs little memory.
+
+    The blocks are text in the form that the address asks for; its description needs none.
+    """
+    form, path, query = form_of(request), request.url.path, request.url.query
+    asked = f"?{query}" if query else ""
+    last = path.rsplit("/", 1)[-1]
+    if form == "described":
+        engine = f"Sillbook {request.app.version}"
+        about = csvw.described(name, last.removesuffix(csvw.ENDING) + asked, columns, engine)
+        return JSONResponse(about, headers=fresh(), media_type=csvw.MEDIA_TYPE)
+    headers = {**download_as(f"{name}.{form}"), **fresh()}
+    if form == "csv":
+        where = quote(last + csvw.ENDING) + asked
+        headers["link"] = f'<{where}>; rel="describedby"; type="{csvw.MEDIA_TYPE}"'
+    kind = "text/csv; charset=utf-8" if form == "csv" else "application/json"
+    return StreamingResponse(blocks, media_type=kind, headers=headers)
 
 
 def fresh_json(content: object) -> JSONResponse:
@@ -114,13 +134,13 @@ def fresh_json(content: object) -> JSONResponse:
 
 
 def listing(request: Request, table: Table, *, after: str | None = None) -> Response:
-    """Answer a list as .csv or .json, by the ending of the path.
+    """Answer a list as .csv or .json, or what describes its CSV, by the ending of the path.
 
     A JSON list that is sent in pages has the address of the one `after` it as "next"; the
     last page, or a whole list, has no "next".
     """
-    if request.url.path.endswith(".csv"):
-        return download(table.name, csv_lines(table.columns, table.rows))
+    if form_of(request) != "json":
+        return download(request, table.name, table.columns, csv_lines(table.columns, table.rows))
     rows = [{c.key: json_value(row.get(c.key)) for c in table.columns} for row in table.rows]
     more = {} if after is None else {"next": after}
     return fresh_json(

@@ -1,6 +1,11 @@
 """Every router of the office, the phone and the sign-in: what the application mounts."""
 
+from fastapi import APIRouter
+from fastapi.routing import APIRoute
+
+from app.language import csvw
 from app.web import moved
+from app.web.guard import guarded_router
 from app.web.routes import (
     about,
     choosing,
@@ -33,7 +38,7 @@ from app.web.routes import (
     visits,
 )
 
-ROUTERS = (
+LISTED = (
     about.router,
     choosing.router,
     corrections.router,
@@ -63,5 +68,21 @@ ROUTERS = (
     today.router,
     trail.router,
     visits.router,
-    moved.router,
 )
+
+
+def _descriptions() -> APIRouter:
+    """Return a description beside every CSV, by the endpoint that makes the list.
+
+    It stands before all others, because `/level-runs/ID.json` takes its address too.
+    """
+    router = guarded_router()
+    found = [route for listed in LISTED for route in listed.routes]
+    for route in found:
+        if isinstance(route, APIRoute) and route.path.endswith(".csv"):
+            at = route.path + csvw.ENDING
+            router.add_api_route(at, route.endpoint, methods=["GET"], include_in_schema=False)
+    return router
+
+
+ROUTERS = (_descriptions(), *LISTED, moved.router)

@@ -42,7 +42,13 @@ def lists(app: FastAPI) -> dict[str, set[str]]:
     for route in routes(app):
         stem, _, ending = route.path.rpartition(".")
         moved = route.endpoint.__module__ == "app.web.moved"
-        if ending in ("csv", "json") and "GET" in (route.methods or ()) and not moved:
+        described = stem.endswith(".csv-metadata")
+        if (
+            ending in ("csv", "json")
+            and not described
+            and "GET" in (route.methods or ())
+            and not moved
+        ):
             found[stem].add(ending)
     return found
 

@@ -14,7 +14,7 @@ from app.services.readings.tables import daily_table, readings_table, words_tabl
 from app.services.sites import register as sites
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import download, fresh_json, listing, page
+from app.web.render import download, form_of, fresh_json, listing, page
 from app.web.requests import PartQuery, RangeDep, RowId, RowQuery, else_usual
 
 router = guarded_router()
@@ -114,13 +114,12 @@ def export(
     """Send head readings while they are read, so that many of them need little memory."""
     site = sites.get_site(session, site_id)
     span = typed.span(site.utc_offset_min)
-    as_json = request.url.path.endswith(".json")
     blocks = exports.export_readings(
         request.app.state.engine,
         site,
         span,
         structure,
         with_corrected=corrected,
-        as_json=as_json,
+        as_json=form_of(request) == "json",
     )
-    return download(exports.file_name(site, span), blocks, as_json=as_json)
+    return download(request, exports.file_name(site, span), exports.EXPORT_COLUMNS, blocks)

@@ -22,7 +22,7 @@ from app.services.sites import register as sites
 from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
 from app.web.posted import Posted, PostedDep
-from app.web.render import listing, page
+from app.web.render import form_of, listing, page
 from app.web.requests import RowId
 
 router = guarded_router()
@@ -147,7 +147,7 @@ def conflicts_list(
     """List what differs: as CSV whole, as JSON in pages of which each names the next."""
     site = sites.get_site(session, site_id)
     loggers.get_logger(session, logger_id, site_id)
-    if request.url.path.endswith(".csv"):
+    if form_of(request) != "json":
         return listing(request, logger_tables.conflicts_table(session, site, logger_id))
     size = PAGE_ROWS
     table = logger_tables.conflicts_table(session, site, logger_id, size + 1, skip)

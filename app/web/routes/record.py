@@ -16,7 +16,7 @@ from app.services.sites.structures import place
 from app.services.takes import use as takes
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
-from app.web.render import download, fresh_json, page, wants_part
+from app.web.render import download, form_of, fresh_json, page, wants_part
 from app.web.requests import AsOfDep, RowId, RowQuery
 
 router = guarded_router()
@@ -108,13 +108,12 @@ def series(
     site, structure = place(session, structure_id)
     name = record_reading.file_name(site, structure, "series")
     session.close()  # the blocks are read in a session of their own
-    as_json = request.url.path.endswith(".json")
     engine = request.app.state.engine
-    if as_json:
+    if form_of(request) == "json":
         blocks = record_exports.series_json(engine, structure_id, from_s, to_s, limit=limit)
     else:
         blocks = record_exports.series_csv(engine, structure_id, from_s, to_s)
-    return download(name, blocks, as_json=as_json)
+    return download(request, name, record_exports.SERIES_COLUMNS, blocks)
 
 
 @router.get("/structures/{structure_id}/record/table")

@@ -13,7 +13,7 @@ from app.services.sites.register import get_site
 from app.services.sites.tables import site_list
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.render import listing, page
+from app.web.render import form_of, listing, page
 from app.web.requests import RowId, SiteDep
 
 router = guarded_router()
@@ -87,7 +87,7 @@ def as_list(
         limit=record_audit.MOST,
     )
     lines = part = found(before_id=before)
-    if request.url.path.endswith(".csv"):
+    if form_of(request) != "json":
         while len(part) == record_audit.MOST:
             part = found(before_id=part[-1].id)
             lines = lines + part
