@@ -5,6 +5,10 @@ rule knows is text, which is always true of a cell. Units are UCUM codes (Regens
 Code for Units of Measure), kinds the built-in datatypes of CSV on the Web.
 """
 
+from collections.abc import Iterable
+from typing import Any
+
+from app import __version__
 from app.language.tables import Column
 
 UCUM = {
@@ -55,6 +59,7 @@ MONTHS = frozenset({"month"})
 TEXTS = frozenset({"last_30_days"})
 """What a rule would take for something else."""
 
+MADE_BY = f"Sillbook {__version__}"
 UTC = ", UTC"
 """How the title of an instant ends."""
 
@@ -84,3 +89,14 @@ def unit_of(column: Column) -> str | None:
         return None
     ending = next((end for end in UCUM if column.key.endswith(end)), None)
     return UNITS.get(column.key) or (UCUM[ending] if ending else None)
+
+
+def list_head(name: str, columns: Iterable[Column]) -> dict[str, Any]:
+    """Return what stands above the rows of every list in JSON: name, titles, units, who made it."""
+    columns = tuple(columns)
+    return {
+        "name": name,
+        "columns": {column.key: column.title for column in columns},
+        "units": {column.key: code for column in columns if (code := unit_of(column))},
+        "meta": {"made_by": MADE_BY},
+    }

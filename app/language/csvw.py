@@ -7,7 +7,7 @@ as UCUM codes by the property of the QUDT vocabulary, because the Recommendation
 from collections.abc import Iterable
 from typing import Any
 
-from app.language.columns import kind_of, unit_of
+from app.language.columns import MADE_BY, kind_of, unit_of
 from app.language.tables import Column
 
 MEDIA_TYPE = "application/csvm+json"
@@ -28,7 +28,7 @@ NOTES = (
 )
 
 
-def described(name: str, address: str, columns: Iterable[Column], engine: str) -> dict[str, Any]:
+def described(name: str, address: str, columns: Iterable[Column]) -> dict[str, Any]:
     """Return the metadata document of one CSV.
 
     Parameters
@@ -39,15 +39,13 @@ def described(name: str, address: str, columns: Iterable[Column], engine: str) -
         Address of the CSV, relative to this document.
     columns
         Its columns in order.
-    engine
-        What made the file, with its version.
     """
     return {
         "@context": ["http://www.w3.org/ns/csvw", {"@language": "en"}],
         "@type": "Table",
         "url": address,
         "dc:title": name,
-        "dc:creator": engine,
+        "dc:creator": MADE_BY,
         "dc:description": NOTES,
         "dialect": DIALECT,
         "tableSchema": {"columns": [_column(column) for column in columns]},

@@ -10,6 +10,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.errors import BadInput
 from app.language import csvw, position, trade, words
+from app.language.columns import list_head
 from app.language.forms import ChangedMeanwhile
 from app.language.tables import Column, Table, csv_lines, json_value
 from app.paths import TEMPLATES
@@ -117,8 +118,7 @@ def download(
     asked = f"?{query}" if query else ""
     last = path.rsplit("/", 1)[-1]
     if form == "described":
-        engine = f"Sillbook {request.app.version}"
-        about = csvw.described(name, last.removesuffix(csvw.ENDING) + asked, columns, engine)
+        about = csvw.described(name, last.removesuffix(csvw.ENDING) + asked, columns)
         return JSONResponse(about, headers=fresh(), media_type=csvw.MEDIA_TYPE)
     headers = {**download_as(f"{name}.{form}"), **fresh()}
     if form == "csv":
@@ -143,11 +143,4 @@ def listing(request: Request, table: Table, *, after: str | None = None) -> Resp
         return download(request, table.name, table.columns, csv_lines(table.columns, table.rows))
     rows = [{c.key: json_value(row.get(c.key)) for c in table.columns} for row in table.rows]
     more = {} if after is None else {"next": after}
-    return fresh_json(
-        {
-            "name": table.name,
-            "columns": {c.key: c.title for c in table.columns},
-            "rows": rows,
-            **more,
-        }
-    )
+    return fresh_json({**list_head(table.name, table.columns), "rows": rows, **more})

@@ -88,9 +88,7 @@ def test_a_question_stands_in_the_address(as_office: TestClient) -> None:
 
 def test_kinds_follow_from_key_and_title() -> None:
     """Units are UCUM codes (common practice: the unit stands at the end of the key)."""
-    said = {
-        c["name"]: c for c in csvw.described("x", "x.csv", COLUMNS, "y")["tableSchema"]["columns"]
-    }
+    said = {c["name"]: c for c in csvw.described("x", "x.csv", COLUMNS)["tableSchema"]["columns"]}
     assert said["discharge_m3s"][csvw.UCUM_CODE] == "m3/s"
     assert said["mean_velocity_m_s"][csvw.UCUM_CODE] == "m/s"
     assert said["repeats_m"]["separator"] == "; "

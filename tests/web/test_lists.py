@@ -127,6 +127,8 @@ def compare(client: TestClient, path: str, query: str, faults: list[str]) -> int
     head, *lines = csv.reader(io.StringIO(text.text, newline=""))
     answer: dict[str, Any] = told.json()
     columns = answer["columns"]
+    if list(answer)[:4] != ["name", "columns", "units", "meta"]:
+        faults.append(f"{path}: the head has {list(answer)}")
     if head != list(columns):
         faults.append(f"{path}: {head} and {list(columns)}")
         return 0

@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from app.language.columns import list_head
 from app.language.tables import Column, csv_lines, json_value
 from app.language.trade import OCCASIONS, TAILWATER
 from app.records.database import reading_session
@@ -184,8 +185,7 @@ def readings_text(
 
 
 def json_text(name: str, rows: Iterator[dict[str, Any]]) -> Iterator[str]:
-    titles = {column.key: column.title for column in EXPORT_COLUMNS}
-    yield f'{{"name": {json.dumps(name)}, "columns": {json.dumps(titles)}, "rows": ['
+    yield json.dumps(list_head(name, EXPORT_COLUMNS))[:-1] + ', "rows": ['
     between = "\n"
     for row in rows:
         cells = {c.key: json_value(row.get(c.key)) for c in EXPORT_COLUMNS}

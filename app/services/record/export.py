@@ -16,6 +16,7 @@ from sqlmodel import Session
 
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow, flag_words
+from app.language.columns import list_head
 from app.language.tables import PAGE_ROWS, Column, Table, csv_lines, json_value
 from app.records.database import reading_session
 from app.records.sensors import SERIES
@@ -195,9 +196,8 @@ def series_json(
     gives every row of the range once.
     """
     with reading_session(engine) as session:
-        titles = {column.key: column.title for column in SERIES_COLUMNS}
-        name = json.dumps(file_name(*place(session, structure_id), "series"))
-        yield f'{{"name": {name}, "columns": {json.dumps(titles)}, "limit": {limit}, "rows": ['
+        head = list_head(file_name(*place(session, structure_id), "series"), SERIES_COLUMNS)
+        yield json.dumps({**head, "limit": limit})[:-1] + ', "rows": ['
         block: list[str] = []  # rows go out by the hundred: each piece costs a change of thread
         after = None
         for count, row in enumerate(series_rows(session, structure_id, from_s, to_s)):
