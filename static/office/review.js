@@ -150,7 +150,8 @@ document.addEventListener("keydown", (event) => {
   }
   if (on.closest("select, textarea, [contenteditable], input:not([type=checkbox])")) return;
   if (event.key === "Enter" && on.matches("[data-item]")) return find("a[href]", on)?.click();
-  if (!keysOn?.checked || event.repeat || !KEYS[event.key]) return;
+  const off = keysOn ? !keysOn.checked : localStorage.getItem(KEYS_OFF) !== null;
+  if (off || event.repeat || !KEYS[event.key]) return;
   if (!items.length && event.key !== "u") return;
   event.preventDefault();
   KEYS[event.key]();
@@ -179,6 +180,8 @@ if (form) {
   describe();
   if (came.has("at") || came.has("done")) stand(current);
 }
+
+if (!form && came.has("done")) find("[data-empty]")?.focus();
 
 // A page that comes back from the browser's memory may be sent again.
 addEventListener("pageshow", () => {

@@ -19,7 +19,7 @@ from app.services.review import queue as review_queue
 from app.services.review.items import KINDS, QueueItem
 from app.services.series.months import month_number, month_of, month_text
 
-SIZE = 20  # items on a page: two or three screens
+SIZE = 16  # items on a page: at most three screens of a desk
 EARLIEST_S, LATEST_S = 631_152_000, 4_102_444_800  # 1990 to 2100, as months are written
 STATES = ("open", "accepted", "returned", "all")
 
