@@ -13,8 +13,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from app.hydraulics.base.units import DAY_S
-from app.language.words import counted
+from app.language.words import counted, duration
 from app.records.entries import RefusedEntry
 from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Site, Structure
@@ -124,8 +123,8 @@ def said_of_the_series(item: QueueItem) -> str:
     """Return what was found in a series, of which quantity it speaks included."""
     what, words = item.quantity or "head", item.words
     if item.kind == "drowned":
-        days = (item.to_s - item.from_s) / DAY_S
-        return f"the tail drowned the structure for {days:.1f} days{_lost(words)}"
+        lasted = duration(item.to_s - item.from_s)
+        return f"the tail drowned the structure for {lasted}{_lost(words)}"
     if words.startswith(("stands ", "lies ")):
         return f"the {what} {words}"
     return f"the {words}" if words.startswith("head ") else words

@@ -61,8 +61,11 @@ class _Facts:
 
     def stretch(self) -> str:
         """Return from when to when a thing lies, one moment as one."""
-        first, last = self.since("from"), self.since("to")
-        return first if first == last else f"{first} to {last}"
+        try:
+            ends = [datetime.fromisoformat(self.said(key)) for key in ("from", "to")]
+        except ValueError:
+            return f"{self.said('from')} to {self.said('to')}"
+        return words.site_stretch(ends[0], ends[1], self.offset)
 
     def amount(self) -> str:
         value, unit = self.facts.get("amount"), self.facts.get("unit", "m3/s")

@@ -1,4 +1,4 @@
-"""Review: the queue of what needs a person, and the months on their way to approval."""
+"""Review: the queue of what needs a person, answers to it, and taking the last one back."""
 
 from collections.abc import Callable, Sequence
 from typing import Annotated
@@ -10,21 +10,18 @@ from app.errors import BadInput, NotFound
 from app.language import forms
 from app.language.forms import Form
 from app.records.database import utc_now
-from app.services.days import staleness
-from app.services.lists import export as record_lists
-from app.services.review import answers, approval, undo
+from app.services.review import answers, undo
 from app.services.review import page as review_page
 from app.services.review import queue as review_queue
 from app.services.review import tables as review_tables
 from app.services.review.items import KINDS, QueueItem, mark_of
 from app.services.review.page import Asked
-from app.services.sites.structures import place
 from app.services.sites.tables import site_list
 from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
 from app.web.posted import Posted, PostedDep
 from app.web.render import as_json, listing, page, status_of, wants_json
-from app.web.requests import PartQuery, RowId, RowQuery, SiteDep, else_usual
+from app.web.requests import PartQuery, RowQuery, SiteDep, else_usual
 
 router = guarded_router()
 
@@ -33,6 +30,7 @@ StateQuery = Annotated[str, Query(max_length=10)]
 MonthQuery = Annotated[str, Query(max_length=10)]
 KindQuery = Annotated[str, Query(max_length=20)]
 MarkQuery = Annotated[str, Query(max_length=10)]
+CountQuery = Annotated[int, Query(ge=0, le=1000)]
 MarksQuery = Annotated[str, Query(max_length=1000)]
 
 
@@ -64,11 +62,19 @@ def queue(
     asked: AskedDep,
     number: PartQuery = 1,
     at: MarkQuery = "",
-    row: Annotated[int, Query(ge=0, le=1000)] = 0,
-    selected: Annotated[MarksQuery, Query(alias="selected")] = "",
+    row: CountQuery = 0,
+    selected: MarksQuery = "",
+    done: CountQuery = 0,
 ) -> Response:
     return queued(
-        request, session, asked, number=number, at=at, row=row, selected=selected.split(".")
+        request,
+        session,
+        asked,
+        number=number,
+        at=at,
+        row=row,
+        selected=selected.split("."),
+        done=done,
     )
 
 
@@ -81,6 +87,7 @@ def queued(
     at: str = "",
     row: int = 0,
     selected: Sequence[str] = (),
+    done: int = 0,
     error: BadInput | None = None,
     form: Form | None = None,
     outcome: Sequence[answers.Answer] = (),
@@ -106,6 +113,7 @@ def queued(
         sites=site_list(session).rows,
         last=undo.last_act(session, request.state.person, utc_now()),
         selected=selected,
+        done=done,
         outcome=[one for one in outcome if one.refused],
         went_through=sum(one.refused is None for one in outcome),
         form=form or {},
@@ -236,60 +244,3 @@ def _answered(post: Posted, act: Callable[[], Sequence[answers.Answer]]) -> Resp
         )
 
     return post.answer(act, then=then, again=again)
-
-
-@router.get("/structures/{structure_id}/months")
-@office
-def months(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    return months_of(request, session, structure_id)
-
-
-def months_of(
-    request: Request,
-    session: Session,
-    structure_id: int,
-    error: BadInput | None = None,
-    form: Form | None = None,
-    month: str = "",
-) -> Response:
-    site, structure = place(session, structure_id)
-    lines = approval.months(session, structure_id)[::-1]
-    shown = {line.month for line in lines}  # else the refusal has no row to stand beside
-    return page(
-        request,
-        "review/months.html",
-        site=site,
-        structure=structure,
-        months=lines,
-        stale=staleness.of_structure(session, structure_id),
-        form=form or {},
-        month=month if month in shown else "",
-        error=error,
-    )
-
-
-@router.post("/structures/{structure_id}/months/{month}")
-@office
-def move(post: PostedDep, structure_id: RowId, month: str) -> Response:
-    form = post.form
-    return post.answer(
-        lambda: approval.move(
-            post.session,
-            structure_id,
-            month,
-            form.get("to", ""),
-            post.person,
-            utc_now(),
-            reason=form.get("reason", ""),
-            revision=forms.revision(form),
-        ),
-        then=lambda _: f"/structures/{structure_id}/months#m-{month}",
-        again=lambda error: months_of(post.request, post.session, structure_id, error, form, month),
-    )
-
-
-@router.get("/structures/{structure_id}/months.csv")
-@router.get("/structures/{structure_id}/months.json")
-@office
-def month_list(request: Request, session: SessionDep, structure_id: RowId) -> Response:
-    return listing(request, record_lists.months_table(session, structure_id))

@@ -86,7 +86,7 @@ ITEM = {
     "kind": "drowned stretch", "from": "2025-02-14T17:00:00+00:00",
     "to": "2025-02-18T22:00:00+00:00",
 }  # fmt: skip
-AT, FLUME = "2025-02-15 05:00 UTC+12:00 to 2025-02-19 10:00 UTC+12:00", "the long-throated flume"
+AT, FLUME = "2025-02-15 05:00 to 2025-02-19 10:00 UTC+12:00", "the long-throated flume"
 RAMP = {"shape": "ramp", "quantity": "head", "from": ITEM["from"], "to": ITEM["to"]}
 DAY = {"valid_from": "2024-12-01T22:15:00+00:00"}
 TOLD: list[tuple[str, str, dict[str, Any] | None, dict[str, Any] | None, str]] = [
