@@ -5,7 +5,7 @@ correction an approved month forbids is named, and the rest go through. Every an
 own, with a line of the trail beside it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -48,6 +48,23 @@ class Gone(BadInput):
 
     def __init__(self) -> None:
         super().__init__("item", "", "it is no longer in the queue", "Somebody has put it right.")
+
+
+class NothingDone(BadInput):
+    """Each item of an act was refused: nothing is written, and every refusal is named."""
+
+    def __init__(self, refused: Sequence[Answer]) -> None:
+        first, *rest = [one.refused for one in refused if one.refused is not None]
+        super().__init__(first.field, first.value, first.rule, first.remedy)
+        self.more = tuple(rest)
+        self.answers = tuple(refused)
+
+
+def some_done(answers: list[Answer]) -> list[Answer]:
+    """Return what became of the items of an act; raises NothingDone where each was refused."""
+    if all(one.refused for one in answers):
+        raise NothingDone(answers)
+    return answers
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,7 +117,8 @@ def decide_all(session: Session, picked: Mapping[str, int], act: Act) -> list[An
     Raises
     ------
     BadInput
-        When none or too many are named, or without the words that several need.
+        When none or too many are named, without the words that several need, or when each of them
+        is refused (NothingDone).
     """
     act = replace(act, text=decisions.check(act.action, act.text))
     if not picked:
@@ -126,7 +144,7 @@ def decide_all(session: Session, picked: Mapping[str, int], act: Act) -> list[An
                 found = {k: x for k, x in found.items() if k not in mine} | left
         except BadInput as refused:
             answers.append(Answer(key=key, item=item, refused=refused))
-    return answers
+    return some_done(answers)
 
 
 def _answer(session: Session, item: QueueItem, revision: int, act: Act) -> None:

@@ -18,7 +18,7 @@ from app.records.sensors import CorrectionLayer, LayerWithdrawal
 from app.services.corrections import decisions
 from app.services.corrections import layers as corrections
 from app.services.days.state import refuse_if_approved_since
-from app.services.review.answers import Act, Answer, settle, write_trail
+from app.services.review.answers import Act, Answer, settle, some_done, write_trail
 from app.services.review.items import KINDS, QueueItem
 from app.services.review.queue import items_of
 
@@ -94,7 +94,7 @@ def take_back(session: Session, act_id: int, person: Person, now: datetime) -> l
     Raises
     ------
     BadInput
-        When it is not the person's last answer any more.
+        When it is not the person's last answer any more, or nothing of it can be taken back.
     """
     last = last_act(session, person, now)
     if last is None or last.id != act_id or last.action == decisions.UNDO:
@@ -116,7 +116,7 @@ def take_back(session: Session, act_id: int, person: Person, now: datetime) -> l
             answers.append(Answer(key=row.item_key, item=item))
         except BadInput as refused:
             answers.append(Answer(key=row.item_key, item=item, refused=refused))
-    return answers
+    return some_done(answers)
 
 
 def _take_back(

@@ -20,7 +20,7 @@ from app.services.sites.tables import site_list
 from app.web.deps import SessionDep
 from app.web.guard import guarded_router, office
 from app.web.posted import Posted, PostedDep
-from app.web.render import as_json, listing, page, status_of, wants_json
+from app.web.render import listing, page
 from app.web.requests import PartQuery, RowQuery, SiteDep, else_usual
 
 router = guarded_router()
@@ -121,12 +121,6 @@ def queued(
     )
 
 
-def _together(refused: Sequence[answers.Answer]) -> BadInput:
-    first, *rest = [one.refused for one in refused if one.refused is not None]
-    first.more = tuple(rest)
-    return first
-
-
 def _item(session: Session, key: str) -> Sequence[QueueItem]:
     return tuple(review_queue.items_of(session, [key]).values()) if key else ()
 
@@ -205,42 +199,42 @@ def _answered(post: Posted, act: Callable[[], Sequence[answers.Answer]]) -> Resp
     """Do it; where some are refused the page names them, and the others have gone through."""
     form, asked = post.form, asked_in(post.form)
     part = forms.revision({"revision": form.get("part", "")}) or 1
-    selected = [mark_of(key) for key in picked_in(form)]
-    stand = {"at": form.get("next", "")[:10], "row": form.get("row", "")[:3]}
+    picked = list(picked_in(form))
+    row = forms.revision({"revision": form.get("row", "")})
+    stand = {"at": form.get("next", "")[:10], "row": min(row, 1000) or ""}
 
-    def then(done: Sequence[answers.Answer]) -> str | Response:
-        refused = [one for one in done if one.refused]
-        if not refused:
-            more = {"part": part if part > 1 else "", **stand, "done": len(done)}
-            return f"/review?{asked.query(**more)}"
-        none = len(refused) == len(done)
-        if none:
-            post.session.rollback()
-        if none and wants_json(post.request):
-            return as_json(_together(refused))
+    def partly(done: Sequence[answers.Answer], status: int | None = None) -> Response:
+        left = [one.key for one in done if one.refused]
         return queued(
             post.request,
             post.session,
             asked,
             number=part,
-            selected=[mark_of(one.key) for one in refused],
+            selected=[mark_of(key) for key in left],
             form={"text": form.get("text", "")},
             outcome=done,
-            status=status_of(refused[0].refused) if none else None,
+            status=status,
         )
 
+    def then(done: Sequence[answers.Answer]) -> str | Response:
+        if any(one.refused for one in done):
+            return partly(done)
+        more = {"part": part if part > 1 else "", **stand, "done": len(done)}
+        return f"/review?{asked.query(**more)}"
+
     def again(error: BadInput) -> Response:
-        typed = {} if isinstance(error, answers.Gone) else form
-        at = mark_of(form["key"]) if typed.get("key") else ""
+        if isinstance(error, answers.NothingDone):
+            return partly(error.answers, status=422)
+        one = picked[0] if len(picked) == 1 and not isinstance(error, answers.Gone) else ""
         return queued(
             post.request,
             post.session,
             asked,
             number=part,
-            at=at,
-            selected=selected if len(selected) > 1 else (),
+            at=mark_of(one) if one else "",
+            selected=[mark_of(key) for key in picked if PICK + key in form],
             error=error,
-            form=typed,
+            form={**form, "key": one},
         )
 
     return post.answer(act, then=then, again=again)

@@ -149,10 +149,10 @@ def test_what_somebody_else_answered_is_named_and_stays_selected(
     assert "Office Two returned it while you looked at it, with the words “wait”" in page
     assert ">birds</textarea>" in page or not listed(as_office, "")
     none = as_office.post("/review", data=form, headers=HTML)
-    assert none.status_code == 409
+    assert none.status_code == 422
     assert "4 items were left as they are:" in tight(none.text)
     as_json = as_office.post("/review", data=form, headers={"accept": "application/json"})
-    assert as_json.status_code == 409
+    assert as_json.status_code == 422
     assert len(as_json.json()["more"]) == 3
     session.expire_all()
     assert len(session.exec(select(ReviewDecision)).all()) == 4
