@@ -28,10 +28,11 @@ class AnsweredMeanwhile(ChangedMeanwhile):
     """Somebody else answered the item while this person looked at it."""
 
     def __init__(self, who: str, action: str, text: str) -> None:
-        super().__init__("item", {"action": action, "text": text} if action else {}, who)
         words = f", with the words “{text}”" if text else ""
-        self.rule = f"{who} {SAID.get(action, 'answered it')} while you looked at it{words}"
-        self.remedy = "Read that answer, and answer again if yours is to stand."
+        rule = f"{who} {SAID.get(action, 'answered it')} while you looked at it{words}"
+        remedy = "Read that answer, and answer again if yours is to stand."
+        BadInput.__init__(self, "item", "", rule, remedy)
+        self.now = {"action": action, "text": text} if action else {}
 
 
 def history(session: Session, keys: Sequence[str]) -> dict[str, list[ReviewDecision]]:

@@ -12,6 +12,7 @@ from app.language.forms import ChangedMeanwhile
 from app.records.people import Person
 from app.records.review import ReviewDecision
 from app.records.sites import Structure
+from app.services.corrections import decisions
 from app.services.corrections import layers as corrections
 from app.services.days import daily
 from app.services.review import answers, approval, trail
@@ -153,3 +154,16 @@ def test_two_offers_in_one_act_are_judged_one_after_the_other(bench: Bench) -> N
     assert len(laid) == sum(one.refused is None for one in done) == 4
     assert np.all([layer.reason == "birds" for layer in laid])
     assert len({layer.from_at for layer in laid}) == 4
+
+
+def test_an_answer_that_came_between_look_and_write_costs_only_its_own_item(bench: Bench) -> None:
+    """The pair of item and revision is unique: the second of two rows is refused, alone."""
+    first, second = spikes(bench)[:2]
+    row = {"site_id": bench.site_id, "action": "accept", "person": bench.person, "now": NOW}
+    decisions.add(bench.session, first.key, text="mine", revision=0, **row)
+    decisions.add(bench.session, second.key, text="mine", revision=0, **row)
+    with pytest.raises(ChangedMeanwhile, match="accepted it while you looked at it"):
+        decisions.add(bench.session, first.key, text="late", revision=0, **row)
+    bench.session.commit()
+    kept = decisions.history(bench.session, [first.key, second.key])
+    assert [row.text for rows in kept.values() for row in rows] == ["mine", "mine"]
