@@ -22,6 +22,7 @@ PARTS_OF = {
     "history": "readings",
     "logger_files": "loggers",
     "trail": "review",
+    "months": "review",
     "kept": "entries",
     "field": "sync",
 }

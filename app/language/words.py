@@ -184,6 +184,14 @@ def site_time(moment: datetime | None, offset_min: int) -> str:
     return f"{local:%Y-%m-%d %H:%M} {offset_words(offset_min)}"
 
 
+def site_stretch(first: datetime, last: datetime, offset_min: int) -> str:
+    """Return from when to when on the site's clock, which is named once; one moment as one."""
+    begins, ends = site_time(first, offset_min), site_time(last, offset_min)
+    if begins == ends:
+        return begins
+    return f"{begins.removesuffix(f' {offset_words(offset_min)}')} to {ends}"
+
+
 def site_clock(moment: datetime | None, offset_min: int) -> str:
     """Return an instant on the site's fixed clock, where the offset stands in the heading."""
     return site_time(moment, offset_min).removesuffix(" " + offset_words(offset_min))
@@ -226,6 +234,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "ratio": ratio,
     "site_clock": site_clock,
     "site_time": site_time,
+    "site_stretch": site_stretch,
     "utc_time": utc_time,
     "offset_words": offset_words,
     "flow_word": flow_word,

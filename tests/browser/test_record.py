@@ -256,24 +256,6 @@ def test_the_chart_by_keyboard_and_buttons(office: Page, server: Server) -> None
     assert complaints == []
 
 
-def test_the_queue_by_keyboard(office: Page, server: Server) -> None:
-    office.goto(f"{server.url}/review?site=1")
-    items = office.locator("[data-item]")
-    count = items.count()
-    items.first.focus()
-    office.keyboard.press("j")
-    expect(items.nth(1)).to_be_focused()
-    office.keyboard.press("k")
-    office.keyboard.press("c")
-    office.keyboard.type("a bird sat on it")
-    office.keyboard.press("Enter")
-    expect(items.first).to_contain_text("a bird sat on it")
-    expect(items.first).to_be_focused()
-    office.keyboard.press("a")
-    expect(items).to_have_count(count - 1)
-    expect(items.first).to_be_focused()  # the next one
-
-
 def test_back_shows_the_view_before(office: Page, server: Server) -> None:
     """Every view is in the address and in the history; a key held down is one step of it."""
     office.goto(f"{server.url}/structures/2/record")

@@ -13,7 +13,7 @@ from app.paths import STATIC
 from app.services.entries import kinds
 from app.services.entries.bodies.base import Tailwater, WaterCondition
 from app.services.entries.bodies.survey import Benchmark, SeepState
-from app.services.review.kinds import KINDS
+from app.services.review.items import KINDS
 from tests.paths import ROOT
 
 FIELD = STATIC / "field"

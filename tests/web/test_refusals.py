@@ -87,7 +87,18 @@ REFUSALS = [
     *(Refusal("office", "POST", "/review", 422,
               ("item", "it is no longer in the queue", "Somebody has put it right."),
               {"key": key, "revision": "0", "action": "accept", "text": ""}, page=True)
-      for key in ("", "fault:9:x", "refused:0", "differs:nothing")),
+      for key in ("fault:9:x", "refused:0", "differs:nothing")),
+    *(Refusal("office", "POST", "/review", 422,
+              ("item", "none is selected", "Select the items that the answer is for."),
+              {"action": "accept", "text": "so", **more}, page=True)
+      for more in ({}, {"key": ""}, {"key": "", "revision": "x", "row": "x", "part": "x"})),
+    Refusal("office", "POST", "/review/undo", 422,
+            ("answer", "it is not your last answer any more, or is older than a working day",
+             "Show the answered items and open the ones you mean again, with a reason."),
+            {"answer": "7"}, page=True),
+    Refusal("crew", "POST", "/review/undo", 403,
+            ("role", "this is for office or steward",
+             "Ask somebody of that role, or a steward."), {"answer": "7"}),
     *(Refusal("office", "POST", f"/structures/{{structure}}/months/{month}", 422,
               NO_MONTH, {"to": "reviewed", "revision": "0"}, page=True)
       for month in ("2024-13", "never", "1950-01")),

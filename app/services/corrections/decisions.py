@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, col, select
 
@@ -14,7 +13,26 @@ from app.records.review import ReviewDecision
 from app.services.sites.changes import names_of
 
 ACTIONS = {"accept": "accepted", "return": "returned", "comment": "", "reopen": "open"}
+UNDO = "undo"  # takes the answer before it back; both rows stay
+SAID = {  # after the name of who did it
+    "accept": "accepted it",
+    "return": "returned it",
+    "comment": "commented on it",
+    "reopen": "opened it again",
+    UNDO: "took the answer back",
+}
 BLOCK = 400
+
+
+class AnsweredMeanwhile(ChangedMeanwhile):
+    """Somebody else answered the item while this person looked at it."""
+
+    def __init__(self, who: str, action: str, text: str) -> None:
+        words = f", with the words “{text}”" if text else ""
+        rule = f"{who} {SAID.get(action, 'answered it')} while you looked at it{words}"
+        remedy = "Read that answer, and answer again if yours is to stand."
+        BadInput.__init__(self, "item", "", rule, remedy)
+        self.now = {"action": action, "text": text} if action else {}
 
 
 def history(session: Session, keys: Sequence[str]) -> dict[str, list[ReviewDecision]]:
@@ -30,13 +48,40 @@ def history(session: Session, keys: Sequence[str]) -> dict[str, list[ReviewDecis
     return found
 
 
+def in_force(rows: Sequence[ReviewDecision]) -> list[ReviewDecision]:
+    """Return the answers of one item that were not taken back, without comments, oldest first."""
+    kept: list[ReviewDecision] = []
+    for row in rows:
+        if row.action == UNDO:
+            kept = kept[:-1]
+        elif row.action != "comment":
+            kept.append(row)
+    return kept
+
+
 def newest(session: Session, keys: Sequence[str]) -> dict[str, ReviewDecision]:
-    """Return the newest decision of each item that is more than a comment."""
+    """Return the newest answer of each item that is in force."""
     return {
-        key: decided[-1]
+        key: answers[-1]
         for key, rows in history(session, keys).items()
-        if (decided := [row for row in rows if row.action != "comment"])
+        if (answers := in_force(rows))
     }
+
+
+def check(action: str, text: str) -> str:
+    """Return the words of an answer, without outer blanks.
+
+    Raises
+    ------
+    BadInput
+        For an unknown action, or an answer without words where they are needed.
+    """
+    text = text.strip()[:2000]
+    if action not in ACTIONS:
+        raise BadInput("action", action[:20], f"one of {', '.join(ACTIONS)}", "Choose one.")
+    if action in ("return", "comment", "reopen") and not text:
+        raise BadInput("text", "", "this is needed", "Say why, for whoever reads it later.")
+    return text
 
 
 def add(
@@ -50,27 +95,13 @@ def add(
     now: datetime,
     revision: int,
 ) -> ReviewDecision:
-    """Add a decision, if nobody decided since `revision` was looked at.
+    """Add an answer after the one numbered `revision`.
 
     Raises
     ------
-    BadInput
-        For an unknown action, or an answer without words where they are needed.
-    ChangedMeanwhile
-        When somebody else decided; nothing is written.
+    AnsweredMeanwhile
+        When somebody else answered between look and write; nothing is written.
     """
-    text = text.strip()[:2000]
-    if action not in ACTIONS:
-        raise BadInput("action", action[:20], f"one of {', '.join(ACTIONS)}", "Choose one.")
-    if action in ("return", "comment", "reopen") and not text:
-        raise BadInput("text", "", "this is needed", "Say why, for whoever reads it later.")
-    before = session.execute(
-        sa.select(sa.func.max(col(ReviewDecision.revision))).where(
-            col(ReviewDecision.item_key) == key
-        )
-    ).scalar()
-    if int(before or 0) != revision:
-        raise meanwhile(session, key)
     assert person.id is not None
     row = ReviewDecision(
         item_key=key,
@@ -81,17 +112,17 @@ def add(
         by_id=person.id,
         at=now,
     )
-    session.add(row)
     try:
-        session.flush()
-    except IntegrityError:  # the other answer came between look and write
-        session.rollback()
+        with session.begin_nested():
+            session.add(row)
+    except IntegrityError:
         raise meanwhile(session, key) from None
     return row
 
 
-def meanwhile(session: Session, key: str) -> ChangedMeanwhile:
+def meanwhile(session: Session, key: str) -> AnsweredMeanwhile:
+    """Return the refusal that names who answered an item last, and how."""
     last = history(session, [key]).get(key, [])
     who = names_of(session).get(last[-1].by_id, "") if last else ""
-    now = {"action": last[-1].action, "text": last[-1].text} if last else {}
-    return ChangedMeanwhile("item", now, who or "Somebody else")
+    newest_row = (last[-1].action, last[-1].text) if last else ("", "")
+    return AnsweredMeanwhile(who or "Somebody else", *newest_row)

@@ -1,6 +1,7 @@
 """In which state each month of a record is, and the refusal to change an approved one."""
 
 from collections.abc import Collection
+from datetime import datetime
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
@@ -69,4 +70,26 @@ def refuse_if_approved(
                 month_text(month),
                 f"approved on {row.at:%Y-%m-%d}: {what} would change it",
                 "Open the month again with a reason, then repeat this.",
+            )
+
+
+def refuse_if_approved_since(
+    session: Session, structure_id: int, from_s: int, to_s: int, since: datetime
+) -> None:
+    """Refuse to open what an approval rests on: a month approved after `since`, ends included.
+
+    Raises
+    ------
+    BadInput
+        Naming the month, since when it is approved, and the remedy.
+    """
+    site, _ = place(session, structure_id)
+    first, last = (month_of(t, site.utc_offset_min) for t in (from_s, to_s))
+    for month, row in sorted(states(session, structure_id).items()):
+        if row.state == APPROVED and first <= month <= last and row.at >= since:
+            raise BadInput(
+                "month",
+                month_text(month),
+                f"approved on {row.at:%Y-%m-%d}, after this answer was given",
+                "Open the month again with a reason, then take the answer back.",
             )

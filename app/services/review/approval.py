@@ -22,6 +22,7 @@ from app.services.days import daily
 from app.services.days import rebuild as series_store
 from app.services.days.state import APPROVED, DRAFT, REVIEWED, states
 from app.services.review import queue as review_queue
+from app.services.review.items import QueueItem
 from app.services.series.flow import inputs_of
 from app.services.series.months import (
     day_number,
@@ -69,7 +70,7 @@ def _lines(
     structure_id: int,
     first: int,
     last: int,
-    items: list[review_queue.QueueItem],
+    items: list[QueueItem],
 ) -> list[MonthLine]:
     begin, end = day_number(first_of(first)), day_number(first_of(last + 1)) - 1
     inputs = inputs_of(session, structure_id)

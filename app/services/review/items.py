@@ -4,19 +4,40 @@ Keys: refused:, conflict:, file: (of the office); those of a structure's long re
 `of_record`. Nothing is decided here.
 """
 
+import hashlib
 import json
+import re
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
 from sqlmodel import Session, col, select
 
-from app.language.words import counted
+from app.language.words import counted, duration
 from app.records.entries import RefusedEntry
 from app.records.sensors import Logger, LoggerImport
 from app.records.sites import Site, Structure
+from app.services.corrections import decisions
 from app.services.loggers.waiting import kept_logger_files
 from app.services.series.months import instant
+
+OF_THE_RECORD = ("fault", "drowned", "differs", "stale")
+SHARE_LOST = re.compile(r"(\d+) % of the readings")
+# As people read them: of one, of several.
+KINDS: dict[str, tuple[str, str]] = {
+    "fault": ("fault of the series", "faults of the series"),
+    "drowned": ("drowned stretch", "drowned stretches"),
+    "offer": ("layer offered", "layers offered"),
+    "differs": ("difference of staff and sensor", "differences of staff and sensor"),
+    "conflict": ("file that disagrees", "files that disagree"),
+    "file": ("file to import", "files to import"),
+    "refused": ("refused entry", "refused entries"),
+    "rival": ("rival correction", "rival corrections"),
+    "link": ("correction without effect", "corrections without effect"),
+    "zero": ("zero without a run", "zeros without a run"),
+    "ahead": ("time ahead", "times ahead"),
+    "stale": ("line out of date", "lines out of date"),
+}
 
 
 @dataclass(frozen=True)
@@ -27,6 +48,11 @@ class Comment:
     at: datetime
     action: str
     text: str
+
+    @property
+    def did(self) -> str:
+        """Return what was done, as it stands after a name."""
+        return decisions.SAID[self.action]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,12 +81,63 @@ class QueueItem:
     comments: list[Comment] = field(default_factory=list)
 
     @property
+    def mark(self) -> str:
+        """Return a short mark of the key, for addresses and the ids of a page."""
+        return mark_of(self.key)
+
+    @property
+    def sentence(self) -> str:
+        """Return what is said of it as a sentence; the lists keep the bare words."""
+        text = said_of_the_series(self) if self.kind in ("fault", "drowned") else self.words
+        if self.kind not in ("file", "conflict"):  # which begin with the name of the file
+            text = text[:1].upper() + text[1:]
+        return text if text.endswith((".", "?", "!")) else f"{text}."
+
+    @property
+    def accepting(self) -> str:
+        """Return what accepting it does, as its button says."""
+        if self.kind == "offer":
+            return "Accept the correction"
+        return "Accept: it stands" if self.kind in OF_THE_RECORD else "Accept: seen"
+
+    @property
+    def sets_aside(self) -> bool:
+        """Tell whether it carries a correction that accepting does not lay by itself."""
+        return bool(self.form) and self.kind != "offer"
+
+    @property
     def from_at(self) -> datetime:
         return instant(self.from_s)
 
     @property
     def to_at(self) -> datetime:
         return instant(self.to_s)
+
+
+def mark_of(key: str) -> str:
+    """Return the mark of an item's key: the same key has the same mark everywhere."""
+    return hashlib.sha256(key.encode()).hexdigest()[:10]
+
+
+def said_of_the_series(item: QueueItem) -> str:
+    """Return what was found in a series, of which quantity it speaks included."""
+    what, words = item.quantity or "head", item.words
+    if item.kind == "drowned":
+        lasted = duration(item.to_s - item.from_s)
+        return f"the tail drowned the structure for {lasted}{_lost(words)}"
+    if words.startswith(("stands ", "lies ")):
+        return f"the {what} {words}"
+    return f"the {words}" if words.startswith("head ") else words
+
+
+def _lost(words: str) -> str:
+    found = SHARE_LOST.search(words)
+    if found is None:
+        return ""
+    of = "of its first month " if "goes on" in words else ""
+    if found[1] in ("0", "100"):
+        return f"; {'every' if found[1] == '0' else 'no'} reading {of}can be determined"
+    return f"; {found[1]} % of the readings {of}cannot be determined"
 
 
 def items_of_office(session: Session, site_id: int | None) -> list[QueueItem]:
@@ -151,7 +228,7 @@ def _files(session: Session, sites: dict[int | None, Site]) -> list[QueueItem]:
                 key=f"file:{line.sha256}{again}",
                 kind="file",
                 title="a logger file waits to be imported",
-                words=f"{line.name}, {line.size} bytes, sent by {line.by}",
+                words=f"{line.name}, {counted(line.size, 'byte')}, sent by {line.by}",
                 site_id=line.site_id,
                 site_code=_code(sites, line.site_id),
                 structure_id=None,

@@ -6,22 +6,18 @@ made again.
 """
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import replace
-from datetime import datetime
 
-from sqlmodel import Session, select
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound
-from app.language.forms import Form
-from app.records.entries import Entry, RefusedEntry
-from app.records.people import Person
+from app.records.entries import Entry
 from app.records.sites import Site, Structure
 from app.services.corrections import decisions
-from app.services.corrections import layers as corrections
 from app.services.review.ahead import items_ahead
-from app.services.review.items import Comment as Comment
-from app.services.review.items import QueueItem as QueueItem
-from app.services.review.items import items_of_office
+from app.services.review.items import Comment, QueueItem, items_of_office
 from app.services.review.of_record import items_of_structure, items_of_structures
 from app.services.review.standing import items_of_links
 from app.services.sites.changes import names_of
@@ -52,9 +48,8 @@ def with_decisions(session: Session, items: list[QueueItem]) -> list[QueueItem]:
     out = []
     for item in items:
         rows = found.get(item.key, [])
-        state = item.state
-        for row in rows:
-            state = decisions.ACTIONS[row.action] or state
+        answers = decisions.in_force(rows)
+        state = decisions.ACTIONS[answers[-1].action] if answers else item.state
         if item.kind == "offer" and item.state == "accepted":
             state = "accepted"
         elif item.kind == "offer" and state == "accepted":
@@ -104,85 +99,44 @@ def counts(session: Session, site_id: int | None = None) -> dict[str, int]:
     return dict(Counter(item.kind for item in queue(session, site_id, limit=1_000_000)))
 
 
+def items_of(session: Session, keys: Collection[str]) -> dict[str, QueueItem]:
+    """Return those of some items that there are still, by key; their structures are read once."""
+    named = structures_of(session, keys)
+    ids = {one for one in named.values() if one is not None}
+    found: list[QueueItem] = []
+    if ids:
+        asked = select(Structure, Site).where(Structure.site_id == Site.id)
+        rows = session.exec(asked.where(col(Structure.id).in_(ids))).all()
+        found += items_of_structures(session, [(site, structure) for structure, site in rows])
+    if any(one is None for one in named.values()):
+        found += of_entries(session, None)
+    wanted = [item for item in found if item.key in named]
+    return {item.key: item for item in with_decisions(session, wanted)}
+
+
 def item_of(session: Session, key: str) -> QueueItem:
     """Return one item by its key; raises NotFound when it is no more."""
-    structure_id = _structure_of(session, key)
-    structure = session.get(Structure, structure_id) if structure_id is not None else None
-    site = session.get(Site, structure.site_id) if structure else None
-    if structure is not None and site is not None:
-        found = items_of_structure(session, site, structure)
-    else:
-        found = of_entries(session, None)
-    for item in with_decisions(session, [item for item in found if item.key == key]):
-        return item
-    raise NotFound(f"item {key[:80]}")
+    found = items_of(session, [key]).get(key)
+    if found is None:
+        raise NotFound(f"item {key[:80]}")
+    return found
 
 
-def _structure_of(session: Session, key: str) -> int | None:
-    """Return the structure a key names; None for the items of the office."""
+def structures_of(session: Session, keys: Collection[str]) -> dict[str, int | None]:
+    """Return the structure that each key names; None for the items of the office."""
+    found: dict[str, int | None] = {}
+    entries = {key: key.partition(":")[2][:36] for key in keys if key.startswith("differs:")}
+    if entries:
+        asked = sa.select(col(Entry.id), col(Entry.structure_id))
+        homes = session.execute(asked.where(col(Entry.id).in_(entries.values()))).all()
+        of_entry: dict[str, int | None] = {entry_id: home for entry_id, home in homes}  # noqa: C416
+        found = {key: of_entry.get(entry_id) for key, entry_id in entries.items()}
+    return {key: found[key] if key in found else _named(key) for key in keys}
+
+
+def _named(key: str) -> int | None:
     kind, _, rest = key.partition(":")
-    if kind == "differs":
-        entry = session.get(Entry, rest[:36])
-        return entry.structure_id if entry else None
     parts = rest.split(":")
     named = parts[1] if kind == "offer" and len(parts) > 1 else parts[0]
     mine = kind in ("fault", "drowned", "offer", "stale")
     return int(named) if mine and named.isascii() and named.isdigit() and len(named) < 10 else None
-
-
-def decide(
-    session: Session,
-    key: str,
-    action: str,
-    *,
-    text: str,
-    person: Person,
-    now: datetime,
-    revision: int,
-    with_correction: bool = False,
-    form: Form | None = None,
-) -> QueueItem:
-    """Accept, return, comment or reopen an item.
-
-    Accepting an offer adds its correction, or the one in `form` when it was edited. Accepting
-    anything else says that it was seen and stands, unless `with_correction` adds the
-    correction that the item carries.
-
-    Raises
-    ------
-    NotFound
-        When the item is no more.
-    BadInput
-        For an unknown action or missing words, and as `corrections.add_layer` does.
-    ChangedMeanwhile
-        When somebody decided since; nothing is written.
-    """
-    item = item_of(session, key)
-    decisions.add(
-        session,
-        key,
-        site_id=item.site_id,
-        action=action,
-        text=text,
-        person=person,
-        now=now,
-        revision=revision,
-    )
-    adds = with_correction or item.kind == "offer"
-    if action == "accept" and adds and item.structure_id is not None:
-        given = dict(form or item.form or {})
-        if not given:
-            raise BadInput("form", "", "this item carries no correction", "Write one yourself.")
-        if text.strip():
-            given["reason"] = text.strip()
-        corrections.add_layer(session, item.structure_id, given, person, now)
-    if item.kind == "refused" and action in ("accept", "return", "reopen"):
-        row = session.get(RefusedEntry, item.link["refused_sha256"])
-        if row is not None:
-            row.settled = action != "reopen"
-            session.add(row)
-    session.flush()
-    try:
-        return item_of(session, key)
-    except NotFound:  # the correction has put it right
-        return replace(item, state=decisions.ACTIONS[action] or item.state, revision=revision + 1)

@@ -1,6 +1,7 @@
 """The audit trail as people read it: who changed what, before and after, and why."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -8,12 +9,23 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput
+from app.language import words
 from app.records.audit import AuditEntry
+from app.records.entries import Entry
 from app.records.sensors import Logger
 from app.records.sites import Site, Structure
-from app.services.sites.changes import about, differing, names_of, pairs, subject_names
+from app.services.sites.changes import (
+    about,
+    differing,
+    names_of,
+    of_entries_at,
+    pairs,
+    subject_names,
+)
+from app.services.sync.page import kind_words
 
 MOST = 2000
+OF_ENTRIES = ("entry", "level run")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,6 +45,7 @@ class AuditLine:
     after: dict[str, Any] | None
     reason: str
     named: str
+    others: dict[str, str] = field(default_factory=dict)  # names of what its facts point to
 
     @property
     def changed(self) -> list[tuple[str, Any, Any]]:
@@ -89,11 +102,16 @@ def audit(
                 col(AuditEntry.subject_id).in_([k for k, v in found.items() if v == site_id]),
             )
             for kind, found in homes.items()
-        ]
+        ] + [of_entries_at(site_id)]
         statement = statement.where(sa.or_(*mine))
+    found_rows = list(session.exec(statement))
     names, named = names_of(session), subject_names(session)
+    entries = entries_named(session, found_rows)
+    named |= {key: name for key, (name, _) in entries.items()}
+    for kind in OF_ENTRIES:
+        homes[kind] = {one: home for (of, one), (_, home) in entries.items() if of == kind}
     lines = []
-    for row in session.exec(statement):
+    for row in found_rows:
         home = homes.get(row.subject, {}).get(row.subject_id)
         site = sites.get(home)
         lines.append(
@@ -111,6 +129,35 @@ def audit(
                 after=row.after,
                 reason=row.reason,
                 named=named.get((row.subject, row.subject_id), ""),
+                others=others(row, named),
             )
         )
     return lines
+
+
+def entries_named(
+    session: Session, lines: Sequence[AuditEntry]
+) -> dict[tuple[str, str], tuple[str, int]]:
+    """Return what the entries are that some lines speak of, by kind and day, and their sites."""
+    ids = {line.subject_id: line.subject for line in lines if line.subject in OF_ENTRIES}
+    asked = sa.select(
+        col(Entry.id),
+        col(Entry.kind),
+        col(Entry.observed_at),
+        col(Entry.site_id),
+        col(Site.utc_offset_min),
+    ).where(col(Entry.site_id) == col(Site.id), col(Entry.id).in_(ids))
+    return {
+        (ids[entry_id], entry_id): (
+            f"the {kind_words(kind)} of {words.site_time(at, offset).partition(' ')[0]}",
+            site_id,
+        )
+        for entry_id, kind, at, site_id, offset in (session.execute(asked) if ids else ())
+    }
+
+
+def others(row: AuditEntry, named: Mapping[tuple[str, str], str]) -> dict[str, str]:
+    """Return the names of the site, person or instrument that the facts of a line point to."""
+    facts = {**(row.before or {}), **(row.after or {})}
+    found = {key: named.get((key.removesuffix("_id"), str(facts[key])), "") for key in facts}
+    return {key: name for key, name in found.items() if key.endswith("_id") and name}

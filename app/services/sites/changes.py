@@ -10,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from app.language import typed
 from app.records.audit import AuditEntry, write_audit
+from app.records.entries import Entry
 from app.records.equipment import InstrumentFact
 from app.records.people import Person
 from app.records.sensors import Logger
@@ -143,6 +144,12 @@ def subject_names(session: Session) -> dict[tuple[str, str], str]:
     return found
 
 
+def of_entries_at(site_id: int) -> sa.ColumnElement[bool]:
+    """Return the condition that a line of the trail speaks of an entry of a site."""
+    mine = sa.select(col(Entry.id)).where(col(Entry.site_id) == site_id)
+    return sa.and_(col(AuditEntry.subject) == "entry", col(AuditEntry.subject_id).in_(mine))
+
+
 def plain(value: object) -> str:
     """Return a value as people read it in the trail; the lists keep every digit."""
     if value is None or value == "":
@@ -166,6 +173,7 @@ def changes(session: Session, site_id: int, limit: int | None = None) -> list[Ch
         sa.and_(col(AuditEntry.subject) == "site", col(AuditEntry.subject_id) == str(site_id)),
         sa.and_(col(AuditEntry.subject) == "structure", col(AuditEntry.subject_id).in_(structures)),
         sa.and_(col(AuditEntry.subject) == "logger", col(AuditEntry.subject_id).in_(sensors)),
+        of_entries_at(site_id),
     )
     lines: Iterable[AuditEntry] = session.exec(
         select(AuditEntry).where(mine).order_by(col(AuditEntry.id).desc()).limit(limit)

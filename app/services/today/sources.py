@@ -95,7 +95,7 @@ def of_review(look: Look) -> list[Line]:
 def said(item: QueueItem) -> str:
     """Return an item in a line: where, and what."""
     where = f"{item.site_code}: " if item.site_code else ""
-    words = item.title if item.kind == "stale" else item.words
+    words = item.title if item.kind == "stale" else item.sentence.removesuffix(".")
     return where + (words if len(words) < 110 else words[:107].rstrip() + "…")
 
 
@@ -115,7 +115,7 @@ def address_of(item: QueueItem) -> str:
     for _, address in link.get("addresses", ()):
         return str(address)
     asked = {"kind": item.kind} | ({"site": str(item.site_id)} if item.site_id else {})
-    return f"/review?{urlencode(asked)}"
+    return f"/review?{urlencode(asked | {'at': item.mark})}"
 
 
 def of_takes(look: Look) -> list[Line]:

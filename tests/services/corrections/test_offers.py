@@ -17,6 +17,7 @@ from app.records.sites import Structure
 from app.services.corrections import layers as corrections
 from app.services.corrections import offers as sensor_offers
 from app.services.corrections import visits as sensor_visits
+from app.services.review import answers
 from app.services.review import queue as review_queue
 from app.services.sites import preferences
 from tests.builders.record_files import DAY, JULY, NOW, Bench, a_bench, log_text, times
@@ -91,14 +92,11 @@ def test_drift_is_offered_as_a_ramp_and_accepting_it_puts_the_record_right(bench
     assert [(o.shape, o.state) for o in found] == [("ramp", "open")]
     assert found[0].amount_end_m == pytest.approx(0.006, abs=5e-4)
     item = next(i for i in review_queue.queue(bench.session) if i.kind == "offer")
-    review_queue.decide(
+    answers.decide(
         bench.session,
         item.key,
-        "accept",
-        text="",
-        person=bench.person,
-        now=NOW,
-        revision=item.revision,
+        item.revision,
+        answers.Act(action="accept", text="", person=bench.person, now=NOW),
     )
     bench.session.commit()
     lines = sensor_visits.checks(bench.session, bench.id)
@@ -158,14 +156,11 @@ def test_a_reading_that_differs_is_work_until_it_is_settled(bench: Bench) -> Non
     steady(bench, lambda t: np.zeros(t.size))
     visit(bench, VISITS[0], HEAD + 0.008, HEAD)
     (item,) = [i for i in review_queue.queue(bench.session) if i.kind == "differs"]
-    done = review_queue.decide(
+    done = answers.decide(
         bench.session,
         item.key,
-        "accept",
-        text="staff was misread",
-        person=bench.person,
-        now=NOW,
-        revision=item.revision,
+        item.revision,
+        answers.Act(action="accept", text="staff was misread", person=bench.person, now=NOW),
     )
     assert done.state == "accepted"
     assert [i for i in review_queue.queue(bench.session) if i.kind == "differs"] == []

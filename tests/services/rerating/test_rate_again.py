@@ -35,8 +35,9 @@ from app.services.days import totals as daily_totals
 from app.services.readings import rate as rating
 from app.services.record import export as record_exports
 from app.services.rerating import act as rerate
-from app.services.review import approval
+from app.services.review import answers, approval
 from app.services.review import queue as review_queue
+from app.services.review.items import QueueItem
 from app.services.series import raw as raw_series
 from app.services.series import read as series_read
 from app.services.sites import register as sites
@@ -333,19 +334,16 @@ def test_an_answer_in_review_is_to_that_change_only(bench: Bench) -> None:
     new_rating(bench)
     act(bench)
 
-    def stale(state: str = "open") -> list[review_queue.QueueItem]:
+    def stale(state: str = "open") -> list[QueueItem]:
         found = review_queue.queue(bench.session, state=state)
         return [i for i in found if i.kind == "stale"]
 
     (item,) = stale()
-    review_queue.decide(
+    answers.decide(
         bench.session,
         item.key,
-        "accept",
-        text="it stands",
-        person=bench.person,
-        now=NOW,
-        revision=item.revision,
+        item.revision,
+        answers.Act(action="accept", text="it stands", person=bench.person, now=NOW),
     )
     bench.session.commit()
     assert (stale(), len(stale("accepted"))) == ([], 1)

@@ -17,9 +17,10 @@ from app.services.corrections import layers as corrections
 from app.services.days import daily
 from app.services.days import rebuild as series_store
 from app.services.loggers import undo as logger_undo
-from app.services.review import approval
+from app.services.review import answers, approval
 from app.services.review import queue as review_queue
 from app.services.review import trail as record_audit
+from app.services.review.items import QueueItem
 from tests.builders.record_files import DAY, JULY, NOW, Bench, a_bench, calm, log_text, times
 from tests.conftest import a_reading, send
 from tests.services.loggers.test_take_in import derived
@@ -124,7 +125,7 @@ def test_a_new_rating_leaves_an_approved_month_and_names_it(bench: Bench) -> Non
     assert [i for i in review_queue.queue(bench.session) if i.kind == "stale"] == []
 
 
-def spiked(bench: Bench) -> review_queue.QueueItem:
+def spiked(bench: Bench) -> QueueItem:
     t = times(61)
     head = calm(t)
     head[1000] += 0.1
@@ -140,15 +141,13 @@ def test_a_fault_is_work_and_stands_until_a_person_answers(bench: Bench) -> None
     move(bench, "2025-07", "reviewed", 0)
     with pytest.raises(BadInput, match="Accept or return"):
         move(bench, "2025-07", "approved", 1)
-    done = review_queue.decide(
+    done = answers.decide(
         bench.session,
         item.key,
-        "accept",
-        text="an echo",
-        person=bench.person,
-        now=NOW,
-        revision=0,
-        with_correction=True,
+        0,
+        answers.Act(
+            action="accept", text="an echo", person=bench.person, now=NOW, with_correction=True
+        ),
     )
     bench.session.commit()
     assert done.state == "accepted"
@@ -161,25 +160,19 @@ def test_a_fault_is_work_and_stands_until_a_person_answers(bench: Bench) -> None
 def test_accepting_a_fault_without_correction_lets_the_record_stand(bench: Bench) -> None:
     item = spiked(bench)
     before = derived(bench.session)
-    done = review_queue.decide(
+    done = answers.decide(
         bench.session,
         item.key,
-        "accept",
-        text="a boat",
-        person=bench.person,
-        now=NOW,
-        revision=item.revision,
+        item.revision,
+        answers.Act(action="accept", text="a boat", person=bench.person, now=NOW),
     )
     assert (done.state, done.comments[0].text) == ("accepted", "a boat")
     assert derived(bench.session) == before
-    again = review_queue.decide(
+    again = answers.decide(
         bench.session,
         item.key,
-        "reopen",
-        text="no boat there",
-        person=bench.person,
-        now=NOW,
-        revision=done.revision,
+        done.revision,
+        answers.Act(action="reopen", text="no boat there", person=bench.person, now=NOW),
     )
     assert again.state == "open"
 
@@ -189,20 +182,23 @@ def test_the_second_of_two_people_sees_the_first(
 ) -> None:
     item = spiked(bench)
     other = a_person("Second", "office")
-    review_queue.decide(
-        bench.session, item.key, "comment", text="look", person=bench.person, now=NOW, revision=0
+    answers.decide(
+        bench.session,
+        item.key,
+        0,
+        answers.Act(action="comment", text="look", person=bench.person, now=NOW),
     )
     bench.session.commit()
     with pytest.raises(ChangedMeanwhile) as refused:
-        review_queue.decide(
-            bench.session, item.key, "accept", text="", person=other, now=NOW, revision=0
+        answers.decide(
+            bench.session, item.key, 0, answers.Act(action="accept", text="", person=other, now=NOW)
         )
     assert bench.person.name in refused.value.rule
     assert refused.value.now["text"] == "look"
     found = bench.session.exec(select(ReviewDecision)).all()
     assert [row.text for row in found] == ["look"]
-    done = review_queue.decide(
-        bench.session, item.key, "accept", text="", person=other, now=NOW, revision=1
+    done = answers.decide(
+        bench.session, item.key, 1, answers.Act(action="accept", text="", person=other, now=NOW)
     )
     assert [c.by for c in done.comments] == [bench.person.name, "Second"]
 
@@ -236,8 +232,11 @@ def test_refused_and_rival_records_are_in_the_queue(bench: Bench) -> None:
     assert kinds["refused"] == 1
     assert kinds["rival"] == 1
     item = next(i for i in review_queue.queue(bench.session) if i.kind == "refused")
-    review_queue.decide(
-        bench.session, item.key, "return", text="ask Ines", person=bench.person, now=NOW, revision=0
+    answers.decide(
+        bench.session,
+        item.key,
+        0,
+        answers.Act(action="return", text="ask Ines", person=bench.person, now=NOW),
     )
     bench.session.commit()
     assert "refused" not in review_queue.counts(bench.session)
@@ -246,8 +245,11 @@ def test_refused_and_rival_records_are_in_the_queue(bench: Bench) -> None:
 def test_what_is_not_there_is_not_decided(bench: Bench) -> None:
     for key in ("fault:1:head:spike:5", "offer:sensor:1:2:3", "nonsense", "refused:x", "fault:::"):
         with pytest.raises(NotFound):
-            review_queue.decide(
-                bench.session, key, "accept", text="", person=bench.person, now=NOW, revision=0
+            answers.decide(
+                bench.session,
+                key,
+                0,
+                answers.Act(action="accept", text="", person=bench.person, now=NOW),
             )
     with pytest.raises(BadInput):
         review_queue.queue(bench.session, state="forgotten")
