@@ -82,7 +82,7 @@ VERBS = (
         "rounds:equipment",
         "List the instruments of the register with the state of their calibration today.",
     ),
-    ("person", "keep:person", "People who sign in."),
+    ("person", "people:person", "People who sign in."),
     ("import-outbox", "keep:import_outbox", "Take the file that a phone's outbox page saved."),
     (
         "migrate",

@@ -77,6 +77,12 @@ def _changed(line: AuditLine, _: _Facts) -> str:
     return f"changed the {listed} of {the(line)}"
 
 
+def _was(line: AuditLine, key: str) -> str:
+    """Return what it was before, where the line says so."""
+    before = (line.before or {}).get(key)
+    return "" if before in (None, "") else f", before {before}"
+
+
 def _added(line: AuditLine, facts: _Facts) -> str:
     role = facts.facts.get("role")
     as_what = f" as {role}" if line.subject == "person" and role else ""
@@ -104,6 +110,12 @@ SENTENCES: dict[tuple[str, str], Callable[[AuditLine, _Facts], str]] = {
     ("month opened again", ""): lambda x, f: f"opened {f.month()} of {the(x)} again",
     ("added", ""): _added,
     ("changed", ""): _changed,
+    ("role changed", "person"): lambda x, f: f"made {the(x)} {f.said('role')}{_was(x, 'role')}",
+    ("renamed", "person"): lambda x, f: f"named a person {f.said('name')}{_was(x, 'name')}",
+    ("password set", "person"): lambda x, _: f"set a new password for {the(x)}",
+    ("own password changed", "person"): lambda *_: "changed their own password",
+    ("retired", "person"): lambda x, _: f"retired {the(x)}: all sign-ins ended",
+    ("taken back", "person"): lambda x, _: f"took {the(x)} back: may sign in again",
     ("set", ""): lambda x, _: f"set {x.subject_id.replace('_', ' ')} for everybody",
     ("rating added", ""): lambda x, f: f"gave {the(x)} a rating from {f.since('valid_from')}",
     (
