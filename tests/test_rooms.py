@@ -40,6 +40,7 @@ ORDER = {
         "install",
     ),
     "app/services": (
+        "settings",
         "entries",
         "sites",
         "equipment",

@@ -15,6 +15,7 @@ from app.language.tables import Table, csv_lines, json_value
 from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
 from app.services.review.sentences import sentence
+from app.services.settings import in_force as settings
 from app.services.sites.accounts import TooManyAttempts
 from app.web.workspace import around
 
@@ -80,6 +81,8 @@ def page(
     context.setdefault("now", error.now if isinstance(error, ChangedMeanwhile) else {})
     context.setdefault("person", getattr(request.state, "person", None))
     context.setdefault("workspace", around(request, template, context))
+    session = getattr(request.state, "session", None)
+    context["organisation"] = lambda: settings.value(session, "organisation") if session else ""
     text = ENVIRONMENT.get_template(template).render(
         request=request,
         path=request.url.path,

@@ -7,9 +7,10 @@ from typing import Any
 from app.hydraulics.families.registry import DEVICES
 from app.language import words
 from app.services.review.trail import AuditLine
+from app.services.settings.known import BY_KEY
 
 Facts = Mapping[str, Any]
-NAMELESS = {"preference": "the settings", "server": "the server"}
+NAMELESS = {"preference": "the settings", "setting": "the settings", "server": "the server"}
 # A name that begins with one of these is a common noun: "Long-throated flume", "Main weir".
 COMMON = {word for one in DEVICES.values() for word in one.name.split() if word.islower()} | {
     *("flume", "weir", "notch", "sill", "gauge", "main", "new", "old", "upper", "lower"),
@@ -83,6 +84,12 @@ def _was(line: AuditLine, key: str) -> str:
     return "" if before in (None, "") else f", before {before}"
 
 
+def _setting(line: AuditLine) -> str:
+    """Return a setting by its label, between quotes: some are half a sentence."""
+    of = BY_KEY.get(line.subject_id)
+    return f"“{of.label if of else line.subject_id}”"
+
+
 def _added(line: AuditLine, facts: _Facts) -> str:
     role = facts.facts.get("role")
     as_what = f" as {role}" if line.subject == "person" and role else ""
@@ -116,6 +123,12 @@ SENTENCES: dict[tuple[str, str], Callable[[AuditLine, _Facts], str]] = {
     ("own password changed", "person"): lambda *_: "changed their own password",
     ("retired", "person"): lambda x, _: f"retired {the(x)}: all sign-ins ended",
     ("taken back", "person"): lambda x, _: f"took {the(x)} back: may sign in again",
+    ("set", "setting"): lambda x, f: (
+        f"set {_setting(x)}: {f.said(x.subject_id)}{_was(x, x.subject_id)}"
+    ),
+    ("set to the default", "setting"): lambda x, f: (
+        f"set {_setting(x)} back: {f.said(x.subject_id)}{_was(x, x.subject_id)}"
+    ),
     ("set", ""): lambda x, _: f"set {x.subject_id.replace('_', ' ')} for everybody",
     ("rating added", ""): lambda x, f: f"gave {the(x)} a rating from {f.since('valid_from')}",
     (

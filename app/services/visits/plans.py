@@ -14,6 +14,7 @@ from app.language.forms import Form
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.visits import VisitPlan
+from app.services.settings.in_force import value
 from app.services.sites import twice
 from app.services.sites.changes import names_of
 from app.services.sites.register import get_site
@@ -70,10 +71,14 @@ def plan_lines(session: Session, site_id: int) -> list[PlanLine]:
     return [line_of(row, names) for row in reversed(plans_of(session, [site_id])[site_id])]
 
 
-def form_of(row: VisitPlan | None) -> dict[str, str]:
-    """Return a plan as the form of the next one shows it; the day and the reason stay empty."""
+def form_of(session: Session, row: VisitPlan | None) -> dict[str, str]:
+    """Return a plan as the form of the next one shows it; the day and the reason stay empty.
+
+    The first plan of a site has the interval that the office proposes.
+    """
     if row is None:
-        return {}
+        usual = value(session, "visit_interval_days")
+        return {} if usual is None else {"interval_days": str(usual)}
     said = {key: getattr(row, key) for key in FIELDS if key != "valid_from"}
     return {key: "" if value is None else str(value) for key, value in said.items()}
 

@@ -1,4 +1,4 @@
-"""sillbook person, as a person types it; a password comes by standard input."""
+"""sillbook person and settings, as a person types them; a password comes by standard input."""
 
 import json
 from collections.abc import Callable
@@ -82,3 +82,22 @@ def test_the_outbox_file_of_a_retired_person_is_taken(
         answer = run.invoke(cli, ["import-outbox", str(file), *words])
         assert answer.exit_code == 0, answer.output
         assert state in answer.output
+
+
+@pytest.mark.usefixtures("at_home")
+def test_settings_are_listed_set_and_put_back(session: Session) -> None:
+    session.rollback()
+    why = ["--reason", "as agreed"]
+    for words, told in (
+        (["set", "water_year", "10-01", *why], "The water year begins: 1 October"),
+        (["list"], "water_year\t1 October\tset by a verb on the server"),
+        (["default", "water_year", *why], "1 July, built in"),
+    ):
+        answer = run.invoke(cli, ["settings", *words])
+        assert answer.exit_code == 0, answer.output
+        assert told in answer.output
+    answer = run.invoke(cli, ["settings", "set", "water_year", "13-01", *why])
+    assert answer.exit_code == 2
+    assert "not one of the choices" in answer.output
+    answer = run.invoke(cli, ["settings", "list", "--json"])
+    assert {row["key"]: row["value"] for row in json.loads(answer.output)}["head_unit"] == "mm"

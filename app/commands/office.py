@@ -1,4 +1,4 @@
-"""`sillbook person ...`: the people who sign in, as the steward's page has them.
+"""`sillbook person` and `sillbook settings`: what the steward's pages do, by verbs.
 
 What is done here stands in the trail as done by the server: whoever has its files needs no role.
 A password is asked for, or read from standard input; it never stands on the command line.
@@ -13,12 +13,15 @@ import typer
 from app.commands.context import DataOption, JsonOption, show_json, verb
 from app.language.tables import json_value
 from app.records.people import Person
+from app.services.settings import change
+from app.services.settings import page as settings_page
 from app.services.sites import accounts, people
 from app.services.sites.tables import people_table
 
 person = typer.Typer(help="People who sign in.", no_args_is_help=True)
 
-ReasonOption = Annotated[str, typer.Option("--reason", help="Why; it stands in the trail.")]
+WhyOption = Annotated[str, typer.Option("--reason", help="Why; it stands in the trail.")]
+ReasonOption = Annotated[str, typer.Option("--reason", help="Why; it stands beside the value.")]
 
 
 @person.command("add")
@@ -96,7 +99,7 @@ def person_rename(name: str, new_name: str, data: DataOption = None) -> None:
 
 
 @person.command("retire")
-def person_retire(name: str, reason: ReasonOption = "", data: DataOption = None) -> None:
+def person_retire(name: str, reason: WhyOption = "", data: DataOption = None) -> None:
     """Retire a person: all their sign-ins end at once; what they typed stays theirs.
 
     Example: sillbook person retire "A. Keeper" --reason "left in March"
@@ -108,7 +111,7 @@ def person_retire(name: str, reason: ReasonOption = "", data: DataOption = None)
 
 
 @person.command("restore")
-def person_restore(name: str, reason: ReasonOption = "", data: DataOption = None) -> None:
+def person_restore(name: str, reason: WhyOption = "", data: DataOption = None) -> None:
     """Take a retired person back, with the role and the password they had.
 
     Example: sillbook person restore "A. Keeper"
@@ -132,3 +135,55 @@ def asked_for() -> str:
     if getpass.getpass("Again: ") != password:
         raise typer.BadParameter("the two passwords differ")
     return password
+
+
+settings = typer.Typer(help="What the office sets for everybody.", no_args_is_help=True)
+
+
+@settings.command("list")
+def settings_list(as_json: JsonOption = False, data: DataOption = None) -> None:
+    """List the settings: value, range, and where each value is from.
+
+    Example: sillbook settings list --json
+    """
+    with verb(data, as_json=as_json) as session:
+        table = settings_page.settings_table(session)
+    if as_json:
+        show_json([{c.key: json_value(row[c.key]) for c in table.columns} for row in table.rows])
+        return
+    for row in table.rows:
+        why = f" ({row['reason']})" if row["own"] and row["reason"] else ""
+        print(f"{row['key']}\t{row['words']}\t{row['source']}{why}")
+
+
+@settings.command("set")
+def settings_set(
+    key: Annotated[str, typer.Argument(help="As `sillbook settings list` names it.")],
+    value: Annotated[str, typer.Argument(help="In the unit that the list names.")],
+    reason: ReasonOption,
+    data: DataOption = None,
+) -> None:
+    """Set a value for everybody, with the reason.
+
+    Example: sillbook settings set water_year 10-01 --reason "the season begins in October"
+    """
+    with verb(data) as session:
+        form = settings_page.history(session, key).form | {"value": value, "reason": reason}
+        change.set_from_form(session, key, form, None)
+        session.commit()
+        said = settings_page.history(session, key).line
+    print(f"{said.of.label}: {said.words}")
+
+
+@settings.command("default")
+def settings_default(key: str, reason: ReasonOption, data: DataOption = None) -> None:
+    """Go back to the built-in value of a setting, with the reason.
+
+    Example: sillbook settings default water_year --reason "as the neighbours do"
+    """
+    with verb(data) as session:
+        form = settings_page.history(session, key).form | {"reason": reason}
+        change.back_to_default(session, key, form, None)
+        session.commit()
+        said = settings_page.history(session, key).line
+    print(f"{said.of.label}: {said.words}, built in")
