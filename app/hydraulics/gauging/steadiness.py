@@ -43,9 +43,6 @@ class Limits:
     least_span_s: float = LEAST_SPAN_S
 
 
-USUAL = Limits()
-
-
 @dataclass(frozen=True, kw_only=True)
 class Steadiness:
     """What a few readings say about the flow. None where it cannot be known."""
@@ -68,7 +65,7 @@ def classify(
     pond_area_m2: float | None = None,
     gate_opened_s: float | None = None,
     reading_uncertainty_m: float = 0.003,
-    limits: Limits = USUAL,
+    limits: Limits | None = None,
 ) -> Steadiness:
     """Class a series of head readings.
 
@@ -102,14 +99,15 @@ def classify(
         On the same clock as the readings.
     reading_uncertainty_m : float
         Expanded (k = 2) uncertainty of one head.
-    limits : Limits
-        Of drift, scatter and span; the steps above name the built-in ones.
+    limits : Limits or None
+        Of drift, scatter and span; None for the built-in ones, which the steps above name.
 
     Raises
     ------
     BadInput
         When the lists differ in length or hold something other than finite numbers.
     """
+    limits = limits or Limits()
     readings = _checked(times_s, heads_m)
     count = len(readings)
     if count == 0:

@@ -79,9 +79,6 @@ class Judging:
         return json.dumps(own, sort_keys=True) if own else None
 
 
-USUAL = Judging()
-
-
 def judging(session: Session) -> Judging:
     """Return the limits by which readings are judged now."""
     held = values(session)
@@ -90,7 +87,7 @@ def judging(session: Session) -> Judging:
 
 def judged_by(cited: str | None) -> Judging:
     """Return the limits that a flow value cites."""
-    return Judging(**json.loads(cited)) if cited else USUAL
+    return Judging(**json.loads(cited)) if cited else Judging()
 
 
 def phone_limits(session: Session) -> dict[tuple[str, str], float]:

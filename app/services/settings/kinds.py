@@ -9,7 +9,7 @@ from app.hydraulics.base.units import LENGTH_M
 from app.language import forms
 from app.language.forms import Form
 
-MM = LENGTH_M["mm"]
+MM_M = LENGTH_M["mm"]
 BOX = "value"
 
 
@@ -100,7 +100,7 @@ def offset_said(value: int | None) -> str:
 
 def bands_said(value: list[list[float | None]]) -> str:
     parts = [
-        f"{forms.figure_text(round((over_m or 0.0) / MM, 6))} mm"
+        f"{forms.figure_text(round((over_m or 0.0) / MM_M, 6))} mm"
         + (f" or {forms.figure_text(pct)} % of flow" if pct is not None else "")
         for over_m, pct in value[1:]
     ]

@@ -124,6 +124,12 @@ def history(session: Session, key: str) -> History:
     )
 
 
+def changes_table(session: Session, key: str) -> Table:
+    """Return all changes of a setting as a list, newest first; raises NotFound."""
+    rows = [line.as_row() for line in history(session, key).changes]
+    return Table(f"settings-{key}", COLUMNS, rows)
+
+
 def _line(of: Known, row: Setting | None, names: dict[int, str]) -> Line:
     held = of.default if row is None or row.value is None else json.loads(row.value)
     by = "" if row is None else names.get(row.by_id or 0, "a verb on the server")

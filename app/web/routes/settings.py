@@ -31,6 +31,13 @@ def all_settings(request: Request, session: SessionDep) -> Response:
     )
 
 
+@router.get("/settings/{key}/changes.csv")
+@router.get("/settings/{key}/changes.json")
+@steward
+def change_list(request: Request, session: SessionDep, key: str) -> Response:
+    return listing(request, settings_page.changes_table(session, key))
+
+
 @router.get("/settings/{key}")
 @steward
 def one_setting(request: Request, session: SessionDep, key: str) -> Response:

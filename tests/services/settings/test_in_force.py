@@ -34,7 +34,7 @@ def test_water_years_begin_when_the_office_says(session: Session) -> None:
 
 
 def test_the_limits_of_steadiness_are_the_built_in_ones_until_set(session: Session) -> None:
-    assert in_force.judging(session).steady == steadiness.USUAL
+    assert in_force.judging(session).steady == steadiness.Limits()
     assert in_force.judging(session).cited is None
     set_(session, "least_span_s", "5")
     assert in_force.judging(session).steady.least_span_s == 300.0
