@@ -123,18 +123,18 @@ def change_own_password(
     accounts.refuse_more_tries(session, person.name, address, now)
     new = form.get("password", "")
 
-    def old() -> None:
-        if not accounts.verified(person.password_hash, form.get("old", "")):
+    def present() -> None:
+        if not accounts.verified(person.password_hash, form.get("present", "")):
             accounts.note_failure(session, person.name, address, now)
             raise BadInput(
-                "old",
+                "present",
                 "",
                 "this is not your present password",
                 "Type it again; if it is lost, a steward sets a new one.",
             )
 
     found = together(
-        old=old,
+        present=present,
         stored=lambda: accounts.hashed(new),
         again=lambda: _same(new, form.get("again", "")),
     )

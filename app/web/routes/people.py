@@ -22,7 +22,7 @@ from app.web.requests import FormDep, RowId
 
 router = guarded_router()
 
-SECRET = frozenset({"password", "again", "old"})
+SECRET = frozenset({"password", "again", "present"})
 
 
 def local_path(path: str) -> str:

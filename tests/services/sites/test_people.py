@@ -105,13 +105,13 @@ def test_ones_own_password_needs_the_old_one_and_ends_the_other_sign_ins(
     here, phone = (accounts.sign_in(session, "Ines", PASSWORD, "", NOW) for _ in range(2))
 
     def change(old: str, new: str, again: str, now: datetime = NOW) -> None:
-        form = {"old": old, "password": new, "again": again}
+        form = {"present": old, "password": new, "again": again}
         people.change_own_password(session, ines, form, token=here, address="", now=now)
         session.commit()
 
     with pytest.raises(BadInput) as caught:
         change("wrong", "short", "other")
-    assert {fault.field for fault in caught.value.faults} == {"old", "password", "again"}
+    assert {fault.field for fault in caught.value.faults} == {"present", "password", "again"}
     change(PASSWORD, NEW, NEW)
     assert accounts.person_of(session, here, NOW) is not None
     assert accounts.person_of(session, phone, NOW) is None

@@ -65,12 +65,12 @@ def test_everybody_changes_their_own_password_and_stays_signed_in_here(
 ) -> None:
     a_person("Ines", role)
     here, phone = signed_in(app, "Ines"), signed_in(app, "Ines")
-    wrong = {"old": "not it at all", "password": "short", "again": "other"}
+    wrong = {"present": "not it at all", "password": "short", "again": "other"}
     answer = here.post("/own-password", data=wrong, headers=HTML)
     assert answer.status_code == 422
     for box in wrong:
         assert f'id="{box}-wrong"' in answer.text
-    typed = {"old": PASSWORD, "password": NEW, "again": NEW}
+    typed = {"present": PASSWORD, "password": NEW, "again": NEW}
     answer = here.post("/own-password", data=typed, headers=HTML)
     assert answer.status_code == 303
     assert "holds from now on" in here.get(answer.headers["location"], headers=HTML).text
@@ -80,10 +80,10 @@ def test_everybody_changes_their_own_password_and_stays_signed_in_here(
 def test_wrong_old_passwords_are_throttled(app: FastAPI, a_person: Callable[..., Person]) -> None:
     a_person("Ines", "crew")
     here = signed_in(app, "Ines")
-    typed = {"old": "not it at all", "password": NEW, "again": NEW}
+    typed = {"present": "not it at all", "password": NEW, "again": NEW}
     for _ in range(5):
         assert here.post("/own-password", data=typed, headers=HTML).status_code == 422
-    answer = here.post("/own-password", data=typed | {"old": PASSWORD}, headers=HTML)
+    answer = here.post("/own-password", data=typed | {"present": PASSWORD}, headers=HTML)
     assert answer.status_code == 429
     assert int(answer.headers["retry-after"]) > 0
 
