@@ -127,7 +127,7 @@ def history(session: Session, key: str) -> History:
 def changes_table(session: Session, key: str) -> Table:
     """Return all changes of a setting as a list, newest first; raises NotFound."""
     rows = [line.as_row() for line in history(session, key).changes]
-    return Table(f"settings-{key}", COLUMNS, rows)
+    return Table(f"changes-{key}", COLUMNS, rows)
 
 
 def _line(of: Known, row: Setting | None, names: dict[int, str]) -> Line:
