@@ -39,7 +39,7 @@ VERBS = (
     ),
     (
         "export",
-        "export:export",
+        "record:export",
         "Write the head readings of a site: one row a reading with its discharge.",
     ),
     (
@@ -82,7 +82,8 @@ VERBS = (
         "rounds:equipment",
         "List the instruments of the register with the state of their calibration today.",
     ),
-    ("person", "keep:person", "People who sign in."),
+    ("person", "office:person", "People who sign in."),
+    ("settings", "office:settings", "What the office sets for everybody."),
     ("import-outbox", "keep:import_outbox", "Take the file that a phone's outbox page saved."),
     (
         "migrate",

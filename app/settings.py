@@ -53,6 +53,29 @@ class Settings:
             changes["database_url"] = url
         return cls.for_folder(data_dir, **changes)
 
+    def started_with(self) -> list[tuple[str, str, str]]:
+        """Return what the server was started with: what, value, and where the value is from."""
+        url = self.database_url.partition("://")
+        kind = "SQLite, in the data folder" if url[0].startswith("sqlite") else "PostgreSQL"
+        own_url = self.database_url != Settings.for_folder(self.data_dir).database_url
+        built_in = "built in"
+        asked = "--data or SILLBOOK_DATA"
+        return [
+            ("Data folder", str(self.data_dir), asked),
+            ("Database", kind, "SILLBOOK_DATABASE_URL" if own_url else built_in),
+            (
+                "Reached by HTTPS",
+                "yes" if self.https else "no",
+                "SILLBOOK_HTTPS or the verb" if self.https else built_in,
+            ),
+            (
+                "Hosts that own pages come from",
+                ", ".join(self.hosts) or "the one that is asked",
+                "SILLBOOK_HOSTS" if self.hosts else built_in,
+            ),
+            ("Invented demonstration", "yes" if self.demo else "no", "the verb that was run"),
+        ]
+
     def to_environment(self) -> dict[str, str]:
         """Return the variables from which `from_environment` reads these settings."""
         return {

@@ -41,6 +41,7 @@ ORDER = {
         "install",
     ),
     "app/services": (
+        "settings",
         "entries",
         "sites",
         "equipment",

@@ -1,52 +1,13 @@
-"""Verbs that keep the server and its data: people, migrate, backup, restore, import-outbox."""
+"""Verbs that keep the server and its data: migrate, backup, restore, import-outbox."""
 
-import getpass
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from app.commands.context import DataOption, in_words, settings_for, verb
-from app.services.sites import accounts
 from app.services.sync import outbox_file
 from app.services.upkeep import backup
-
-person = typer.Typer(help="People who sign in.", no_args_is_help=True)
-
-
-@person.command("add")
-def person_add(
-    name: str,
-    role: Annotated[str, typer.Option(help="crew, office or steward")] = "crew",
-    data: DataOption = None,
-) -> None:
-    """Add a person; the password is asked for, or read from standard input.
-
-    Example: sillbook person add "A. Keeper" --role steward
-    """
-    if sys.stdin.isatty():
-        password = getpass.getpass("Password: ")
-        if getpass.getpass("Again: ") != password:
-            raise typer.BadParameter("the two passwords differ")
-    else:
-        password = sys.stdin.readline().rstrip("\n")
-    with verb(data, make=True) as session:
-        accounts.add_person(session, name, role, password)
-        session.commit()
-    print(f"{name} added as {role}")
-
-
-@person.command("list")
-def person_list(data: DataOption = None) -> None:
-    """List the people who may sign in.
-
-    Example: sillbook person list
-    """
-    with verb(data) as session:
-        for somebody in accounts.people(session):
-            standing = "" if somebody.active else ", may not sign in"
-            print(f"{somebody.id}\t{somebody.name}\t{somebody.role}{standing}")
 
 
 def migrate(data: DataOption = None) -> None:

@@ -14,6 +14,7 @@ from app.records import (
     plans,
     review,
     sensors,
+    settings,
     sites,
     takes,
     visits,
@@ -21,5 +22,5 @@ from app.records import (
 
 __all__ = [
     "audit", "entries", "equipment", "files", "flows", "maps", "people", "plans", "review",
-    "sensors", "sites", "takes", "visits",
+    "sensors", "settings", "sites", "takes", "visits",
 ]  # fmt: skip

@@ -13,6 +13,7 @@ class FlowValue(SQLModel, table=True):
 
     A re-rating adds rows and clears `current` on the old ones, so that a published number can
     always be found again. NULL discharge means not determined; `reason` says why.
+    `limits` are the office's own by which the reading was judged, NULL where all were built in.
     """
 
     __tablename__ = "flow_value"
@@ -39,6 +40,7 @@ class FlowValue(SQLModel, table=True):
     gauge_zero_id: int | None = Field(default=None, foreign_key="gauge_zero.id")
     structure_head_uncertainty_m: float | None = None
     structure_pond_area_m2: float | None = None
+    limits: str | None = Field(default=None, sa_type=sa.Text)
     engine: str = Field(max_length=20)
     reason: str = Field(default="", sa_type=sa.Text)
     rated_at: datetime = Field(sa_type=UtcTime)

@@ -39,12 +39,3 @@ class MonthState(SQLModel, table=True):
     reason: str = Field(default="", sa_type=sa.Text)
     by_id: int = Field(foreign_key="person.id")
     at: datetime = Field(sa_type=UtcTime)
-
-
-class Preference(SQLModel, table=True):
-    """A figure the office set for everybody, such as acceptance bands or the water year."""
-
-    __tablename__ = "preference"
-
-    key: str = Field(primary_key=True, max_length=40)
-    value: str = Field(sa_type=sa.Text)

@@ -1,5 +1,6 @@
 """Templates, their filters, and the one place that looks at a request's headers for its form."""
 
+import re
 from collections.abc import Iterable
 from typing import Any
 from urllib.parse import quote
@@ -7,6 +8,7 @@ from urllib.parse import quote
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, StreamingResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup, escape
 
 from app.errors import BadInput
 from app.language import csvw, position, trade, words
@@ -16,8 +18,11 @@ from app.language.tables import Column, Table, csv_lines, json_value
 from app.paths import TEMPLATES
 from app.services.entries.ahead import ahead_of
 from app.services.review.sentences import sentence
+from app.services.settings import in_force as settings
 from app.services.sites.accounts import TooManyAttempts
 from app.web.workspace import around
+
+DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 
 ENVIRONMENT = Environment(
     loader=FileSystemLoader(TEMPLATES),
@@ -27,10 +32,18 @@ ENVIRONMENT = Environment(
     lstrip_blocks=True,
 )
 ENVIRONMENT.filters.update(words.FILTERS)
-ENVIRONMENT.filters["ahead_of"] = ahead_of
 ENVIRONMENT.filters["sentence"] = sentence
 ENVIRONMENT.filters["position"] = position.of
 ENVIRONMENT.globals["trade"] = trade
+
+
+def whole_dates(text: str) -> Markup:
+    """Return text in which no date breaks at its hyphens at the end of a line."""
+    return Markup(DATE.sub(r'<span class="when">\g<0></span>', str(escape(text))))
+
+
+ENVIRONMENT.filters["ahead_of"] = ahead_of
+ENVIRONMENT.filters["whole_dates"] = whole_dates
 
 
 def wants_html(request: Request) -> bool:
@@ -81,6 +94,8 @@ def page(
     context.setdefault("now", error.now if isinstance(error, ChangedMeanwhile) else {})
     context.setdefault("person", getattr(request.state, "person", None))
     context.setdefault("workspace", around(request, template, context))
+    session = getattr(request.state, "session", None)
+    context["organisation"] = lambda: settings.value(session, "organisation") if session else ""
     text = ENVIRONMENT.get_template(template).render(
         request=request,
         path=request.url.path,

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.hydraulics.families.registry import build
+from app.hydraulics.gauging.steadiness import Limits
 from app.hydraulics.rating.curve import phone_table
 from app.language.clock import iso
 from app.records.sites import Rating
@@ -67,7 +68,7 @@ def test_a_head_is_as_steady(
     body = {"heads": taken, "gate": [{"at": at(second), "text": "up"} for second in moves]}
     structure = structure_row(pond_area_m2=pond)
     entry = entry_row("opening", body, structure.id)
-    office = opening_view(entry, structure, zero, rating, "", Standing([])).steady
+    office = opening_view(entry, structure, zero, rating, "", Standing([]), limits=Limits()).steady
     place = {
         "gauge_zeros": []
         if zero is None
@@ -109,6 +110,6 @@ def test_a_logger_is_as_far_off(
     }
     structure = structure_row()
     entry = entry_row("opening", {"clock": clock}, structure.id)
-    office = opening_view(entry, structure, None, None, "", Standing([]))
+    office = opening_view(entry, structure, None, None, "", Standing([]), limits=Limits())
     assert got == {"before_s": office.clock_before_s, "after_s": office.clock_after_s}
     assert got == {"before_s": before, "after_s": after}

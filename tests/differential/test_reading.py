@@ -17,6 +17,7 @@ from app.hydraulics.structure.device import Device, Flow, flag_words
 from app.language.clock import iso
 from app.services.readings.observed import observed, repeats
 from app.services.readings.rate import rate_observed
+from app.services.settings.in_force import Judging
 from app.services.sites.dated import in_force
 from tests.builders.rows import NOW, entry_row, structure_row, zero_row
 from tests.differential.harness import Phone, answered, drawn, same
@@ -239,7 +240,7 @@ def test_a_reading_is_assessed_alike(
         **({"as_typed": ["1"]} if as_typed else {}),
     }
     entry = entry_row("head_reading", body, structure.id)
-    seen = observed(entry, structure, zero, device)
+    seen = observed(entry, structure, zero, device, Judging())
     rated = rate_observed(device, [seen])
     began = iso(NOW - timedelta(days=900))
     got = phone.ask(

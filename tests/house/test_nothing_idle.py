@@ -8,13 +8,22 @@ from tests.house.source import module_of, nodes, trees
 from tests.paths import ROOT
 
 # Found by a decorator or by name: routes, verbs and their groups, what SQLAlchemy and uvicorn call.
-FOUND_BY = ("router.", "app.", "gauge.", "cli.", "person.", "sa.event.", "event.", "listens_for")
+FOUND_BY = (
+    "router.",
+    "app.",
+    "gauge.",
+    "cli.",
+    "person.",
+    "settings.",
+    "sa.event.",
+    "event.",
+    "listens_for",
+)
 IDLE = {
     "app.hydraulics.gauging.tracer.salt_mass_kg": "twin of the phone's, by vectors",
     "app.hydraulics.rating.curve.interpolate": "how the phone reads its table, by vectors",
     "app.hydraulics.install.stilling_well.well_lag": "published relation; no page yet",
     "app.hydraulics.install.stilling_well.well_openings": "published relation; no page yet",
-    "app.services.sites.preferences.set_water_year_start": "read by totals; no page sets it yet",
 }
 
 

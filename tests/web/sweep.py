@@ -35,7 +35,7 @@ HOSTILE = (
     "1;2", "mm", "1 000", "\u2212" + "3", "x-1", "2024-07", "1,2,3",
 )  # fmt: skip
 # What would end the sweep's own sign-in, or take the ground from under it.
-LEFT_OUT = re.compile(r"^/(sign-out|people/\d+|sign-in)$")
+LEFT_OUT = re.compile(r"^/(sign-out|people/\d+(/\w+)?|sign-in|own-password)$")
 SUCCESSIVE = re.compile(r"/\d+")
 
 

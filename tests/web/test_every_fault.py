@@ -64,6 +64,21 @@ FORMS: tuple[tuple[str, dict[str, str], set[str]], ...] = (
         {"m.a.1", "at"},
     ),
     (
+        "/sites/1/visit-plans",
+        {"valid_from": "soon", "interval_days": "few", "season_begins": "99-99", "round": "North"},
+        {"valid_from", "interval_days", "season_begins", "season_ends", "reason"},
+    ),
+    (
+        "/equipment",
+        {"kind": "level", "described": "", "interval_days": "often", "since": "then"},
+        {"described", "interval_days", "place", "since"},
+    ),
+    (
+        "/structures/1/takes/1/end",
+        {"last_day": "never", "reason": ""},
+        {"last_day", "reason"},
+    ),
+    (
         "/structures/1/commissioning",
         {"fit_from": "x", "signed_name": ""},
         {"fit_from", "signed_name"},
@@ -102,6 +117,9 @@ def test_every_fault_is_told_at_once(
 ) -> None:
     a_site()
     session.commit()
+    limit = {"kind": "rate", "amount": "0.1", "valid_from": "2026-01-01"}
+    if path.endswith("/end"):
+        assert as_office.post("/structures/1/takes", data=limit, headers=HTML).status_code == 303
     answer = as_office.post(path, data=typed, headers=HTML)
     assert answer.status_code == 422
     ids = re.findall(r'id="([\w.-]+)-wrong"', answer.text)

@@ -71,6 +71,7 @@ def things(session: Session, client: TestClient) -> dict[str, list[str]]:
         "/visits": entries["visit"][:4] + entries["visit"][-2:],
         "plan_id": [*dict.fromkeys(ids("/sites/3/plans.json", "plan_id"))],
         "rating_id": [i for s in "123" for i in ids(f"/sites/{s}/ratings.json")],
+        "key": ids("/settings.json", "key"),
         "instrument_id": ids("/equipment.json"),
         "logger_id": [i for s in "123" for i in ids(f"/sites/{s}/loggers.json")],
     }

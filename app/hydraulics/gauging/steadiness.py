@@ -35,6 +35,15 @@ STUDENT_T_95_LARGE = 1.960
 
 
 @dataclass(frozen=True, kw_only=True)
+class Limits:
+    """The limits that an office may set; the built-in ones are common practice."""
+
+    drift_limit_m: float = DRIFT_LIMIT_M
+    range_share: float = RANGE_SHARE
+    least_span_s: float = LEAST_SPAN_S
+
+
+@dataclass(frozen=True, kw_only=True)
 class Steadiness:
     """What a few readings say about the flow. None where it cannot be known."""
 
@@ -56,6 +65,7 @@ def classify(
     pond_area_m2: float | None = None,
     gate_opened_s: float | None = None,
     reading_uncertainty_m: float = 0.003,
+    limits: Limits | None = None,
 ) -> Steadiness:
     """Class a series of head readings.
 
@@ -89,12 +99,15 @@ def classify(
         On the same clock as the readings.
     reading_uncertainty_m : float
         Expanded (k = 2) uncertainty of one head.
+    limits : Limits or None
+        Of drift, scatter and span; None for the built-in ones, which the steps above name.
 
     Raises
     ------
     BadInput
         When the lists differ in length or hold something other than finite numbers.
     """
+    limits = limits or Limits()
     readings = _checked(times_s, heads_m)
     count = len(readings)
     if count == 0:
@@ -113,7 +126,7 @@ def classify(
     x_mean, y_mean = sum(x) / count, sum(y) / count
     head = heads[0] + y_mean
     spread = max(y) - min(y)
-    too_wide = spread > max(reading_uncertainty_m, RANGE_SHARE * head)
+    too_wide = spread > max(reading_uncertainty_m, limits.range_share * head)
     span = x[-1]
     sxx = sum((a - x_mean) ** 2 for a in x)
     sxy = sum((a - x_mean) * (b - y_mean) for a, b in zip(x, y, strict=True))
@@ -128,7 +141,7 @@ def classify(
     trend = False
     if slope is not None and count >= LEAST_READINGS:
         left = sum((b - y_mean - slope * (a - x_mean)) ** 2 for a, b in zip(x, y, strict=True))
-        matters = abs(slope) * DRIFT_WINDOW_S > DRIFT_LIMIT_M or (
+        matters = abs(slope) * DRIFT_WINDOW_S > limits.drift_limit_m or (
             storage is not None and flow is not None and abs(storage) > STORAGE_SHARE * flow
         )
         dof = count - 2
@@ -173,7 +186,7 @@ def classify(
         return answer("settling", wait_s, "the head is " + ("rising" if slope > 0 else "falling"))
     if too_wide:
         return answer("unsteady", None, "readings scatter without a trend")
-    need = max(LEAST_SPAN_S, tau or 0.0)
+    need = max(limits.least_span_s, tau or 0.0)
     if span < need:
         return answer("unknown", need - span, "the readings span too short a time")
     return answer("steady", 0.0, "no trend and little scatter")

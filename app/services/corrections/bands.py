@@ -11,7 +11,7 @@ from app.hydraulics.series.sensor_checks import ACCEPTANCE
 from app.language import forms
 from app.language.forms import Form
 from app.records.people import Person
-from app.services.sites import preferences
+from app.services.settings import change, in_force
 
 
 def set_bands_form(session: Session, form: Form, person: Person) -> None:
@@ -31,7 +31,7 @@ def set_bands_form(session: Session, form: Form, person: Person) -> None:
     values: list[tuple[float, float | None]] = [(0.0, 0.0)]
     for k in range(1, len(ACCEPTANCE)):
         values.append((found[f"over_mm_{k}"] * LENGTH_M["mm"], found[f"over_flow_pct_{k}"]))
-    preferences.set_bands(session, values, person)
+    change.set_bands(session, values, person)
 
 
 def bands_form(session: Session) -> list[dict[str, str]]:
@@ -45,5 +45,5 @@ def bands_form(session: Session) -> list[dict[str, str]]:
             else forms.figure_text(band.over_flow_pct),
             "action": band.action,
         }
-        for band in preferences.bands(session)
+        for band in in_force.bands(session)
     ]

@@ -25,8 +25,8 @@ from app.services.corrections.visits import Seen, seen_by, visit_checks
 from app.services.series import faults as series_faults
 from app.services.series.flow import Inputs, inputs_of
 from app.services.series.months import instant
+from app.services.settings.in_force import bands
 from app.services.sites.dated import device_of
-from app.services.sites.preferences import bands
 
 WEED_M = 0.005  # common practice: a smaller fall of the head on cleaning is within the readings
 

@@ -24,8 +24,8 @@ from app.services.entries.standing import Standing
 from app.services.readings.list import standing_of
 from app.services.series import read as series_read
 from app.services.series.flow import Inputs, inputs_of, zero_offsets
+from app.services.settings.in_force import bands
 from app.services.sites.changes import names_of
-from app.services.sites.preferences import bands
 
 NEAR_S = 1800  # a logger that reads more seldom is not compared
 

@@ -4,7 +4,8 @@ This is the one list of the sources of a derived figure. A month of the long rec
 ratings and gauge zeros of its stretches, the corrections that touch it, the logger files whose
 readings count in it, the loggers that stand over the staff, the structure's own figures, and the
 site's clock by the ends of its stretches. The discharge of a reading cites its rating, its gauge
-zero and the structure's figures. A source that is not cited here cannot make a row stale.
+zero, the structure's figures and the office's limits it was judged by. A source that is not cited
+here cannot make a row stale.
 
 What is worked out whenever somebody looks (limits of takes, the start of the water year) is no
 source: it cannot be out of date.
@@ -39,6 +40,7 @@ WORDS = {
     "reads_staff": "a logger stands over another zero",
     "head_uncertainty_m": "the uncertainty of a head was changed",
     "pond_area_m2": "the area of the head pond was changed",
+    "limits": "the office's limits for judging a reading were changed",
 }
 FINDINGS_ONLY = frozenset({"pond_area_m2"})  # moves no figure of a month, only its checks
 
@@ -111,7 +113,7 @@ def _meets(span: tuple[int, int], from_s: int, to_s: int) -> bool:
 
 
 def of_reading(
-    structure: Structure, rating: Rating | None, zero: GaugeZero | None
+    structure: Structure, rating: Rating | None, zero: GaugeZero | None, limits: str | None
 ) -> dict[str, Any]:
     """Return what the discharge of a reading is made from now."""
     return {
@@ -119,6 +121,7 @@ def of_reading(
         "gauge_zero": zero.id if zero else None,
         "head_uncertainty_m": structure.head_uncertainty_m,
         "pond_area_m2": structure.pond_area_m2,
+        "limits": limits,
     }
 
 
@@ -129,6 +132,7 @@ def of_value(value: FlowValue | Any) -> dict[str, Any]:
         "gauge_zero": value.gauge_zero_id,
         "head_uncertainty_m": value.structure_head_uncertainty_m,
         "pond_area_m2": value.structure_pond_area_m2,
+        "limits": value.limits,
     }
 
 

@@ -23,6 +23,7 @@ from app.services.series import raw as raw_series
 from app.services.series.flow import QUANTITIES, Inputs, inputs_of, inputs_of_many
 from app.services.series.months import month_begins_s, month_of_day
 from app.services.series.rows import token_of
+from app.services.settings.in_force import judging
 from app.services.sites.dated import histories, in_force
 from app.services.sites.register import get_site, structures_of
 from app.services.sites.structures import place
@@ -95,7 +96,8 @@ def stale_readings(
 
 
 def stale_readings_of(session: Session, structures: Mapping[int, Structure]) -> list[StaleReadings]:
-    """Return the stale readings of some structures, in three statements."""
+    """Return the stale readings of some structures, in four statements."""
+    limits = judging(session).cited
     ratings = histories(session, Rating, structures)
     zeros = histories(session, GaugeZero, structures)
     entry: tuple[Any, ...] = (
@@ -111,6 +113,7 @@ def stale_readings_of(session: Session, structures: Mapping[int, Structure]) -> 
         col(FlowValue.gauge_zero_id),
         col(FlowValue.structure_head_uncertainty_m),
         col(FlowValue.structure_pond_area_m2),
+        col(FlowValue.limits),
     )
     rows = session.execute(
         sa.select(*entry, *held)
@@ -134,6 +137,7 @@ def stale_readings_of(session: Session, structures: Mapping[int, Structure]) -> 
             structures[row.structure_id],
             in_force(ratings[row.structure_id], row.observed_at),
             in_force(zeros[row.structure_id], row.observed_at),
+            limits,
         )
         said = {"unrated": "not rated yet"}
         if row.value_id is not None:

@@ -11,7 +11,7 @@ from app.services.days.daily import arrays, span
 from app.services.days.staleness import months_why, why_between
 from app.services.days.tables import TOTAL_COLUMNS
 from app.services.series.months import date_of, day_number, instant
-from app.services.sites.preferences import water_year_start
+from app.services.settings.in_force import water_year_start
 
 DURATION_PCT = (1, 5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 99)
 

@@ -177,11 +177,15 @@ def add_calibration(
     assert person.id is not None
     earlier = _earlier(session, instrument_id, form)
     void = earlier is not None and form.get("void") == "yes"
-    reason = forms.text(form, "reason", most=2000, required=earlier is not None)
+    found = forms.together(
+        reason=lambda: forms.text(form, "reason", most=2000, required=earlier is not None),
+        values=lambda: None if void else _values(session, instrument_id, form, now.date()),
+    )
+    reason = found["reason"]
     if earlier is not None and void:
         values = earlier.model_dump(include=set(KEPT))
     else:
-        values = _values(session, instrument_id, form, now.date())
+        values = found["values"]
         values["certificate_sha256"] = earlier.certificate_sha256 if earlier else None
         if certificate is not None and certificate[1]:
             name, content = certificate
@@ -256,29 +260,36 @@ def _replaced(session: Session, row: Calibration) -> bool:
 
 
 def _values(session: Session, instrument_id: int, form: Form, today: date) -> dict[str, Any]:
-    on_day = forms.site_day(form.get("on_day", ""), "on_day")
-    if on_day is None:
-        raise BadInput("on_day", "", "this is needed", "Give the day of the calibration.")
-    if on_day > today + timedelta(days=1):  # it may be tomorrow at the site already
-        raise BadInput("on_day", str(on_day), "lies ahead of today", "Enter it once it is done.")
-    outcome = form.get("outcome", "")
-    if outcome not in OUTCOMES:
-        known = ", ".join(OUTCOMES.values())
-        raise BadInput("outcome", outcome[:20], f"one of {known}", "Choose one.")
-    due = forms.site_day(form.get("due_on", ""), "due_on")
+    found = forms.together(
+        on_day=lambda: _on_day(form, today),
+        by_whom=lambda: forms.text(form, "by_whom", most=200, required=True),
+        outcome=lambda: _outcome(form),
+        result=lambda: forms.text(form, "result", most=4000),
+        coefficients=lambda: read_coefficients(form.get("coefficients", "")),
+        due_on=lambda: forms.site_day(form.get("due_on", ""), "due_on"),
+    )
+    on_day, outcome, due = found["on_day"], found["outcome"], found["due_on"]
     if due is not None and due <= on_day:
         raise BadInput("due_on", str(due), f"is not after {on_day}", "Check the two days.")
     interval = facts_of(session, [instrument_id])[instrument_id][-1].interval_days
     if due is None and interval and outcome != "not_fit":
         due = on_day + timedelta(days=interval)
-    return {
-        "on_day": on_day,
-        "by_whom": forms.text(form, "by_whom", most=200, required=True),
-        "outcome": outcome,
-        "result": forms.text(form, "result", most=4000),
-        "coefficients": read_coefficients(form.get("coefficients", "")),
-        "due_on": None if outcome == "not_fit" else due,
-    }
+    return {**found, "due_on": None if outcome == "not_fit" else due}
+
+
+def _on_day(form: Form, today: date) -> date:
+    on_day = forms.day_needed(form, "on_day", "Give the day of the calibration.")
+    if on_day > today + timedelta(days=1):  # it may be tomorrow at the site already
+        raise BadInput("on_day", str(on_day), "lies ahead of today", "Enter it once it is done.")
+    return on_day
+
+
+def _outcome(form: Form) -> str:
+    outcome = form.get("outcome", "")
+    if outcome not in OUTCOMES:
+        known = ", ".join(OUTCOMES.values())
+        raise BadInput("outcome", outcome[:20], f"one of {known}", "Choose one.")
+    return outcome
 
 
 def certificate(session: Session, calibration_id: int) -> KeptFile:

@@ -1,5 +1,6 @@
 """What people say of instruments: a new one, what it is put right, where it is now."""
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -33,11 +34,13 @@ def add_instrument(session: Session, form: Form, person: Person, now: datetime) 
     Raises
     ------
     BadInput
-        For the first field that breaks a rule, or when the register holds it already.
+        With every field that breaks a rule, or when the register holds it already.
     """
     assert person.id is not None
-    values = _facts(form)
-    placed = _placed(session, form, now.date())
+    found = forms.together(
+        values=lambda: _facts(form), placed=lambda: _placed(session, form, now.date())
+    )
+    values, placed = found["values"], found["placed"]
     key = (values["kind"], values["serial"])
     for rows in facts_of(session).values():
         said = rows[-1]
@@ -73,8 +76,11 @@ def change_facts(
     """Say anew what an instrument is; raises BadInput, also without a reason."""
     get_instrument(session, instrument_id)
     assert person.id is not None
-    values = _facts(form)
-    reason = forms.text(form, "reason", most=2000, required=True)
+    found = forms.together(
+        values=lambda: _facts(form),
+        reason=lambda: forms.text(form, "reason", most=2000, required=True),
+    )
+    values, reason = found["values"], found["reason"]
     before = facts_of(session, [instrument_id])[instrument_id][-1]
     changed = [key for key in values if getattr(before, key) != values[key]]
     if not changed:
@@ -100,12 +106,16 @@ def move(session: Session, instrument_id: int, form: Form, person: Person, now: 
     """Say where an instrument is from a day on; raises BadInput."""
     get_instrument(session, instrument_id)
     assert person.id is not None
-    placed = _placed(session, form, now.date())
-    needed = placed["place"] in GONE
+    needed = form.get("place", "") in GONE
+    found = forms.together(
+        placed=lambda: _placed(session, form, now.date()),
+        reason=lambda: forms.text(form, "reason", most=2000, required=needed),
+    )
+    placed = found["placed"]
     row = InstrumentPlace(
         instrument_id=instrument_id,
         **placed,
-        reason=forms.text(form, "reason", most=2000, required=needed),
+        reason=found["reason"],
         by_id=person.id,
         added_at=now,
     )
@@ -119,35 +129,39 @@ def move(session: Session, instrument_id: int, form: Form, person: Person, now: 
 
 
 def _facts(form: Form) -> dict[str, Any]:
-    kind = form.get("kind", "")
-    if kind not in INSTRUMENT_KINDS:
-        raise BadInput(
-            "kind", kind[:20], f"one of {', '.join(INSTRUMENT_KINDS.values())}", "Choose one."
-        )
-    return {
-        "kind": kind,
-        "described": forms.text(form, "described", most=200, required=True),
-        "serial": forms.text(form, "serial", most=60),
-        "interval_days": forms.whole_days(form, "interval_days", high=LONGEST_INTERVAL_DAYS),
-        "note": forms.text(form, "note", most=4000),
-    }
+    return forms.together(
+        kind=lambda: _one_of(INSTRUMENT_KINDS, form, "kind"),
+        described=lambda: forms.text(form, "described", most=200, required=True),
+        serial=lambda: forms.text(form, "serial", most=60),
+        interval_days=lambda: forms.whole_days(form, "interval_days", high=LONGEST_INTERVAL_DAYS),
+        note=lambda: forms.text(form, "note", most=4000),
+    )
+
+
+def _one_of(known: Mapping[str, str], form: Form, field: str) -> str:
+    typed = form.get(field, "")
+    if typed not in known:
+        raise BadInput(field, typed[:20], f"one of {', '.join(known.values())}", "Choose one.")
+    return typed
 
 
 def _placed(session: Session, form: Form, today: date) -> dict[str, Any]:
     place = form.get("place", "")
-    if place not in INSTRUMENT_PLACES:
-        raise BadInput(
-            "place", place[:20], f"one of {', '.join(INSTRUMENT_PLACES.values())}", "Choose one."
-        )
+    at_site, with_one = place == "site", place == "person"
+    return forms.together(
+        since=lambda: _since(form, today),
+        place=lambda: _one_of(INSTRUMENT_PLACES, form, "place"),
+        site_id=lambda: _row_of(session, Site, form, "site_id") if at_site else None,
+        person_id=lambda: _row_of(session, Person, form, "person_id") if with_one else None,
+        words=lambda: forms.text(form, "words", most=200, required=place in ("store", "sent")),
+    )
+
+
+def _since(form: Form, today: date) -> date:
     since = forms.site_day(form.get("since", ""), "since") or today
     if since > today:
         raise BadInput("since", str(since), "lies ahead of today", "Say it when it is so.")
-    site_id = _row_of(session, Site, form, "site_id") if place == "site" else None
-    person_id = _row_of(session, Person, form, "person_id") if place == "person" else None
-    words = forms.text(form, "words", most=200, required=place in ("store", "sent"))
-    return {
-        "since": since, "place": place, "site_id": site_id, "person_id": person_id, "words": words,
-    }  # fmt: skip
+    return since
 
 
 def _row_of(session: Session, model: type[Site] | type[Person], form: Form, field: str) -> int:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from sqlmodel import Session, col, select
 
-from app.hydraulics.gauging.steadiness import Steadiness, classify
+from app.hydraulics.gauging.steadiness import Limits, Steadiness, classify
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Flow
 from app.records.entries import Entry
@@ -15,6 +15,7 @@ from app.records.sites import GaugeZero, Rating, Structure
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
 from app.services.readings.observed import far_under
+from app.services.settings.in_force import judging
 from app.services.sites.changes import names_of
 from app.services.sites.dated import device_of, histories, in_force
 
@@ -65,6 +66,7 @@ def openings(session: Session, structure_id: int) -> list[OpeningView]:
     ratings = histories(session, Rating, [structure_id])[structure_id]
     names = names_of(session)
     links = what_stands(session, structure.site_id)
+    limits = judging(session).steady
     return [
         opening_view(
             entry,
@@ -73,6 +75,7 @@ def openings(session: Session, structure_id: int) -> list[OpeningView]:
             in_force(ratings, entry.observed_at),
             names.get(entry.by_id, ""),
             links,
+            limits=limits,
         )
         for entry in entries
     ]
@@ -85,6 +88,8 @@ def opening_view(
     rating: Rating | None,
     by: str,
     links: Standing,
+    *,
+    limits: Limits,
 ) -> OpeningView:
     body = entry.body
     replaced = links.replaced_by(entry.id)
@@ -105,7 +110,7 @@ def opening_view(
         entry=entry,
         by=by,
         heads=heads,
-        steady=steadiness(body, heads, structure, rating),
+        steady=steadiness(body, heads, structure, rating, limits),
         seeps=body.get("seeps") or {},
         sensor_before_m=apart("before_m"),
         sensor_after_m=apart("after_m"),
@@ -182,6 +187,7 @@ def steadiness(
     heads: tuple[TimedHeadView, ...],
     structure: Structure,
     rating: Rating | None,
+    limits: Limits,
 ) -> Steadiness | None:
     """Class the last readings since the gate was last moved; None without any."""
     gate = [moment(step["at"]) for step in body.get("gate") or []]
@@ -206,4 +212,5 @@ def steadiness(
         pond_area_m2=structure.pond_area_m2,
         gate_opened_s=None if moved is None else (moved - start).total_seconds(),
         reading_uncertainty_m=structure.head_uncertainty_m,
+        limits=limits,
     )

@@ -155,12 +155,16 @@ def choose(session: Session, plan_id: int, form: Form, by_id: int) -> PlanChoice
     view = get_plan(session, plan_id)
     plan = view.plan
     site = get_site(session, plan.site_id)
-    typed = form.get("candidate", "")
-    number = int(typed) if typed.isascii() and typed.isdigit() else -1
-    if not 0 <= number < len(view.candidates) or "problem" in view.candidates[number]:
-        raise BadInput("candidate", typed, "is no candidate that was judged", "Choose another.")
+    asked = forms.together(
+        number=lambda: _candidate(view, form),
+        structure_name=lambda: forms.text(
+            form, "structure_name", most=80, required=form.get("structure_id") == "new"
+        ),
+        valid_from=lambda: forms.site_moment(form, "valid_from", site.utc_offset_min),
+        reason=lambda: forms.text(form, "reason", most=1000, required=True),
+    )
+    number, reason = asked["number"], asked["reason"]
     one = view.candidates[number]
-    reason = forms.text(form, "reason", most=1000, required=True)
     dims = {
         DIM + key: value if isinstance(value, str) else forms.figure_text(value)
         for key, value in one["dims"].items()
@@ -185,6 +189,14 @@ def choose(session: Session, plan_id: int, form: Form, by_id: int) -> PlanChoice
         reason=reason,
     )  # fmt: skip
     return choice
+
+
+def _candidate(view: PlanView, form: Form) -> int:
+    typed = form.get("candidate", "")
+    number = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 10 else -1
+    if not 0 <= number < len(view.candidates) or "problem" in view.candidates[number]:
+        raise BadInput("candidate", typed, "is no candidate that was judged", "Choose another.")
+    return number
 
 
 def _rating(

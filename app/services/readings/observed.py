@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -12,13 +12,10 @@ from app.hydraulics.gauging import steadiness
 from app.hydraulics.structure.device import Device, Flag
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Structure
+from app.services.settings.in_force import Judging
 
-ZERO_GOOD_FOR = timedelta(days=400)  # a yearly re-level with slack; common practice
-REPEATS_RANGE_M = 0.010  # repeats further apart than this, or than 5 % of head; common practice
-REPEATS_RANGE_SHARE = 0.05
 FAR_UNDER_M = 0.05  # a head so far under the crest is no flow only when a person says dry
 USUAL_SHARE = 1.5  # a head over so much of the top head of the rating is unusual
-SENSOR_DIFFERENCE_M = 0.005  # correct, find the cause, re-level soon; common practice
 NOT_KNOWN = steadiness.Steadiness(
     word="unknown",
     wait_min=None,
@@ -62,7 +59,9 @@ def far_under(head_m: Any, device: Device) -> Any:
     return head_m < device.cease_to_flow_m - FAR_UNDER_M
 
 
-def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device) -> Observed:
+def observed(
+    entry: Entry, structure: Structure, zero: GaugeZero, device: Device, by: Judging
+) -> Observed:
     """Return a reading over the crest, with the flags that its own context raises."""
     body = entry.body
     staff, spread, error = repeats(body["staff_m"])
@@ -72,21 +71,21 @@ def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device
     uncertainty = math.hypot(structure.head_uncertainty_m, 2.0 * error)
     conditions = set(body.get("conditions") or [])
     flags = 0
-    if spread > max(REPEATS_RANGE_M, REPEATS_RANGE_SHARE * abs(head)):
+    if spread > max(by.repeats_range_m, by.repeats_range_share * abs(head)):
         flags |= Flag.REPEATS_DISAGREE
     if "surging" in conditions:
         flags |= Flag.SURGING
-    if entry.observed_at - zero.valid_from > ZERO_GOOD_FOR:
+    if (entry.observed_at - zero.valid_from).total_seconds() > by.zero_good_for_s:
         flags |= Flag.ZERO_OVERDUE
     sensor = body.get("sensor_head_m")
-    if sensor is not None and abs(sensor - head) > SENSOR_DIFFERENCE_M:
+    if sensor is not None and abs(sensor - head) > by.sensor_difference_m:
         flags |= Flag.DIFFERS_FROM_SENSOR
     under = bool(far_under(head, device)) and not body.get("dry")
     if body.get("as_typed"):
         flags |= Flag.UNUSUAL_CONFIRMED
     elif under or head > USUAL_SHARE * device.head_max_m:
         flags |= Flag.UNUSUAL_HEAD
-    steady = steadiness_of(entry, structure, zero, device)
+    steady = steadiness_of(entry, structure, zero, device, by.steady)
     flags |= {"settling": Flag.SETTLING, "unsteady": Flag.UNSTEADY}.get(steady.word, 0)
     return Observed(
         entry=entry,
@@ -101,7 +100,11 @@ def observed(entry: Entry, structure: Structure, zero: GaugeZero, device: Device
 
 
 def steadiness_of(
-    entry: Entry, structure: Structure, zero: GaugeZero, device: Device
+    entry: Entry,
+    structure: Structure,
+    zero: GaugeZero,
+    device: Device,
+    limits: steadiness.Limits,
 ) -> steadiness.Steadiness:
     """Return the steadiness class of a reading from its repeats, gate time and pond."""
     body = entry.body
@@ -125,4 +128,5 @@ def steadiness_of(
         if gate is None
         else (datetime.fromisoformat(gate) - entry.observed_at).total_seconds(),
         reading_uncertainty_m=structure.head_uncertainty_m,
+        limits=limits,
     )

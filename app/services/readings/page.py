@@ -21,6 +21,7 @@ from app.services.entries.standing import Standing
 from app.services.readings.observed import Observed, observed
 from app.services.readings.rate import PHONE_DIFFERENCE, rate_observed
 from app.services.readings.steps import Step, parts_of, steps_of
+from app.services.settings.in_force import judged_by
 from app.services.sites.changes import names_of
 from app.services.sites.dated import device_of
 from app.services.sites.views import described
@@ -125,7 +126,8 @@ def explain(session: Session, entry_id: str) -> Explained:
     if present and present.rating and present.zero:
         try:
             device = device_of(present.rating)
-            seen = observed(entry, structure, present.zero, device)
+            limits = judged_by(present.value.limits)
+            seen = observed(entry, structure, present.zero, device, limits)
             kept = present.value.head_uncertainty_m
             seen = replace(
                 seen, head_uncertainty_m=seen.head_uncertainty_m if kept is None else kept

@@ -21,6 +21,7 @@ from app.records.flows import FlowValue
 from app.records.sites import GaugeZero, Rating, Structure
 from app.services.entries.ahead import times_ahead
 from app.services.readings.observed import Observed, observed
+from app.services.settings.in_force import Judging, judging
 from app.services.sites.dated import device_of, histories, in_force
 
 log = logging.getLogger("sillbook.rating")
@@ -85,6 +86,7 @@ def rated_rows(
     }
     ratings = histories(session, Rating, ids)
     zeros = histories(session, GaugeZero, ids)
+    limits = judging(session)
     groups: dict[tuple[int | None, int | None], list[tuple[Entry, Rating, GaugeZero]]]
     groups = defaultdict(list)
     rows: list[dict[str, Any]] = []
@@ -100,13 +102,14 @@ def rated_rows(
         groups[rating.id, zero.id].append((entry, rating, zero))
     for group in groups.values():
         try:
-            rows += group_rows(group, structures, rated_at)
+            rows += group_rows(group, structures, rated_at, limits)
         except SillbookError as error:
             rows += [unrated_row(entry, str(error), rated_at, r, z) for entry, r, z in group]
     for row in rows:
         structure = structures[row["structure_id"]]
         row["structure_head_uncertainty_m"] = structure.head_uncertainty_m
         row["structure_pond_area_m2"] = structure.pond_area_m2
+        row["limits"] = limits.cited
     return rows
 
 
@@ -114,10 +117,12 @@ def group_rows(
     group: Sequence[tuple[Entry, Rating, GaugeZero]],
     structures: dict[int | None, Structure],
     rated_at: datetime,
+    limits: Judging,
 ) -> list[dict[str, Any]]:
     device = device_of(group[0][1])
     seen = [
-        observed(entry, structures[entry.structure_id], zero, device) for entry, _, zero in group
+        observed(entry, structures[entry.structure_id], zero, device, limits)
+        for entry, _, zero in group
     ]
     result = rate_observed(device, seen)
     return [

@@ -25,7 +25,7 @@ from app.services.series import faults as series_faults
 from app.services.series import read as series_read
 from app.services.series.flow import inputs_of
 from app.services.series.months import date_of, day_begins_s, day_number, month_begins_s
-from app.services.sites.preferences import water_year_start
+from app.services.settings.in_force import water_year_start
 from app.services.sites.structures import place
 from app.services.takes import use as takes
 

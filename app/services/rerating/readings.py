@@ -114,7 +114,7 @@ NUMBERS = (
     "uncertainty_pct",
     "submergence_ratio",
 )
-CITED = ("structure_head_uncertainty_m", "structure_pond_area_m2")
+CITED = ("structure_head_uncertainty_m", "structure_pond_area_m2", "limits")
 FACTS = ("flow", "flags", "steadiness", "rating_id", "gauge_zero_id", "reason")
 
 

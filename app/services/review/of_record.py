@@ -17,14 +17,13 @@ from app.services.corrections.visits import CheckLine, check_lines, seen_of
 from app.services.days import staleness
 from app.services.days.stale import StaleMonth, StaleMonths, StaleReadings, grouped
 from app.services.entries.links import what_stands
-from app.services.readings.observed import SENSOR_DIFFERENCE_M
 from app.services.review.items import QueueItem
 from app.services.series import faults as series_faults
 from app.services.series.flow import inputs_of_many
 from app.services.series.months import instant, month_begins_s
 from app.services.series.read import STRUCTURES_AT_ONCE
+from app.services.settings.in_force import bands, value
 from app.services.sites.changes import names_of
-from app.services.sites.preferences import bands
 
 MARKED = (Fault.SPIKE, Fault.STUCK, Fault.FLAT, Fault.RANGE, Fault.NOISE)
 
@@ -42,6 +41,7 @@ def items_of_structures(
         return []
     links = what_stands(session, places[0][0].id if len(places) == 1 else None)
     limits, names = bands(session), names_of(session)
+    differs_m = float(value(session, "sensor_difference_m"))
     items: list[QueueItem] = []
     for start in range(0, len(places), STRUCTURES_AT_ONCE):
         part = places[start : start + STRUCTURES_AT_ONCE]
@@ -57,7 +57,9 @@ def items_of_structures(
         for key, x in many.items():
             items += [_fault(x.site, row) for row in found[key]]
             items += _offers(x.site, x.structure, decided[key])
-            items += _differing(x.site, x.structure, check_lines(seen[key], limits, names))
+            items += _differing(
+                x.site, x.structure, check_lines(seen[key], limits, names), differs_m
+            )
             items += _stale_items(x.site, x.structure, months[key], readings.get(key, []))
     return items
 
@@ -90,11 +92,13 @@ def _offers(site: Site, structure: Structure, found: Sequence[OfferLine]) -> lis
     return items
 
 
-def _differing(site: Site, structure: Structure, found: Sequence[CheckLine]) -> list[QueueItem]:
+def _differing(
+    site: Site, structure: Structure, found: Sequence[CheckLine], over_m: float
+) -> list[QueueItem]:
     items = []
     for check in found:
         left = check.left_offset_m
-        if left is not None and abs(left) > SENSOR_DIFFERENCE_M:
+        if left is not None and abs(left) > over_m:
             at = int(check.at.timestamp())
             items.append(
                 QueueItem(

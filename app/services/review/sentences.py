@@ -9,9 +9,15 @@ from app.language import words
 from app.services.equipment.fitness import OUTCOMES
 from app.services.equipment.register import INSTRUMENT_PLACES
 from app.services.review.trail import AuditLine
+from app.services.settings.known import BY_KEY
 
 Facts = Mapping[str, Any]
-NAMELESS = {"preference": "the settings", "server": "the server", "item": "no site"}
+NAMELESS = {
+    "preference": "the settings",
+    "setting": "the settings",
+    "server": "the server",
+    "item": "no site",
+}
 # A name that begins with one of these is a common noun: "Long-throated flume", "Main weir".
 COMMON = {word for one in DEVICES.values() for word in one.name.split() if word.islower()} | {
     *("flume", "weir", "notch", "sill", "gauge", "main", "new", "old", "upper", "lower"),
@@ -131,6 +137,18 @@ def _person(line: AuditLine, facts: _Facts) -> str:
     return ", and ".join(did) or f"saved {the(line)} without a change"
 
 
+def _was(line: AuditLine, key: str) -> str:
+    """Return what it was before, where the line says so."""
+    before = (line.before or {}).get(key)
+    return "" if before in (None, "") else f", before {before}"
+
+
+def _setting(line: AuditLine) -> str:
+    """Return a setting by its label, between quotes: some are half a sentence."""
+    of = BY_KEY.get(line.subject_id)
+    return f"“{of.label if of else line.subject_id}”"
+
+
 def _added(line: AuditLine, facts: _Facts) -> str:
     role = facts.facts.get("role")
     as_what = f" as {role}" if line.subject == "person" and role else ""
@@ -214,6 +232,18 @@ SENTENCES: dict[tuple[str, str], Callable[[AuditLine, _Facts], str]] = {
     ("changed", ""): _changed,
     ("changed", "person"): _person,
     ("set", ""): lambda x, _: f"set the {x.subject_id.replace('_', ' ')} for everybody",
+    ("role changed", "person"): lambda x, f: f"made {the(x)} {f.said('role')}{_was(x, 'role')}",
+    ("renamed", "person"): lambda x, f: f"named a person {f.said('name')}{_was(x, 'name')}",
+    ("password set", "person"): lambda x, _: f"set a new password for {the(x)}",
+    ("own password changed", "person"): lambda *_: "changed their own password",
+    ("retired", "person"): lambda x, _: f"retired {the(x)}: all sign-ins ended",
+    ("taken back", "person"): lambda x, _: f"took {the(x)} back: may sign in again",
+    ("set", "setting"): lambda x, f: (
+        f"set {_setting(x)}: {f.said(x.subject_id)}{_was(x, x.subject_id)}"
+    ),
+    ("set to the default", "setting"): lambda x, f: (
+        f"set {_setting(x)} back: {f.said(x.subject_id)}{_was(x, x.subject_id)}"
+    ),
     ("rating added", ""): lambda x, f: f"gave {the(x)} a rating from {f.since('valid_from')}",
     ("gauge zero added", ""): lambda x, f: (
         f"gave {the(x)} a gauge zero from {f.since('valid_from')}"

@@ -1,1 +1,1 @@
-"""Sites and structures, what is dated about them, people, preferences, changes."""
+"""Sites and structures, what is dated about them, people, changes."""

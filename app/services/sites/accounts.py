@@ -9,9 +9,9 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from sqlmodel import Session, col, select
 
-from app.errors import BadInput, NotFound
+from app.errors import BadInput
 from app.language.forms import together
-from app.records.audit import write_audit
+from app.records.audit import AuditEntry, write_audit
 from app.records.people import ROLES, Person, SignIn, SignInFailure
 
 # OWASP Password Storage Cheat Sheet, argon2id at 19 MiB and two passes: fits a small server.
@@ -22,6 +22,7 @@ SIGN_IN_DAYS = 30  # idle time; a phone may be without coverage for weeks
 FAILURES_ALLOWED = 5
 FAILURE_WINDOW = timedelta(minutes=5)
 PASSWORD_LEAST = 10
+RENAMED = "renamed"  # how the trail says it
 
 
 class TooManyAttempts(BadInput):
@@ -43,7 +44,7 @@ def add_person(
     """Add a person who can sign in; raises BadInput for a name, role or password that won't do."""
     name = name.strip()
     found = together(
-        name=lambda: _check_name(session, name),
+        name=lambda: check_name(session, name),
         role=lambda: check_role(role),
         password_hash=lambda: hashed(password),
     )
@@ -54,46 +55,33 @@ def add_person(
     return person
 
 
-def _check_name(session: Session, name: str) -> None:
-    if not 1 <= len(name) <= 80:
+def check_name(session: Session, name: str, own_id: int | None = None) -> None:
+    """Refuse a name that is none, that somebody has, or that somebody else once had."""
+    if not 1 <= len(name) <= 80 or not name.isprintable():
         raise BadInput("name", name, "a name has 1 to 80 characters", "Give the name used on site.")
-    if session.exec(select(Person.id).where(Person.name == name)).first() is not None:
+    holder = session.exec(select(Person.id).where(Person.name == name)).first()
+    if holder not in (None, own_id):
         raise BadInput("name", name, "the name is taken", "Add an initial or a surname.")
-
-
-def change_person(
-    session: Session,
-    person_id: int,
-    *,
-    by_id: int,
-    role: str,
-    active: bool,
-    password: str = "",
-) -> Person:
-    """Change role, standing or password; sign-ins end when standing or password changes."""
-    person = session.get(Person, person_id)
-    if person is None:
-        raise NotFound(f"person {person_id}")
-    check_role(role)
-    stewards = session.exec(
-        select(sa.func.count()).where(Person.role == "steward", col(Person.active))
-    ).one()
-    if person.role == "steward" and (role != "steward" or not active) and stewards == 1:
+    if any(name in names for key, names in earlier_names(session).items() if key != own_id):
         raise BadInput(
-            "role",
-            role,
-            "one active steward must remain",
-            "Make another person steward first.",
+            "name",
+            name,
+            "somebody else had this name before, and sheets printed then still bear it",
+            "Add an initial or a surname.",
         )
-    before = {"role": person.role, "active": person.active}
-    person.role, person.active = role, active
-    if password:
-        person.password_hash = hashed(password)
-    if password or not active:
-        session.execute(sa.delete(SignIn).where(col(SignIn.person_id) == person_id))
-    after = {"role": role, "active": active, "password": "new" if password else "kept"}
-    write_audit(session, by_id, "changed", "person", person_id, before=before, after=after)
-    return person
+
+
+def earlier_names(session: Session) -> dict[int, list[str]]:
+    """Return the names people had before, by person, oldest first."""
+    lines = session.exec(
+        select(AuditEntry)
+        .where(AuditEntry.subject == "person", AuditEntry.action == RENAMED)
+        .order_by(col(AuditEntry.id))
+    )
+    found: dict[int, list[str]] = {}
+    for line in lines:
+        found.setdefault(int(line.subject_id), []).append(str((line.before or {}).get("name", "")))
+    return found
 
 
 def check_role(role: str) -> None:
@@ -123,22 +111,12 @@ def sign_in(session: Session, name: str, password: str, address: str, now: datet
         When name and password do not belong together; the same words for both faults.
     """
     name = name.strip()[:80]
-    recent = session.exec(
-        select(SignInFailure.at)
-        .where(
-            SignInFailure.name == name,
-            SignInFailure.address == address,
-            col(SignInFailure.at) > now - FAILURE_WINDOW,
-        )
-        .order_by(col(SignInFailure.at))
-    ).all()
-    if len(recent) >= FAILURES_ALLOWED:
-        raise TooManyAttempts(max(1, int((recent[0] + FAILURE_WINDOW - now).total_seconds())))
-    person = session.exec(select(Person).where(Person.name == name)).first()
+    refuse_more_tries(session, name, address, now)
+    # Locked, so that a password set or a person retired meanwhile comes before or after this.
+    person = session.exec(select(Person).where(Person.name == name).with_for_update()).first()
     stored = person.password_hash if person and person.active else None
     if person is None or not verified(stored, password):
-        session.add(SignInFailure(name=name, address=address, at=now))
-        session.commit()
+        note_failure(session, name, address, now)
         raise BadInput(
             "password",
             "",
@@ -160,6 +138,27 @@ def sign_in(session: Session, name: str, password: str, address: str, now: datet
     )
     session.commit()
     return token
+
+
+def refuse_more_tries(session: Session, name: str, address: str, now: datetime) -> None:
+    """Raise TooManyAttempts after five failures for this name and address in five minutes."""
+    recent = session.exec(
+        select(SignInFailure.at)
+        .where(
+            SignInFailure.name == name,
+            SignInFailure.address == address,
+            col(SignInFailure.at) > now - FAILURE_WINDOW,
+        )
+        .order_by(col(SignInFailure.at))
+    ).all()
+    if len(recent) >= FAILURES_ALLOWED:
+        raise TooManyAttempts(max(1, int((recent[0] + FAILURE_WINDOW - now).total_seconds())))
+
+
+def note_failure(session: Session, name: str, address: str, now: datetime) -> None:
+    """Count a failure, and keep it: what is refused next rolls back."""
+    session.add(SignInFailure(name=name, address=address, at=now))
+    session.commit()
 
 
 def verified(stored: str | None, password: str) -> bool:

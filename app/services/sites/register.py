@@ -11,11 +11,13 @@ from app.language import forms, position, words
 from app.language.forms import ChangedMeanwhile, Form
 from app.records.audit import write_audit
 from app.records.sites import Site, Structure
+from app.services.settings import in_force
+from app.services.settings.kinds import offset_said
+from app.services.settings.known import HEAD_UNITS as HEAD_UNITS
 from app.services.sites import twice
 from app.services.sites.changes import update_revision, who_last, write_change
 
 CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,19}")
-HEAD_UNITS = {"mm": "millimetres", "m": "metres"}
 EDITED = (
     "code",
     "name",
@@ -92,6 +94,14 @@ def form_of(site: Site) -> dict[str, str]:
 
 
 EMPTY_FORM = form_of(Site(code="", name="")) | {"utc_offset": "", "revision": ""}
+
+
+def new_form(session: Session) -> dict[str, str]:
+    """Return the form of a new site, with what the office proposes."""
+    held = in_force.values(session)
+    offset = held["utc_offset_min"]
+    proposed = "" if offset is None else offset_said(offset)
+    return EMPTY_FORM | {"utc_offset": proposed, "head_unit": held["head_unit"]}
 
 
 def values_of(form: Form) -> dict[str, Any]:

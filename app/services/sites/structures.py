@@ -16,6 +16,7 @@ from app.language import forms
 from app.language.forms import ChangedMeanwhile, Form
 from app.records.audit import write_audit
 from app.records.sites import GaugeZero, Rating, Site, Structure
+from app.services.settings.in_force import value
 from app.services.sites import twice
 from app.services.sites.changes import update_revision, who_last, write_change
 from app.services.sites.families import DIM, device_from
@@ -23,6 +24,8 @@ from app.services.sites.register import get_site, structures_of
 from app.services.sites.views import ratings_of
 
 LEVEL_M = 9000.0  # reduced levels lie within this of their datum
+
+HEAD_UNCERTAINTY = "head_uncertainty_m"  # the setting of that name
 
 
 def get_structure(session: Session, structure_id: int) -> Structure:
@@ -64,6 +67,12 @@ def new_form(site: Site, now: datetime) -> dict[str, str]:
     }
 
 
+def proposed(session: Session) -> dict[str, str]:
+    """Return what the office proposes at a new structure."""
+    head_m = value(session, HEAD_UNCERTAINTY)
+    return {"head_uncertainty_mm": forms.figure_text(round(head_m / LENGTH_M["mm"], 9))}
+
+
 def rating_form(site: Site, structure: Structure, typed: Form, now: datetime) -> dict[str, str]:
     """Return the form of a new rating: the newest dimensions under what was typed so far.
 
@@ -78,7 +87,7 @@ def rating_form(site: Site, structure: Structure, typed: Form, now: datetime) ->
     return {**new_form(site, now), "family": structure.family, **dims, **typed}
 
 
-def values_of(form: Form) -> dict[str, Any]:
+def values_of(session: Session, form: Form) -> dict[str, Any]:
     """Return the columns a person may change; raises BadInput with every fault."""
     found = forms.together(
         name=lambda: forms.text(form, "name", most=80, required=True),
@@ -87,7 +96,8 @@ def values_of(form: Form) -> dict[str, Any]:
         head_mm=lambda: forms.number(form, "head_uncertainty_mm", low=0.1, high=200, unit="mm"),
     )
     head_mm = found.pop("head_mm")
-    uncertainty = 0.003 if head_mm is None else round(head_mm * LENGTH_M["mm"], 9)
+    usual = value(session, HEAD_UNCERTAINTY)
+    uncertainty = usual if head_mm is None else round(head_mm * LENGTH_M["mm"], 9)
     return {**found, "head_uncertainty_m": uncertainty}
 
 
@@ -112,7 +122,7 @@ def add_structure(session: Session, site_id: int, form: Form, by_id: int | None)
     filled = {**form, "reason": reason}
     levelled = form.get("crest_rl_m", "").strip() or form.get("zero_rl_m", "").strip()
     found = forms.together(
-        values=lambda: values_of(form),
+        values=lambda: values_of(session, form),
         device=lambda: device_from(form),
         dated=lambda: _dated(site, filled),
         levels=lambda: _levels(form) if levelled else None,
@@ -151,7 +161,7 @@ def change_structure(
         For the first field that breaks a rule.
     """
     structure = get_structure(session, structure_id)
-    values = values_of(form)
+    values = values_of(session, form)
     refuse_taken(session, structure.site_id, values["name"], structure_id)
     before = structure.model_dump(include=set(values))
     if not update_revision(session, Structure, structure_id, forms.revision(form), values):

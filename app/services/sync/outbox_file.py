@@ -59,7 +59,8 @@ def take(session: Session, file: Path, only_name: str | None) -> list[Taken]:
     """
     content = _content(file)
     entries: list[object] = content["entries"]
-    people = {p.id: p for p in session.exec(select(Person).where(col(Person.active))) if p.id}
+    # Retired people too: what waited on a phone when its owner left is theirs, and is not lost.
+    people = {p.id: p for p in session.exec(select(Person)) if p.id}
     wanted = _wanted(people, content, only_name)
     taken: list[Taken] = []
     by_author: dict[int, list[object]] = defaultdict(list)
@@ -111,7 +112,7 @@ def _wanted(people: dict[int, Person], content: dict[str, Any], only: str | None
         return set(people)
     found = {key for key, person in people.items() if person.name == only}
     if not found:
-        raise BadInput("as", only, "nobody active has this name", "See `sillbook person list`.")
+        raise BadInput("as", only, "nobody has this name", "See `sillbook person list`.")
     files = content.get("files")
     counts = Counter(_author(one) for one in [*content["entries"], *_listed(files)])
     if not any(counts[key] for key in found):

@@ -27,10 +27,10 @@ from app.services.gaugings.tables import for_phone
 from app.services.plans import make as planning
 from app.services.readings.usual import usual_heads
 from app.services.sites.dated import device_of, histories
+from app.services.sync import thresholds
 from app.services.sync.accept import PROTOCOL, server_epoch
 from app.services.sync.pack_surveys import survey_pack
 from app.services.sync.reviewed import mark_reviewed
-from app.services.sync.thresholds import thresholds
 
 RECENT_READINGS = 20  # a site's newest readings, for comparison on the spot
 PHONE_HOLDS = timedelta(days=60)  # a phone lets go of its own entries 30 days after their receipt
@@ -86,7 +86,7 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
         "person": {"id": person.id, "name": person.name, "role": person.role},
         "people": [{"id": p.id, "name": p.name} for p in people],
         "demo": demo,
-        "thresholds": thresholds(),
+        "thresholds": thresholds.in_force(session),
         "portable": portable_cards(),
         "instruments": instruments_for_phone(session, now.date()),
         "made_with": {what: sorted(kinds) for what, kinds in MADE_WITH.items()},

@@ -4,6 +4,8 @@ The phone ships the same table (static/field/base/thresholds.js, equal by a test
 before its first pack, and takes what the newest pack says.
 """
 
+from sqlmodel import Session
+
 from app.hydraulics.gauging import (
     background,
     dilution,
@@ -21,27 +23,40 @@ from app.services.gaugings import heads, portable, work
 from app.services.install import parts
 from app.services.plans.work import STEP_M
 from app.services.readings import observed
+from app.services.settings.in_force import phone_limits
+from app.services.settings.known import KNOWN
 
 Thresholds = dict[str, dict[str, float]]
 
 
+def in_force(session: Session) -> Thresholds:
+    """Return what holds at this office now: the built-in numbers under those that it has set."""
+    found = thresholds()
+    for (room, name), value in phone_limits(session).items():
+        found[room][name] = value
+    return found
+
+
 def thresholds() -> Thresholds:
-    """Return the thresholds by room; names carry their units."""
+    """Return the built-in thresholds by room; names carry their units."""
+    found = _fixed()
+    for one in KNOWN:
+        if one.phone is not None:
+            room, name = one.phone
+            found[room][name] = one.default
+    return found
+
+
+def _fixed() -> Thresholds:
+    """Return those that no office sets."""
     return {
         "readings": {
-            "repeats_range_m": observed.REPEATS_RANGE_M,
-            "repeats_range_share": observed.REPEATS_RANGE_SHARE,
-            "sensor_difference_m": observed.SENSOR_DIFFERENCE_M,
-            "zero_good_for_s": observed.ZERO_GOOD_FOR.total_seconds(),
             "far_under_m": observed.FAR_UNDER_M,
             "usual_share": observed.USUAL_SHARE,
         },
         "steadiness": {
             "least_readings": steadiness.LEAST_READINGS,
-            "least_span_s": steadiness.LEAST_SPAN_S,
             "drift_window_s": steadiness.DRIFT_WINDOW_S,
-            "drift_limit_m": steadiness.DRIFT_LIMIT_M,
-            "range_share": steadiness.RANGE_SHARE,
             "storage_share": steadiness.STORAGE_SHARE,
             "settled_share": steadiness.SETTLED_SHARE,
             "rest_time_constants": steadiness.REST_TIME_CONSTANTS,

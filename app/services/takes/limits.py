@@ -166,20 +166,28 @@ def _window_min(form: Form, kind: str) -> float:
     return window
 
 
-def end_limit(
-    session: Session, limit_id: int, last_day: date, reason: str, person: Person, now: datetime
-) -> None:
-    """Let a limit hold up to a last day; raises NotFound or BadInput."""
+def end_limit(session: Session, limit_id: int, form: Form, person: Person, now: datetime) -> None:
+    """Let a limit hold up to a last day, from its form: last_day and reason.
+
+    Raises
+    ------
+    NotFound
+        When there is no such limit.
+    BadInput
+        With every fault of the form, or when it was ended already.
+    """
     row = session.get(TakeLimit, limit_id)
     if row is None:
         raise NotFound(f"limit {limit_id}")
-    reason = reason.strip()[:2000]
-    if not reason:
-        raise BadInput("reason", "", "this is needed", "Say why the limit ends.")
+    found = forms.together(
+        last_day=lambda: forms.day_needed(form, "last_day", "Give the last day it holds."),
+        reason=lambda: forms.text(form, "reason", most=2000, required=True),
+    )
+    last_day, reason = found["last_day"], found["reason"]
     if row.ended_at is not None:
         raise BadInput("limit", limit_id, "was ended already", "Add a new one.")
     if last_day < row.valid_from:
-        raise BadInput("last day", str(last_day), "lies before its first day", "Give a later day.")
+        raise BadInput("last_day", str(last_day), "lies before its first day", "Give a later day.")
     facts = {
         "limit_id": limit_id,
         "kind": row.kind,

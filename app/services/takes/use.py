@@ -23,7 +23,7 @@ from app.services.days.staleness import stale_months_of, why_between
 from app.services.series.flow import inputs_of_many
 from app.services.series.months import date_of, day_number, instant
 from app.services.series.read import STRUCTURES_AT_ONCE, cut
-from app.services.sites.preferences import water_year_start
+from app.services.settings.in_force import water_year_start
 from app.services.takes.capacity import Capacity, capacity
 from app.services.takes.days import largest_day
 from app.services.takes.limits import (

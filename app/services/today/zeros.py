@@ -16,9 +16,9 @@ from sqlmodel import Session, col, select
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Site, Structure
 from app.services.entries.links import standing_only, what_stands
+from app.services.settings.in_force import value
 from app.services.sites.dated import histories, in_force
 
-LEVELS_EVERY = timedelta(days=365)  # common practice: crest, staff and sensor once a year
 NONE, NOT_PROVEN, OVERDUE = "no zero in force", "not proven", "levels overdue"
 RANK = (NONE, NOT_PROVEN, OVERDUE)
 
@@ -64,13 +64,14 @@ def zeros_due(session: Session, now: datetime) -> list[ZeroLine]:
     zeros = histories(session, GaugeZero, [s.id for s, _ in places if s.id is not None])
     links = what_stands(session)
     levelled = _levelled(session, now)
+    every = timedelta(seconds=value(session, "levels_every_s"))
     found = []
     for structure, site in places:
         zero = in_force(zeros[structure.id or 0], now)
         last = levelled.get(structure.id or 0)
         proven = zero is not None and zero.run_entry_id is not None
         proven = proven and links.stands(zero.run_entry_id or "") if zero else False
-        state, words = _state(zero, proven=proven, last=last, now=now)
+        state, words = _state(zero, proven=proven, last=last, now=now, every=every)
         if state:
             found.append(
                 ZeroLine(
@@ -87,7 +88,7 @@ def zeros_due(session: Session, now: datetime) -> list[ZeroLine]:
 
 
 def _state(
-    zero: GaugeZero | None, *, proven: bool, last: datetime | None, now: datetime
+    zero: GaugeZero | None, *, proven: bool, last: datetime | None, now: datetime, every: timedelta
 ) -> tuple[str, str]:
     """Return the state of a gauge zero and its words; two empty ones where nothing is due."""
     if zero is None:
@@ -99,8 +100,9 @@ def _state(
         elif last is not None:
             words += f" The run of {last:%Y-%m-%d} has set no zero."
         return NOT_PROVEN, words
-    if last is None or now - last > LEVELS_EVERY:
-        return OVERDUE, "Crest and staff were not levelled for over a year (common practice)."
+    if last is None or now - last > every:
+        since = "a year (common practice)" if every.days == 365 else f"{every.days} days"
+        return OVERDUE, f"Crest and staff were not levelled for over {since}."
     return "", ""
 
 

@@ -14,6 +14,7 @@ from app.language.forms import Form
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.records.visits import VisitPlan
+from app.services.settings.in_force import value
 from app.services.sites import twice
 from app.services.sites.changes import names_of
 from app.services.sites.register import get_site
@@ -70,10 +71,14 @@ def plan_lines(session: Session, site_id: int) -> list[PlanLine]:
     return [line_of(row, names) for row in reversed(plans_of(session, [site_id])[site_id])]
 
 
-def form_of(row: VisitPlan | None) -> dict[str, str]:
-    """Return a plan as the form of the next one shows it; the day and the reason stay empty."""
+def form_of(session: Session, row: VisitPlan | None) -> dict[str, str]:
+    """Return a plan as the form of the next one shows it; the day and the reason stay empty.
+
+    The first plan of a site has the interval that the office proposes.
+    """
     if row is None:
-        return {}
+        usual = value(session, "visit_interval_days")
+        return {} if usual is None else {"interval_days": str(usual)}
     said = {key: getattr(row, key) for key in FIELDS if key != "valid_from"}
     return {key: "" if value is None else str(value) for key, value in said.items()}
 
@@ -87,36 +92,27 @@ def add_plan(session: Session, site_id: int, form: Form, person: Person, now: da
     Raises
     ------
     BadInput
-        For the first field that breaks a rule.
+        With every field that breaks a rule.
     """
     site = get_site(session, site_id)
     assert person.id is not None
     today = (now + timedelta(minutes=site.utc_offset_min)).date()
-    begins, ends = (form.get(key, "").strip() for key in ("season_begins", "season_ends"))
-    if bool(begins) != bool(ends):
-        lacking = "season_ends" if begins else "season_begins"
-        raise BadInput(lacking, "", "a season has a first and a last day", "Give both, or neither.")
-    outside = forms.whole_days(form, "outside_days", high=LONGEST_DAYS)
-    if outside is not None and not begins:
-        raise BadInput(
-            "outside_days", outside, "without a season there is no rest of the year",
-            "Give the season, or leave this empty.",
-        )  # fmt: skip
-    values: dict[str, Any] = {
-        "valid_from": forms.site_day(form.get("valid_from", ""), "valid_from") or today,
-        "interval_days": forms.whole_days(form, "interval_days", high=LONGEST_DAYS),
-        "outside_days": outside,
-        "season_begins": forms.day_of_year(begins, "season_begins") if begins else "",
-        "season_ends": forms.day_of_year(ends, "season_ends") if ends else "",
-        "person_id": _person(session, form),
-        "round": forms.text(form, "round", most=40),
-        "to_do": forms.text(form, "to_do", most=4000),
-        "access": forms.text(form, "access", most=4000),
-    }
+    read = forms.together(
+        valid_from=lambda: forms.site_day(form.get("valid_from", ""), "valid_from") or today,
+        interval_days=lambda: forms.whole_days(form, "interval_days", high=LONGEST_DAYS),
+        season=lambda: _season(form),
+        person_id=lambda: _person(session, form),
+        round=lambda: forms.text(form, "round", most=40),
+        to_do=lambda: forms.text(form, "to_do", most=4000),
+        access=lambda: forms.text(form, "access", most=4000),
+        reason=lambda: forms.text(form, "reason", most=2000, required=True),
+    )
+    reason = read.pop("reason")
+    values: dict[str, Any] = {**read.pop("season"), **read}
     row = VisitPlan(
         site_id=site_id,
         **values,
-        reason=forms.text(form, "reason", most=2000, required=True),
+        reason=reason,
         by_id=person.id,
         added_at=now,
     )
@@ -126,6 +122,33 @@ def add_plan(session: Session, site_id: int, form: Form, person: Person, now: da
     told = {key: str(v) if isinstance(v, date) else v for key, v in values.items() if v}
     write_audit(
         session, person.id, "visits planned", "site", site_id, after=told, reason=row.reason
+    )
+
+
+def _season(form: Form) -> dict[str, Any]:
+    """Return first and last day of the season and the interval outside it; empty: all year."""
+
+    def day(field: str, other: str) -> str:
+        typed = form.get(field, "").strip()
+        if not typed and form.get(other, "").strip():
+            raise BadInput(
+                field, "", "a season has a first and a last day", "Give both, or neither."
+            )
+        return forms.day_of_year(typed, field) if typed else ""
+
+    def outside() -> int | None:
+        days = forms.whole_days(form, "outside_days", high=LONGEST_DAYS)
+        if days is not None and not (form.get("season_begins", "") + form.get("season_ends", "")):
+            raise BadInput(
+                "outside_days", days, "without a season there is no rest of the year",
+                "Give the season, or leave this empty.",
+            )  # fmt: skip
+        return days
+
+    return forms.together(
+        season_begins=lambda: day("season_begins", "season_ends"),
+        season_ends=lambda: day("season_ends", "season_begins"),
+        outside_days=outside,
     )
 
 

@@ -41,8 +41,8 @@ def index(request: Request, session: SessionDep) -> Response:
 
 @router.get("/sites/new")
 @office
-def new(request: Request) -> Response:
-    return site_form(request, None, dict(sites.EMPTY_FORM))
+def new(request: Request, session: SessionDep) -> Response:
+    return site_form(request, None, sites.new_form(session))
 
 
 @router.post("/sites")

@@ -27,7 +27,9 @@ router = guarded_router()
 @office
 def new(request: Request, session: SessionDep, typed: QueryDep, site_id: RowId) -> Response:
     site = sites.get_site(session, site_id)
-    return structure_form(request, site, structures.new_form(site, utc_now()) | typed)
+    return structure_form(
+        request, site, structures.new_form(site, utc_now()) | structures.proposed(session) | typed
+    )
 
 
 @router.post("/sites/{site_id}/structures")

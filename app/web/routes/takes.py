@@ -72,6 +72,7 @@ def shown(
     limit: int | None = None,
     error: BadInput | None = None,
     capacity_form: Form | None = None,
+    end_form: Form | None = None,
 ) -> Response:
     site, structure = place(session, structure_id)
     day, unread = else_usual(lambda: forms.site_day(as_of, "as_of"), lambda: None)
@@ -84,6 +85,7 @@ def shown(
         capacities=race_capacity.lines(session, structure_id),
         capacity_kinds=race_capacity.CAPACITY_KINDS,
         capacity_form=capacity_form or {},
+        end_form=end_form or {},
         limits=take_limits.limits(session, structure_id),
         use=takes.use(session, structure_id, day),
         heat=take_calendar.calendar(take_views.heat(session, structure_id, day)),
@@ -150,14 +152,19 @@ def add(post: PostedDep, structure_id: RowId) -> Response:
 @office
 def end(post: PostedDep, structure_id: RowId, limit_id: RowId) -> Response:
     def act() -> None:
-        day = forms.day_needed(post.form, "last_day", "Give the last day it holds.")
-        why = post.form.get("reason", "")
-        take_limits.end_limit(post.session, limit_id, day, why, post.person, utc_now())
+        take_limits.end_limit(post.session, limit_id, post.form, post.person, utc_now())
 
     return post.answer(
         act,
         then=lambda _: f"/structures/{structure_id}/takes#limits",
-        again=lambda error: shown(post.request, post.session, structure_id, {}, error=error),
+        again=lambda error: shown(
+            post.request,
+            post.session,
+            structure_id,
+            {},
+            error=error,
+            end_form={**post.form, "of": str(limit_id)},
+        ),
     )
 
 

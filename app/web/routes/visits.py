@@ -188,7 +188,7 @@ def shown(
         pages=-(-len(found) // VISIT_ROWS),
         plans=plans,
         people=active(session),
-        form=form or visit_plans.form_of(plans[0].row if plans else None),
+        form=form or visit_plans.form_of(session, plans[0].row if plans else None),
         error=error,
         now={},
     )

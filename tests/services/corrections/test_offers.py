@@ -19,7 +19,7 @@ from app.services.corrections import offers as sensor_offers
 from app.services.corrections import visits as sensor_visits
 from app.services.review import answers
 from app.services.review import queue as review_queue
-from app.services.sites import preferences
+from app.services.settings import change
 from tests.builders.record_files import DAY, JULY, NOW, Bench, a_bench, log_text, times
 from tests.conftest import a_reading, iso, send
 
@@ -171,10 +171,10 @@ def test_the_office_sets_its_own_bands(bench: Bench) -> None:
     for t_s in VISITS[:2]:
         visit(bench, t_s, HEAD, HEAD)
     wide = [(0.0, 0.0), (0.010, None), (0.020, None), (0.030, None)]
-    preferences.set_bands(bench.session, wide, bench.person)
+    change.set_bands(bench.session, wide, bench.person)
     assert [o.shape for o in sensor_offers.offers(bench.session, bench.id)] == ["none"]
     chart = sensor_visits.check_chart(bench.session, bench.id)
     assert [b["over_mm"] for b in chart["bands"]] == pytest.approx([0.0, 10.0, 20.0, 30.0])
     assert {b["provenance"] for b in chart["bands"]} == {"common practice"}
     with pytest.raises(BadInput, match="rise"):
-        preferences.set_bands(bench.session, [*wide[:2], (0.005, None), (0.03, None)], bench.person)
+        change.set_bands(bench.session, [*wide[:2], (0.005, None), (0.03, None)], bench.person)

@@ -51,7 +51,7 @@ def test_one_persons_share(
     entries = [a_reading(structure, ines), a_reading(structure, tamsin)]
     file.write_text(json.dumps({"sillbook_outbox": 1, "entries": entries}))
     assert [r.id for r in outbox_file.take(session, file, "Tamsin")] == [entries[1]["id"]]
-    with pytest.raises(BadInput, match="nobody active"):
+    with pytest.raises(BadInput, match="nobody has this name"):
         outbox_file.take(session, file, "Nobody")
 
 

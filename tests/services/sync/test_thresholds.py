@@ -5,9 +5,11 @@ import re
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlmodel import Session
 
 from app.hydraulics.gauging import steadiness
 from app.services.readings import observed
+from app.services.settings.change import set_from_form
 from app.services.sync.thresholds import thresholds
 from tests.paths import ROOT
 
@@ -31,11 +33,28 @@ def test_the_pack_carries_them(as_crew: TestClient) -> None:
 
 
 def test_they_are_what_the_server_judges_by(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(observed, "REPEATS_RANGE_M", 0.123)
-    monkeypatch.setattr(steadiness, "DRIFT_LIMIT_M", 0.456)
+    monkeypatch.setattr(observed, "FAR_UNDER_M", 0.123)
+    monkeypatch.setattr(steadiness, "STORAGE_SHARE", 0.456)
     told = thresholds()
-    assert told["readings"]["repeats_range_m"] == 0.123
-    assert told["steadiness"]["drift_limit_m"] == 0.456
+    assert told["readings"]["far_under_m"] == 0.123
+    assert told["steadiness"]["storage_share"] == 0.456
+
+
+def test_a_setting_reaches_the_phone_and_changes_the_mark_of_the_pack(
+    as_crew: TestClient, session: Session
+) -> None:
+    before = as_crew.get("/pack")
+    form = {"value": "12,5", "reason": "coarse staffs", "revision": "0"}
+    set_from_form(session, "repeats_range_m", form, None)
+    session.commit()
+    mark = {"if-none-match": before.headers["etag"]}
+    after = as_crew.get("/pack", headers=mark)
+    assert after.status_code == 200
+    assert after.headers["etag"] != before.headers["etag"]
+    told = after.json()["thresholds"]
+    assert told["readings"]["repeats_range_m"] == 0.0125
+    told["readings"]["repeats_range_m"] = before.json()["thresholds"]["readings"]["repeats_range_m"]
+    assert told == thresholds()
 
 
 def test_no_script_copies_one() -> None:

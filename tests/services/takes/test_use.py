@@ -115,16 +115,15 @@ def test_residual_flow_is_broken_when_too_little_is_left(bench: Bench) -> None:
 
 def test_limits_are_dated_and_ended_never_changed(bench: Bench) -> None:
     line = limit(bench, "season", "100000")
-    take_limits.end_limit(
-        bench.session, line.id, date(2025, 7, 15), "new permit", bench.person, NOW
-    )
+    form = {"last_day": "2025-07-15", "reason": "new permit"}
+    take_limits.end_limit(bench.session, line.id, form, bench.person, NOW)
     ended = take_limits.limit_line(bench.session, line.id)
     assert (ended.amount, ended.valid_to) == (100000.0, date(2025, 7, 15))
     assert takes.use(bench.session, bench.id, date(2025, 7, 20)) == []
     history = take_views.history_of_use(bench.session, bench.id, line.id)
     assert [use.used for use in history] == [pytest.approx(15 * 1728.0)]
     with pytest.raises(BadInput, match="Add a new one"):
-        take_limits.end_limit(bench.session, line.id, date(2025, 8, 1), "x", bench.person, NOW)
+        take_limits.end_limit(bench.session, line.id, form, bench.person, NOW)
     with pytest.raises(NotFound):
         take_limits.limit_line(bench.session, 999)
 
