@@ -104,7 +104,7 @@ async function open(ctx, pack) {
   photos = photoBox(ctx, () => ({
     ...place,
     of: values.id,
-    before: place.refusedId,
+    before: place.record?.id,
     place: "level run",
   }));
   byId("photos").append(photos.node);

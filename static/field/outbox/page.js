@@ -96,7 +96,7 @@ function waitingWhy(record, mine, name) {
 
 function actions(record, mine) {
   if (!mine) return null;
-  const { page, corrects } = KINDS[record.entry.kind] ?? {};
+  const { page } = KINDS[record.entry.kind] ?? {};
   if (record.state === "refused") {
     return el(
       "div",
@@ -105,7 +105,7 @@ function actions(record, mine) {
       el("button", { type: "button", onclick: () => offerAgain(record.id) }, "Send it again"),
     );
   }
-  if (!corrects || record.state === "replaced") return null;
+  if (!page || record.state === "replaced") return null;
   return el("a", { class: "quiet", href: `${page}?correct=${record.id}` }, "Correct it");
 }
 

@@ -1,5 +1,5 @@
 /**
- * "Take a photo" on a page: shrunk and encoded anew here, so that position and camera data stay
+ * "Take a photo" on a page, by the camera or from those on the phone: shrunk and encoded anew here, so that position and camera data stay
  * on the phone; kept at once, with what it shows.
  */
 
@@ -117,6 +117,14 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
       {},
       el("img", { src: address, alt: words || "photo without a caption" }),
       el("span", {}, words || "no caption"),
+      el(
+        "a",
+        {
+          class: "quiet",
+          href: `/field/photo?${record.state === "refused" ? "fix" : "correct"}=${record.id}`,
+        },
+        words ? "Change the caption" : "Say what it shows",
+      ),
       stateMark(state),
       row?.problem ? el("span", { class: "problem" }, row.problem) : null,
     );

@@ -5,7 +5,7 @@ import { stateMark } from "../base/states.js";
 import { findSite, inForce } from "../keep/pack.js";
 import { ago, nameIn, readings, reviewedIds, visits } from "../keep/recent.js";
 import { standingHere } from "../keep/standing.js";
-import { workLinks } from "../levels/links.js";
+import { workLinks } from "../visit/links.js";
 import { startPage } from "../shell/start.js";
 
 const OPEN_VISIT_MS = 18 * 3600 * 1000;

@@ -1,7 +1,8 @@
 /**
  * A visit: cautions before the water, conditions, then the pair of readings as found and as left.
  *
- * Address: ?site=ID starts one, ?visit=UUID goes on with it, ?fix=UUID puts a refused one right. The
+ * Address: ?site=ID starts one, ?visit=UUID goes on with it, ?correct=UUID changes what was said,
+ * ?fix=UUID puts a refused one right. The
  * visit is saved when it starts, so that its readings can cite it; a later change is a correction
  * with a reason. Put right, it keeps its id: the readings made meanwhile cite that.
  */
@@ -11,7 +12,7 @@ import { stateMark, stateWord } from "../base/states.js";
 import { uuid7 } from "../base/uuid7.js";
 import { nameIn, readings, reviewedIds, visits } from "../keep/recent.js";
 import { standingHere } from "../keep/standing.js";
-import { workLinks } from "../levels/links.js";
+import { workLinks } from "./links.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "../shell/entry_form.js";
 import { startPage } from "../shell/start.js";
 import { emptyVisit, isHalfFilled, visitEntry, visitProblem, visitValues } from "./entry.js";
@@ -27,8 +28,8 @@ const life = entryForm({
 
 async function draw(ctx, pack) {
   if (life.isSaved) return undefined;
-  const asked = query();
   const records = await ctx.outbox.all();
+  const asked = visitAsked(records);
   const held = asked.visit ? records.find((record) => record.id === asked.visit) : null;
   const where = await placeOf(ctx, pack, ["visit"], {
     ...asked,
@@ -52,6 +53,12 @@ async function draw(ctx, pack) {
   });
   dressForm();
   return life.rest();
+}
+
+/** A change of a visit is made on the page of the visit itself. */
+function visitAsked(records) {
+  const { correct, ...asked } = query();
+  return correct ? { ...asked, visit: firstOf(correct, records) } : asked;
 }
 
 /** The visit at the beginning of a line of changes. */
@@ -88,7 +95,7 @@ function dressForm() {
   if (place.visit) {
     const change = el(
       "details",
-      { id: "change", open: isHalfFilled(values) || Boolean(place.record) },
+      { id: "change", open: isHalfFilled(values) || Boolean(place.record ?? query().correct) },
       el("summary", {}, "End the visit, or change what was said"),
     );
     form.before(change);
