@@ -150,6 +150,7 @@ export function runEntry(
         within_limit: run.within_limit,
         crest_rl_m: crest?.crest_rl_m ?? null,
         zero_rl_m: crest?.zero_rl_m ?? null,
+        tail_zero_rl_m: reduced.tailZero_m ?? null,
         corner_range_m: crest?.corner_range_m ?? null,
         words: [...run.words, ...(crest?.words ?? [])]
           .map((words) => words.slice(0, 200))

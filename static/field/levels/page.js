@@ -245,7 +245,7 @@ function drawZero() {
   if (!structure) return;
   const zero = inForce(structure.gauge_zeros, nowIso());
   byId("zero-now").textContent = zero
-    ? `In force since ${siteTime(zero.valid_from, site.utc_offset_min)}: ${signed(zero.offset_m * 1000, 1)} mm from the crest.`
+    ? `In force since ${siteTime(zero.valid_from, site.utc_offset_min)}: ${signed(zero.offset_m * 1000, 1)} mm from the crest${zero.provisional ? ` (${zero.provisional})` : ""}.`
     : "No gauge zero yet: readings are kept, not rated.";
   show(byId("zero-rows"), values.set_zero);
   const why = values.set_zero && reduced.run ? doubt(reduced.run) : "";

@@ -23,6 +23,7 @@ export async function placeOf(ctx, pack, kinds, asked = query()) {
   const record = found && mayBe && kinds.includes(found.entry.kind) ? found : null;
   const entry = record?.entry;
   const place = findStructure(pack, entry ? entry.structure_id : asked.structure);
+  if (place.structure) place.structure = await structureNow(ctx, pack, place.structure);
   place.site ??= findSite(pack, entry ? entry.site_id : asked.site);
   if (earlier && !record) place.site = place.structure = null;
   return {
@@ -34,6 +35,14 @@ export async function placeOf(ctx, pack, kinds, asked = query()) {
     corrects: asked.correct ?? entry?.corrects ?? null,
     refusedId: asked.fix ?? null,
   };
+}
+
+/** A structure with the gauge zeros that were levelled on this phone and are not in the pack yet. */
+export async function structureNow(ctx, pack, structure) {
+  const records = await ctx.outbox.all();
+  if (!records.some(({ entry }) => entry.kind === "level_run" && entry.body.set_zero))
+    return structure;
+  return (await import("../levels/provisional.js")).withZerosHere(structure, pack, records);
 }
 
 /** The way back and the clock's zone: the same on every form. */

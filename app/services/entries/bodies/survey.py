@@ -92,6 +92,7 @@ class LevelPreview(Strict):
     within_limit: bool | None = None
     crest_rl_m: float | None = None
     zero_rl_m: float | None = None
+    tail_zero_rl_m: float | None = None
     corner_range_m: float | None = None
     words: Annotated[list[ShortText], Field(max_length=40)] = []
 
