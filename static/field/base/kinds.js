@@ -1,6 +1,6 @@
 /**
  * Every kind of entry that this phone makes: its words, and the page whose form puts a refused one
- * right (?fix=ID) and corrects a saved one (?correct=ID). One line a kind.
+ * right (?fix=ID) and corrects a saved one (?correct=ID), unless it is only asked `once`. One line a kind.
  */
 export const KINDS = {
   head_reading: { words: "Head reading", page: "/field/reading" },
@@ -13,7 +13,7 @@ export const KINDS = {
   opening: { words: "Opening", page: "/field/opening" },
   photo: { words: "Photo", page: "/field/photo" },
   logger_file: { words: "Logger file", page: "/field/logger" },
-  plan: { words: "Plan", page: "/field/plan" },
+  plan: { words: "Plan", page: "/field/plan", once: true },
 };
 
 /** The words of a kind, also of one from a later release. */

@@ -30,7 +30,9 @@ function inner(made, earlier, refused) {
     if (!isPart(row)) return row;
     const keyed = earlier.findIndex((one) => isPart(one) && row.key && one.key === row.key);
     const at = keyed >= 0 ? keyed : made.length === earlier.length ? i : -1;
-    return at < 0 ? row : inner(row, earlier[at], refused[0] === String(at) ? refused.slice(1) : []);
+    return at < 0
+      ? row
+      : inner(row, earlier[at], refused[0] === String(at) ? refused.slice(1) : []);
   });
 }
 

@@ -51,7 +51,10 @@ async function drawPicture(ctx, { sha256, caption }) {
           alt: caption || "the photo",
         })
       : sent
-        ? el("img", { src: `/kept/${sha256}`, alt: `${caption || "the photo"}, kept at the office` })
+        ? el("img", {
+            src: `/kept/${sha256}`,
+            alt: `${caption || "the photo"}, kept at the office`,
+          })
         : el("p", { class: "problem" }, "The picture itself is not on this phone any more."),
   );
 }

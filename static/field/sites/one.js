@@ -33,7 +33,9 @@ async function draw(context, pack) {
   byId("plans").href = `/field/plan?site=${site.id}`;
   fill(
     byId("structures"),
-    site.structures.map((structure) => structurePanel(withZerosHere(structure, pack, records), site)),
+    site.structures.map((structure) =>
+      structurePanel(withZerosHere(structure, pack, records), site),
+    ),
   );
   const stand = standingHere(pack, records);
   drawVisits(site, records, stand);

@@ -141,7 +141,10 @@ test("fields within fields stay too: of a part, and of a row by its name", () =>
   const made = {
     kind: "dimension_check",
     body: {
-      dimensions: [{ key: "b", measured_m: [0.3] }, { key: "new", measured_m: [1] }],
+      dimensions: [
+        { key: "b", measured_m: [0.3] },
+        { key: "new", measured_m: [1] },
+      ],
       sensor: { staff_m: 0.2 },
     },
   };

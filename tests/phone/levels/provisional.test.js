@@ -9,7 +9,10 @@ const PACK = { made_at: "2026-11-25T20:00:00Z", person: { id: 1, role: "crew" },
 const OFFICE = { id: 5, valid_from: "2026-01-01T00:00:00Z", offset_m: -0.01 };
 const STRUCTURE = { id: 7, gauge_zeros: [OFFICE], ratings: [] };
 
-const run = (id, { state = "waiting", corrects = null, body = {}, kind = "level_run", ...more } = {}) => ({
+const run = (
+  id,
+  { state = "waiting", corrects = null, body = {}, kind = "level_run", ...more } = {},
+) => ({
   id,
   state,
   notes: [],
@@ -46,7 +49,10 @@ test("a zero just levelled counts, said to be provisional, from its time on", ()
 });
 
 test("it follows its run: corrected, withdrawn, refused, without the wish", () => {
-  const better = run("b", { corrects: "a", body: { preview: { crest_rl_m: 98.75, zero_rl_m: 98.75 } } });
+  const better = run("b", {
+    corrects: "a",
+    body: { preview: { crest_rl_m: 98.75, zero_rl_m: 98.75 } },
+  });
   assert.equal(zeroAfter(run("a"), better).offset_m, 0);
   assert.equal(zeroAfter(run("a"), run("b", { corrects: "a", body: { set_zero: null } })), OFFICE);
   const withdrawal = run("c", { kind: "withdrawal", corrects: "a" });
