@@ -2,6 +2,7 @@
 import { byId, el, fill, show } from "../../shared/dom.js";
 import { fieldWords, shownValue } from "../base/fault_words.js";
 import { stateMark, stateWord } from "../base/states.js";
+import { isUnsent } from "../keep/photos.js";
 import { ago, nameIn, reviewedIds } from "../keep/recent.js";
 import { standingHere } from "../keep/standing.js";
 import { startPage } from "../shell/start.js";
@@ -25,9 +26,15 @@ async function draw(ctx, pack) {
   byId("file").disabled = unsent.length === 0;
   const known = reviewedIds(pack);
   const stand = standingHere(pack, records);
+  const rows = (await (await ctx.photos())?.all()) ?? [];
+  const bytesOf = new Map(
+    rows.map((one) => [one.sha256, { ...one, unsent: isUnsent(one, records) }]),
+  );
   fill(
     byId("entries"),
-    records.map((record) => row(record, pack, known, stand)),
+    records.map((record) =>
+      row(record, pack, { known, stand, bytes: bytesOf.get(record.entry.body?.sha256) }),
+    ),
   );
   const drafts = await ctx.drafts.all();
   fill(
@@ -39,7 +46,7 @@ async function draw(ctx, pack) {
   await drawSafe();
 }
 
-function row(record, pack, known, stand) {
+function row(record, pack, { known, stand, bytes }) {
   const { entry } = record;
   const site = pack.sites.find((one) => one.id === entry.site_id);
   const mine = entry.by === pack.person.id;
@@ -58,6 +65,7 @@ function row(record, pack, known, stand) {
       [site?.name ?? `site ${entry.site_id}`, resultWords(entry)].filter(Boolean).join(" \u00b7 "),
     ),
     el("p", { class: "aside" }, `${ago(entry.observed_at)} by ${nameIn(pack)(entry.by)}`),
+    bytes ? el("p", { class: "aside" }, bytesWords(bytes, entry.kind)) : null,
     record.state === "waiting"
       ? el("p", {}, waitingWhy(record, mine, nameIn(pack)(entry.by)))
       : null,
@@ -98,6 +106,16 @@ function actions(record, mine) {
     );
   }
   return way ? el("a", { class: "quiet", href: way.href }, way.words) : null;
+}
+
+/** A picture or file goes after all entries, and is not sent before the office has it whole. */
+function bytesWords({ unsent, problem, bytes }, kind) {
+  const what = kind === "photo" ? "The picture" : "The file";
+  const size = `${Math.max(1, Math.round(bytes.byteLength / 1024))} kB`;
+  if (problem) return `${what} (${size}) was not taken: ${problem}`;
+  return unsent
+    ? `${what} (${size}) is still on this phone; it goes after all entries.`
+    : `${what} (${size}) is at the office.`;
 }
 
 /** Why an entry does not stand: what stands in its place is named. */

@@ -24,8 +24,7 @@ function runWords({ preview, set_zero }) {
   if (typeof crest_rl_m === "number") found.push(`crest ${crest_rl_m.toFixed(4)} m`);
   if (set_zero && typeof zero_rl_m === "number" && typeof crest_rl_m === "number")
     found.push(`sets the zero, ${millimetres(zero_rl_m - crest_rl_m)} from the crest`);
-  if (set_zero && within_limit !== true && set_zero.reason)
-    found.push(`accepted because: ${set_zero.reason}`);
+  if (set_zero?.accepted_because) found.push(`accepted because: ${set_zero.accepted_because}`);
   return found.join(" \u00b7 ");
 }
 

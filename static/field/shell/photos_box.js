@@ -66,12 +66,9 @@ export function readBearing(typed) {
  * one which it puts right.
  */
 export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
-  const file = el("input", {
-    type: "file",
-    accept: "image/\u002a",
-    capture: "environment",
-    class: "unseen",
-  });
+  const pictures = { type: "file", accept: "image/\u002a", class: "unseen" };
+  const camera = el("input", { ...pictures, capture: "environment" });
+  const gallery = el("input", pictures);
   const caption = el("input", { maxlength: "200", placeholder: "What it shows" });
   const bearing = el("input", { inputmode: "decimal", maxlength: "5", placeholder: "0 to 360" });
   const problem = el("p", { class: "problem", role: "alert" });
@@ -130,7 +127,7 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     );
   }
 
-  async function taken() {
+  async function taken({ target: file }) {
     const chosen = file.files[0];
     file.value = "";
     problem.textContent = "";
@@ -175,7 +172,7 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     }
   }
 
-  file.addEventListener("change", taken);
+  for (const one of [camera, gallery]) one.addEventListener("change", taken);
   draw();
   const node = el(
     "section",
@@ -184,7 +181,12 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     hint ? el("p", { class: "aside" }, hint) : null,
     el("label", { class: "field" }, "Caption", caption),
     el("label", { class: "field" }, "Looking towards, degrees from north", bearing),
-    el("label", { class: "button take" }, "Take a photo", file),
+    el(
+      "div",
+      { class: "beside" },
+      el("label", { class: "button take" }, "Take a photo", camera),
+      el("label", { class: "button take" }, "From the gallery", gallery),
+    ),
     problem,
     list,
     el(

@@ -33,7 +33,10 @@ export function stillOpen({ visit, site, done, drafts, personId }) {
     const found = readingsOf(done, structure, "as_found").length > 0;
     if (!found) open.push({ words: `Not read as found${of}`, href: at("as_found") });
     if (!readingsOf(done, structure, "as_left").length)
-      open.push({ words: `Not read as left${of}`, href: at("as_left") });
+      open.push({
+        words: `Not read as left${of}: read before you go, also when nothing changed`,
+        href: at("as_left"),
+      });
     const file = done.some(
       ({ entry }) => entry.kind === "logger_file" && entry.structure_id === structure.id,
     );

@@ -73,7 +73,11 @@ function openPanel(open) {
           "ul",
           { class: "rows" },
           open.map(({ words, href }) =>
-            el("li", {}, href ? el("a", { class: "row", href, onclick: goTo }, words) : words),
+            el(
+              "li",
+              {},
+              href ? el("a", { class: "quiet", href, onclick: goTo }, words) : el("p", {}, words),
+            ),
           ),
         )
       : el("p", {}, "Nothing: read, downloaded, ended."),

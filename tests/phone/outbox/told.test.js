@@ -20,7 +20,7 @@ test("a level run tells misclosure, crest, zero, and why it was accepted over th
   );
   const over = { ...RUN, misclosure_mm: 9, within_limit: false };
   assert.equal(
-    words("level_run", { preview: over, set_zero: { from: "x", reason: "last light" } }),
+    words("level_run", { preview: over, set_zero: { from: "x", accepted_because: "last light" } }),
     "misclosure 9.0 mm, OVER the limit 5.3 mm \u00b7 crest 99.9000 m" +
       " \u00b7 sets the zero, -5.0 mm from the crest \u00b7 accepted because: last light",
   );

@@ -50,7 +50,7 @@ test("done are the entries that stand or need a look, in the order of their time
 test("open is what is not read, not downloaded, not sent right, not ended", () => {
   assert.deepEqual(open([]), [
     "Not read as found",
-    "Not read as left",
+    "Not read as left: read before you go, also when nothing changed",
     "Logger not downloaded: Well L1",
     "The end of the visit is not recorded",
   ]);

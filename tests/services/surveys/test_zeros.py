@@ -122,6 +122,18 @@ def test_over_the_limit_the_run_is_kept_and_the_zero_needs_a_reason(
     assert zero.reason == "levelled again, same corners"
 
 
+def test_a_run_over_the_limit_is_accepted_on_the_phone_only_by_saying_why(
+    session: Session, crew: Person, structure: Structure
+) -> None:
+    wish = WISH | {"reason": "staff knocked", "accepted_because": "last light; corners agree"}
+    run = a_run(structure, crew, set_zero=wish, readings={"turning_point": 1.607})
+    receipt = send(session, crew, run)[0]
+    assert "gauge zero set" in receipt.notes[0]
+    [zero] = zeros(session, structure)
+    assert "accepted because: last light; corners agree" in zero.reason
+    assert zero.run_entry_id == run["id"]
+
+
 def test_an_open_run_is_not_taken_for_a_good_one(
     session: Session, crew: Person, structure: Structure
 ) -> None:

@@ -82,6 +82,8 @@ class SetZero(Strict):
 
     from_: Annotated[Instant, Field(alias="from")]
     reason: Annotated[str, Field(max_length=2000)] = ""
+    accepted_because: Annotated[str, Field(max_length=2000)] = ""
+    """Why a run in doubt (its misclosure over the limit, or not known) may set the zero."""
 
 
 class LevelPreview(Strict):
