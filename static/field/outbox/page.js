@@ -1,6 +1,6 @@
 /** Every entry on this phone with its state and reason; send now, save to a file, put right. */
 import { byId, el, fill, show } from "../../shared/dom.js";
-import { fieldWords, shownValue } from "../base/fault_words.js";
+import { fieldWords, refusalWhy } from "../base/fault_words.js";
 import { stateMark, stateWord } from "../base/states.js";
 import { isUnsent } from "../keep/photos.js";
 import { ago, nameIn, reviewedIds } from "../keep/recent.js";
@@ -70,7 +70,7 @@ function row(record, pack, { known, stand, bytes }) {
       ? el("p", {}, waitingWhy(record, mine, nameIn(pack)(entry.by)))
       : null,
     record.refusal && record.state === "refused"
-      ? el("p", { class: "problem" }, refusalWords(record.refusal))
+      ? el("p", { class: "problem" }, refusalWords(record.refusal, entry.utc_offset_min))
       : null,
     ["stored", "waiting"].includes(record.state) &&
       entry.kind !== "withdrawal" &&
@@ -82,8 +82,9 @@ function row(record, pack, { known, stand, bytes }) {
   );
 }
 
-function refusalWords({ field, value, rule, remedy }) {
-  return `Not accepted. ${[fieldWords(field), shownValue(value)].filter(Boolean).join(" ")}: ${rule}. ${remedy}`;
+function refusalWords(refusal, utcOffsetMin) {
+  const why = refusalWhy(refusal, { utcOffsetMin });
+  return `Not accepted. ${fieldWords(refusal.field)}: ${why} ${refusal.remedy}`;
 }
 
 function waitingWhy(record, mine, name) {

@@ -4,6 +4,7 @@ import { test } from "node:test";
 import {
   faultPath,
   fieldWords,
+  refusalWhy,
   shownValue,
   unitOf,
 } from "../../../static/field/base/fault_words.js";
@@ -23,4 +24,26 @@ test("the field of a refusal as a path and in words", () => {
   assert.equal(unitOf(["m"]), "");
   assert.equal(shownValue(""), "");
   assert.ok(shownValue("9".repeat(200)).length < 50);
+});
+
+test("a refusal speaks in the unit of its box and in the time of the site", () => {
+  const rule = "Input should be less than or equal to 10";
+  const staff = { field: "body.staff_m.1", value: "99.0", rule };
+  assert.equal(
+    refusalWhy(staff, { boxUnit: "mm" }),
+    "\u201c99000\u201d mm (99 m): Input should be less than or equal to 10000 mm.",
+  );
+  assert.equal(
+    refusalWhy(staff, { boxUnit: "m" }),
+    "\u201c99.0\u201d in m: Input should be less than or equal to 10.",
+  );
+  const ahead = { field: "observed_at", value: "2026-11-26T22:40:00Z", rule: "lies ahead" };
+  assert.equal(
+    refusalWhy(ahead, { utcOffsetMin: 780 }),
+    "\u201c2026-11-27 11:40\u201d site time: lies ahead.",
+  );
+  const none = { field: "body.clock", value: "", rule: "there is no such entry of 2026" };
+  assert.equal(refusalWhy(none, { boxUnit: "mm" }), "there is no such entry of 2026.");
+  const words = { field: "body.staff_m.0", value: "two", rule: "should be a number" };
+  assert.equal(refusalWhy(words, { boxUnit: "mm" }), "\u201ctwo\u201d in m: should be a number.");
 });
