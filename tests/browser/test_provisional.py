@@ -1,4 +1,4 @@
-"""A zero levelled on the phone rates its readings at once, said to be provisional, and the office agrees.
+"""A zero levelled on the phone rates its readings at once, provisionally; the office agrees.
 
 The level run is booked without signal; the reading after it is shown by its zero; with the signal
 the office sets that zero and rates the reading by it (the discharge of both is compared).

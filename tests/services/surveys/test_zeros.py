@@ -280,6 +280,19 @@ def test_benchmarks_photos_and_pack(session: Session, crew: Person, structure: S
     assert survey_pack.named_dimensions("nothing", "{}") == []
 
 
+def test_a_photo_of_a_corrected_entry_stands_with_the_correction(
+    session: Session, crew: Person, structure: Structure
+) -> None:
+    first = a_run(structure, crew)
+    picture = {"sha256": "b" * 64, "caption": "the level on the crest", "of": first["id"]}
+    second = a_run(structure, crew, entry={"corrects": first["id"], "reason": "misread"})
+    send(session, crew, first, an_entry("photo", structure, crew, picture), second)
+    for named in (first["id"], second["id"]):
+        [shown] = photos.photos(session, site_id=structure.site_id, of=[named])
+        assert shown.of == second["id"]
+    assert photos.photos(session, site_id=structure.site_id, of=["another"]) == []
+
+
 def test_a_photo_needs_a_whole_hash(session: Session, crew: Person, structure: Structure) -> None:
     receipt = send(session, crew, an_entry("photo", structure, crew, {"sha256": "abc"}))[0]
     assert receipt.error is not None
