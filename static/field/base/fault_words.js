@@ -18,14 +18,14 @@ export const faultPath = (field) =>
     .filter((part) => !isCheck(part));
 
 /** The unit of a field by its name; empty for none. A box may show another: mm for metres. */
-export function unitOf(path) {
+function unitOf(path) {
   const pieces = (path.filter((part) => !/^\d+$/.test(part)).at(-1) ?? "").split("_");
   return (pieces.length > 1 && UNITS[pieces.at(-1)]) || "";
 }
 
 const LONGEST = 40;
 /** A refused value in quotation marks, cut where it is long; empty for none. */
-export const shownValue = (value) =>
+const shownValue = (value) =>
   value ? `\u201c${value.length > LONGEST ? `${value.slice(0, LONGEST)}\u2026` : value}\u201d` : "";
 
 const INSTANT = /^\d{4}-\d\d-\d\dT[\d:.]+(Z|[+-]\d\d:\d\d)$/;

@@ -24,7 +24,7 @@ const USUAL_SIGHT_M = 1.4; // the eye of a level on its legs; what a slip is hel
 const LEAST_SIGHT_M = 0.1; // what a slip is offered as
 
 /** The last run that the office holds of a structure, else of its site. */
-export const lastRun = ({ survey, structure }) =>
+const lastRun = ({ survey, structure }) =>
   survey.runs.findLast(({ structure_id }) => structure_id === structure?.id) ?? survey.runs.at(-1);
 
 /** A new book begins on a firm mark of known level, where one is known: that of the last run first. */

@@ -1,13 +1,7 @@
 /** The field of a refusal in words. */
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import {
-  faultPath,
-  fieldWords,
-  refusalWhy,
-  shownValue,
-  unitOf,
-} from "../../../static/field/base/fault_words.js";
+import { faultPath, fieldWords, refusalWhy } from "../../../static/field/base/fault_words.js";
 
 test("the field of a refusal as a path and in words", () => {
   assert.deepEqual(faultPath("body.observed.volumetric.fills.4.time_s.constrained-str"), [
@@ -19,11 +13,12 @@ test("the field of a refusal as a path and in words", () => {
   assert.equal(fieldWords("body.heads.1.staff_m"), "Heads 2 staff (m)");
   assert.equal(fieldWords("site_id"), "Site");
   assert.equal(fieldWords(""), "This entry");
-  assert.equal(unitOf(["sensor", "before_m"]), "m");
-  assert.equal(unitOf(["measured_m", "0"]), "m");
-  assert.equal(unitOf(["m"]), "");
-  assert.equal(shownValue(""), "");
-  assert.ok(shownValue("9".repeat(200)).length < 50);
+  const why = (field, value) => refusalWhy({ field, value, rule: "no" });
+  assert.equal(why("body.sensor.before_m", "x"), "\u201cx\u201d in m: no.");
+  assert.equal(why("body.measured_m.0", "x"), "\u201cx\u201d in m: no.");
+  assert.equal(why("body.m", "x"), "\u201cx\u201d no.");
+  assert.equal(why("body.m", ""), "no.");
+  assert.ok(why("body.m", "9".repeat(200)).length < 50);
 });
 
 test("a refusal speaks in the unit of its box and in the time of the site", () => {
