@@ -11,7 +11,7 @@ export function recordTitle(entry) {
 }
 
 const STOP_WORDS = { go: "go", stop: "stop", unknown: "not known", noted: "noted" };
-const millimetres = (metres) => `${(metres * 1000).toFixed(1)} mm`;
+const millimetres = (metres) => `${(metres * 1000).toFixed(1).replace("-", "\u2212")} mm`;
 
 function runWords({ preview, set_zero }) {
   if (!preview) return "";

@@ -33,6 +33,7 @@ async function open(ctx, pack) {
       id: uuid7(),
       caption: entry.body.caption,
       bearing: text(entry.body.bearing_deg),
+      reason: entry.body.caption ? "" : "said later", // a first caption needs no other reason
     }),
   });
   fillBoxes(form, values);

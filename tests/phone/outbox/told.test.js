@@ -22,7 +22,7 @@ test("a level run tells misclosure, crest, zero, and why it was accepted over th
   assert.equal(
     words("level_run", { preview: over, set_zero: { from: "x", accepted_because: "last light" } }),
     "misclosure 9.0 mm, OVER the limit 5.3 mm \u00b7 crest 99.9000 m" +
-      " \u00b7 sets the zero, -5.0 mm from the crest \u00b7 accepted because: last light",
+      " \u00b7 sets the zero, \u22125.0 mm from the crest \u00b7 accepted because: last light",
   );
   const open = { ...RUN, misclosure_mm: null, within_limit: null };
   assert.match(words("level_run", { preview: open, set_zero: null }), /^misclosure not known/);
