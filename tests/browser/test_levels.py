@@ -79,6 +79,7 @@ def test_a_run_booked_offline_finds_its_wrong_reading_and_sets_the_zero(
     server.stop()
 
     page.goto(f"{server.url}/field/levels?structure={structure}")
+    expect(page.locator("#start-from")).to_contain_text("is known at")
     page.get_by_label("Level of the first mark").fill("100")
     for place, (point, role, kind, reading) in enumerate(SIGHTS):
         book(page, point, role, kind, WRONG if place == 9 else f"{reading:.3f}")
@@ -166,7 +167,7 @@ def test_an_install_stop_with_a_photo_offline_goes_to_the_office(
     expect(page.locator("#word")).to_contain_text("corners out of level by 5.0 mm")
     page.get_by_label("Caption").fill("Corner packed too low")
     picture: FilePayload = {"name": "p.jpg", "mimeType": "image/jpeg", "buffer": a_picture()}
-    page.locator("input[type=file]").set_input_files([picture])
+    page.locator("input[type=file][capture]").set_input_files([picture])
     expect(page.get_by_role("img", name="Corner packed too low")).to_be_visible()
     page.get_by_role("button", name="Save this stop").click()
     expect(page.locator("#saved")).to_contain_text("stop")

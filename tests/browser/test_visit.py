@@ -41,7 +41,7 @@ def test_a_visit_is_ended_and_a_later_change_keeps_how_it_ended(
     picture(phone, "visit-start")
     phone.get_by_role("button", name="Start the visit").click()
     phone.wait_for_url("**/field/visit?visit=*")
-    expect(phone.get_by_text("No end recorded yet")).to_be_visible()
+    expect(phone.get_by_text("The end of the visit is not recorded")).to_be_visible()
     phone.get_by_text("End the visit, or change").click()
     phone.get_by_label("weed cut").check()
     phone.get_by_label("repaired").check()

@@ -19,6 +19,7 @@ PHONE_ONLY = {
     "field/base/states.js": "where a record is, seen from the phone",
     "field/base/thresholds.js": "equal to the office's by tests/tables/thresholds.json",
     "field/base/unshown.js": "what a form of the phone does not show",
+    "field/base/why.js": "the box for the reason of a correction",
     "field/typed/figure_limits.js": "a question before saving; the office stores what is kept",
     "field/typed/number_ask.js": "draws a question",
     "field/typed/plausible.js": "a question before saving; the office stores what is kept",

@@ -18,7 +18,6 @@ HELPERS = {
 BESIDE = (("shared",), ("office",))  # folders of `static/` that are no rooms of the phone
 # Rooms that only a browser can test: the file that does, and the page it opens.
 IN_A_BROWSER = {
-    "outbox": ("tests/browser/test_put_right.py", "/field/outbox"),
     "plan": ("tests/browser/test_planning.py", "/field/plan?"),
     "shell": ("tests/browser/test_offline.py", "/field/reading?"),
     "sites": ("tests/browser/test_offline.py", '"/field"'),

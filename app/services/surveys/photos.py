@@ -18,7 +18,7 @@ from app.services.sites.changes import names_of
 
 @dataclass(frozen=True, kw_only=True)
 class PhotoView:
-    """A photo: what it shows, of which entry, and its address once the picture is here."""
+    """A photo: what it shows, of which standing entry, and its address once the picture is here."""
 
     entry: Entry
     by: str
@@ -49,7 +49,9 @@ def photos(
     if structure_id is not None:
         query = query.where(Entry.structure_id == structure_id)
     entries = session.exec(query.order_by(col(Entry.observed_at), col(Entry.id))).all()
-    shown = [entry for entry in entries if of is None or entry.body.get("of") in of]
+    named = {entry.id: entry.body.get("of") for entry in entries}
+    stand = {one: links.latest(one) or one for one in named.values() if one}
+    shown = [e for e in entries if of is None or {named[e.id], stand.get(named[e.id])} & {*of}]
     held = set(
         session.execute(
             sa.select(col(KeptFile.sent_sha256)).where(
@@ -66,7 +68,7 @@ def photos(
             caption=entry.body.get("caption", ""),
             place=entry.body.get("place", ""),
             bearing_deg=entry.body.get("bearing_deg"),
-            of=entry.body.get("of"),
+            of=stand.get(named[entry.id]),
             here=entry.body["sha256"] in held,
         )
         for entry in shown

@@ -133,7 +133,7 @@ def set_zeros(session: Session, entry_ids: Sequence[str], person: Person) -> dic
     for entry_id, wish in asked:
         try:
             valid_from = datetime.fromisoformat(wish["from"])
-            zero = accept_zero(session, entry_id, valid_from, wish.get("reason", ""), person)
+            zero = accept_zero(session, entry_id, valid_from, _reason(wish), person)
             said[entry_id] = zero_words(session, zero)
             session.commit()
         except SillbookError as error:
@@ -144,6 +144,13 @@ def set_zeros(session: Session, entry_ids: Sequence[str], person: Person) -> dic
             log.exception("setting a gauge zero failed")
             said[entry_id] = "gauge zero not set: the server failed; set it in the office"
     return said
+
+
+def _reason(wish: dict[str, str]) -> str:
+    """Return the reason of a wish, with why a run in doubt was accepted."""
+    because = wish.get("accepted_because", "").strip()
+    said = (wish.get("reason", "").strip(), because and f"accepted because: {because}")
+    return "; ".join(filter(None, said))
 
 
 def zero_words(session: Session, zero: GaugeZero) -> str:

@@ -17,6 +17,7 @@ from app.language.clock import iso
 from app.records.entries import Entry
 from app.records.flows import FlowValue
 from app.records.people import Person
+from app.records.sensors import Logger
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.entries.links import links_since, standing_only, what_stands
 from app.services.entries.standing import Standing
@@ -60,6 +61,9 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
     recents = recent_readings(session, names, links)
     aside = set_aside(session, names, links, [one["id"] for s in recents.values() for one in s])
     survey = survey_pack(session, sites, structures, links)
+    loggers: dict[int, list[str]] = defaultdict(list)
+    for logger in session.exec(select(Logger).order_by(Logger.name)):
+        loggers[logger.structure_id].append(logger.name)
     answer = []
     for site in sites:
         assert site.id is not None
@@ -70,6 +74,7 @@ def pack(session: Session, person: Person, now: datetime, *, demo: bool) -> dict
                 "last_reading_at": recent[0]["observed_at"] if recent else None,
                 "structures": [
                     structure_dict(s, ratings[s.id], zeros[s.id], usual.get(s.id))
+                    | {"loggers": loggers.get(s.id, [])}
                     for s in structures
                     if s.site_id == site.id and s.id is not None
                 ],

@@ -1,4 +1,6 @@
-/** The field of a refusal ("body.heads.1.staff_m") as a path and as words. */
+/** The field of a refusal ("body.heads.1.staff_m") as a path and as words, and why it was one. */
+import { siteTime } from "../../shared/format.js";
+
 const METHODS = /^(velocity_area|volumetric|dilution_gulp|dilution_constant|float|portable)$/;
 const UNITS = { m: "m", mm: "mm", km: "km", s: "s", pct: "%", l: "L", kg: "kg", g: "g" };
 
@@ -16,15 +18,32 @@ export const faultPath = (field) =>
     .filter((part) => !isCheck(part));
 
 /** The unit of a field by its name; empty for none. A box may show another: mm for metres. */
-export function unitOf(path) {
+function unitOf(path) {
   const pieces = (path.filter((part) => !/^\d+$/.test(part)).at(-1) ?? "").split("_");
   return (pieces.length > 1 && UNITS[pieces.at(-1)]) || "";
 }
 
 const LONGEST = 40;
 /** A refused value in quotation marks, cut where it is long; empty for none. */
-export const shownValue = (value) =>
+const shownValue = (value) =>
   value ? `\u201c${value.length > LONGEST ? `${value.slice(0, LONGEST)}\u2026` : value}\u201d` : "";
+
+const INSTANT = /^\d{4}-\d\d-\d\dT[\d:.]+(Z|[+-]\d\d:\d\d)$/;
+const BOUND = /((?:than|equal to|at most|at least) )(-?\d+(?:\.\d+)?)(?![\w.])/g;
+const inMillimetres = (metres) => Math.round(Number(metres) * 1e7) / 1e4;
+
+/** What was refused and why, as its form shows it: in the unit of its box, in the time of the site. */
+export function refusalWhy({ field, value, rule }, { boxUnit = "", utcOffsetMin = null } = {}) {
+  const unit = unitOf(faultPath(field));
+  if (INSTANT.test(value) && utcOffsetMin !== null)
+    return `\u201c${siteTime(value, utcOffsetMin)}\u201d site time: ${rule}.`;
+  if (unit === "m" && boxUnit === "mm" && value !== "" && Number.isFinite(Number(value))) {
+    const bounds = rule.replace(BOUND, (_, words, bound) => `${words}${inMillimetres(bound)} mm`);
+    return `\u201c${inMillimetres(value)}\u201d mm (${Number(value)} m): ${bounds}.`;
+  }
+  const shown = shownValue(value);
+  return `${[shown, shown && unit && `in ${unit}:`, rule].filter(Boolean).join(" ")}.`;
+}
 
 export function fieldWords(field) {
   const words = faultPath(field).map((part) =>

@@ -33,6 +33,13 @@ const PART_WORDS = {
   dimensions: "dimensions",
 };
 
+/** How deviation and the gauging's own uncertainty lie to the tolerance: not a verdict beside it. */
+const TOLERANCE_WORDS = {
+  verified: "kept, also when all of the gauging's uncertainty counts against it",
+  fails: "passed by, also when all of the gauging's uncertainty counts for it",
+  "not proven either way": "may be kept or not: the gauging's uncertainty reaches across it",
+};
+
 const pct = (value) => `${value < 10 ? value.toFixed(1) : value.toFixed(0)} %`;
 
 /** The verdict as shape and word. */
@@ -130,7 +137,10 @@ export function drawResult(read, { wadingWords = null } = {}) {
                 ? "not known"
                 : `${verdict.e_n.toFixed(2)}; over 1 the two differ by more than both explain`,
             ],
-            [`Tolerance ${Number(verdict.tolerance_pct.toPrecision(4))} %`, verdict.tolerance_word],
+            [
+              `Tolerance ${Number(verdict.tolerance_pct.toPrecision(4))} %`,
+              TOLERANCE_WORDS[verdict.tolerance_word] ?? "cannot be told without the rating",
+            ],
             [
               "Mean head",
               atHead.head

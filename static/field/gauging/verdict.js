@@ -57,6 +57,7 @@ export function judge(gauging, atHead, tolerance_pct = limits.tolerance_pct) {
   const { head, rated, lacking } = atHead;
   const flags = [...(gauging?.flags ?? [])];
   if (head && head.steady !== true) flags.push(head.word);
+  if (rated && atHead.zero?.provisional) flags.push(atHead.zero.provisional);
   if (rated) {
     flags.push(...rated.flags.map((flag) => `rating: ${flag}`));
     if (rated.flow !== "free" && rated.flow !== "not rated") flags.push(`rating: ${rated.flow}`);

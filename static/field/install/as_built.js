@@ -43,7 +43,6 @@ export function dimensionBody(texts, dimensions, instrument, sure = []) {
       key,
       label,
       measured_m: figures.map((value) => Math.round(value * 1000) / 1e6),
-      note: "",
     });
   }
   if (!measured.length) return { body: null, problem: "Measure at least one dimension." };
@@ -54,7 +53,6 @@ export function dimensionBody(texts, dimensions, instrument, sure = []) {
     body: {
       dimensions: measured,
       instrument: instrument.trim(),
-      note: "",
       ...(typed.length ? { as_typed: typed } : {}),
     },
     problem: "",

@@ -30,10 +30,20 @@ export function partPanel(part, values) {
     el(
       "div",
       { class: "grid" },
-      fields.map((field) => fieldBox(field, values)),
+      inPlace(fields, (field) => fieldBox(field, values)),
     ),
     el("div", { class: "said", id: `said-${part}` }),
   );
+}
+
+/** Corners lie in the form as they lie on the ground for who looks downstream; all else in order. */
+function inPlace(fields, boxOf) {
+  const first = fields.findIndex(([name]) => name === "corner_ul");
+  if (first < 0) return fields.map(boxOf);
+  const [ul, ur, dl, dr] = fields.slice(first, first + 4).map(boxOf);
+  const flow = el("p", { class: "flow" }, "\u2191 flow; you look downstream");
+  const ground = el("div", { class: "ground" }, dl, dr, flow, ul, ur);
+  return [...fields.slice(0, first).map(boxOf), ground, ...fields.slice(first + 4).map(boxOf)];
 }
 
 function fieldBox([name, label, unit], values) {

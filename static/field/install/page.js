@@ -128,7 +128,7 @@ function dress(cautions, context) {
     () => ({
       ...place,
       of: values.id,
-      before: place.refusedId,
+      before: place.record?.id,
       place: `${stop.key} ${stop.title}`,
     }),
     {

@@ -23,6 +23,35 @@ export const LONGEST_READING = 33; // feet on a staff of 10 m
 const USUAL_SIGHT_M = 1.4; // the eye of a level on its legs; what a slip is held against before the first sight
 const LEAST_SIGHT_M = 0.1; // what a slip is offered as
 
+/** The last run that the office holds of a structure, else of its site. */
+const lastRun = ({ survey, structure }) =>
+  survey.runs.findLast(({ structure_id }) => structure_id === structure?.id) ?? survey.runs.at(-1);
+
+/** A new book begins on a firm mark of known level, where one is known: that of the last run first. */
+export function openOn(values, place) {
+  const firm = place.survey.benchmarks.filter(
+    ({ rl_m, stability, moved }) =>
+      typeof rl_m === "number" && stability === "firm" && !moved?.length,
+  );
+  const before = lastRun(place)?.marks_m ?? {};
+  const mark = firm.find(({ name }) => name in before) ?? firm[0];
+  if (!mark) return values;
+  const start_text = mark.rl_m.toFixed(4);
+  const next = { ...values.next, point: mark.name };
+  return { ...values, next, start_text, opened_on: start_text };
+}
+
+/** What the last run found at a mark, and of the crest; empty where it did not go there. */
+export function lastFound(place, name, day) {
+  const run = lastRun(place);
+  const rl_m = run?.marks_m?.[name];
+  if (typeof rl_m !== "number") return "";
+  const crest =
+    typeof run.crest_rl_m === "number" ? `, the crest at ${run.crest_rl_m.toFixed(4)} m` : "";
+  const doubt = run.within_limit ? "" : " (over its limit, or not closed)";
+  return `The run of ${day(run.observed_at)} found it at ${rl_m.toFixed(4)} m${crest}${doubt}.`;
+}
+
 /** Which sights may come next. */
 export function kindsAfter(sights) {
   const last = sights.at(-1)?.kind;

@@ -50,5 +50,6 @@ export function valuesOfRun({ body }, id, utcOffsetMin = 0) {
     set_zero: Boolean(body.set_zero),
     zero_from: box(body.set_zero?.from, utcOffsetMin),
     zero_reason: body.set_zero?.reason ?? "",
+    accepted_text: body.set_zero?.accepted_because ?? "",
   };
 }

@@ -19,6 +19,7 @@ export function emptyRun(id) {
     id,
     unit: "m",
     start_text: "",
+    opened_on: "", // the level that the book began with by itself
     close_text: "",
     sights: [],
     removed: [],
@@ -47,15 +48,15 @@ export function emptyRun(id) {
     set_zero: false,
     zero_from: "",
     zero_reason: "",
+    accepted_text: "",
     reason: "",
   };
 }
 
 export const isHalfFilled = (values) =>
   values.sights.length > 0 ||
-  [values.start_text, values.next.text, values.note, ...Object.values(values.peg)].some((text) =>
-    text.trim(),
-  );
+  values.start_text !== (values.opened_on ?? "") ||
+  [values.next.text, values.note, ...Object.values(values.peg)].some((text) => text.trim());
 
 /** The two-peg test: {test} | {problem} | null when nothing is typed. */
 export function pegTest(peg) {
@@ -96,8 +97,8 @@ export function problems(values, reduced, { utcOffsetMin = 0, now = null } = {})
       found.push(
         "The gauge zero would lie more than 10 m from the crest. Check the mark of the staff.",
       );
-    if (reduced.run && doubt(reduced.run) && !values.zero_reason.trim())
-      found.push(`Say why this run may set the zero: ${doubt(reduced.run)}.`);
+    if (reduced.run && doubt(reduced.run) && !values.accepted_text.trim())
+      found.push(`Say "accepted because", or level it again: ${doubt(reduced.run)}.`);
   }
   return found;
 }
@@ -141,6 +142,7 @@ export function runEntry(
         ? {
             from: fromLocalBox(values.zero_from, site.utc_offset_min) ?? now,
             reason: values.zero_reason.trim(),
+            accepted_because: doubt(run) ? values.accepted_text.trim() : "",
           }
         : null,
       note: [values.note.trim(), struck].filter(Boolean).join("\n"),
@@ -150,6 +152,7 @@ export function runEntry(
         within_limit: run.within_limit,
         crest_rl_m: crest?.crest_rl_m ?? null,
         zero_rl_m: crest?.zero_rl_m ?? null,
+        tail_zero_rl_m: reduced.tailZero_m ?? null,
         corner_range_m: crest?.corner_range_m ?? null,
         words: [...run.words, ...(crest?.words ?? [])]
           .map((words) => words.slice(0, 200))

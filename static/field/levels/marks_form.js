@@ -37,7 +37,6 @@ export function markEntry(values, { site, visitId, personId, record, id, now }) 
       rl_m: values.rl_text.trim() ? parseNumber(values.rl_text, { high: 999 }) : null,
       datum: values.datum.trim(),
       place: values.place.trim(),
-      note: values.note ?? "",
     },
   };
 }
@@ -115,7 +114,7 @@ export async function startMarks(place, context) {
     structure: null,
     record: mine,
     refusedId: mine ? place().refusedId : null,
-    corrects: null,
+    corrects: mine ? place().corrects : null,
   });
   const read = () => Object.fromEntries(NAMES.map((name) => [name, form.elements[name].value]));
   const write = (values) =>

@@ -22,6 +22,7 @@ import {
 import { photoBox } from "../shell/photos_box.js";
 import { startPage } from "../shell/start.js";
 import { interpolate } from "../sums/preview.js";
+import { lastFound, openOn } from "./book.js";
 import { valuesOfRun } from "./correct.js";
 import { doubt } from "./doubts.js";
 import { emptyRun, isHalfFilled, pegTest, problems, runEntry } from "./entry.js";
@@ -61,6 +62,7 @@ const TEXTS = [
   "low_head_text",
   "zero_from",
   "zero_reason",
+  "accepted_text",
   "instrument",
   "note",
   "reason",
@@ -97,14 +99,16 @@ async function open(ctx, pack) {
   values = await life.open(ctx, place, {
     bareKey: `levels:${place.structure?.id ?? `site-${site.id}`}:${record?.id ?? "run"}`,
     start: () =>
-      record ? valuesOfRun(record.entry, uuid7(), site.utc_offset_min) : emptyRun(uuid7()),
+      record
+        ? valuesOfRun(record.entry, uuid7(), site.utc_offset_min)
+        : openOn(emptyRun(uuid7()), place),
   });
   dress();
   listen();
   photos = photoBox(ctx, () => ({
     ...place,
     of: values.id,
-    before: place.refusedId,
+    before: place.record?.id,
     place: "level run",
   }));
   byId("photos").append(photos.node);
@@ -142,7 +146,10 @@ function boxOf([field, part]) {
   if (field === "rule")
     return form.elements[{ distance_km: "distance_text", limit_mm: "limit_text" }[part] ?? "rule"];
   if (field === "set_zero")
-    return form.elements[{ from: "zero_from", reason: "zero_reason" }[part] ?? "set_zero"];
+    return form.elements[
+      { from: "zero_from", reason: "zero_reason", accepted_because: "accepted_text" }[part] ??
+        "set_zero"
+    ];
   return form.elements[names[field]] ?? null;
 }
 
@@ -190,6 +197,7 @@ function listen() {
   byId("leave").addEventListener("click", () => sight.change(null));
   byId("unit").addEventListener("click", () => {
     values.unit = values.unit === "m" ? "ft" : "m";
+    if (values.start_text === values.opened_on) sight.setPoint(byId("role").value);
     typed();
   });
 }
@@ -228,6 +236,8 @@ function update() {
   drawStart();
 }
 
+const dayOf = (iso) => siteTime(iso, place.site.utc_offset_min).slice(0, 10);
+
 function drawStart() {
   const first = values.sights[0]?.point ?? values.next.point;
   const known = place.survey.benchmarks.find((mark) => mark.name === first);
@@ -236,7 +246,7 @@ function drawStart() {
     ? "Type its level; 100 as an assumed datum is usual on a new site."
     : level === null
       ? ""
-      : `${known.name} is known at ${figure(level, 4)} m (${known.stability}).`;
+      : `${known.name} is known at ${figure(level, 4)} m (${known.stability}). ${lastFound(place, known.name, dayOf)}`;
 }
 
 function drawZero() {
@@ -245,11 +255,12 @@ function drawZero() {
   if (!structure) return;
   const zero = inForce(structure.gauge_zeros, nowIso());
   byId("zero-now").textContent = zero
-    ? `In force since ${siteTime(zero.valid_from, site.utc_offset_min)}: ${signed(zero.offset_m * 1000, 1)} mm from the crest.`
+    ? `In force since ${siteTime(zero.valid_from, site.utc_offset_min)}: ${signed(zero.offset_m * 1000, 1)} mm from the crest${zero.provisional ? ` (${zero.provisional})` : ""}.`
     : "No gauge zero yet: readings are kept, not rated.";
   show(byId("zero-rows"), values.set_zero);
   const why = values.set_zero && reduced.run ? doubt(reduced.run) : "";
-  byId("zero-doubt").textContent = [why ? `Needs a reason: ${why}.` : "", ...moved()]
+  show(byId("accepted-row"), Boolean(why));
+  byId("zero-doubt").textContent = [why ? `Level it again: ${why}.` : "", ...moved()]
     .filter(Boolean)
     .join(" ");
 }

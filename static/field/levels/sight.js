@@ -102,15 +102,16 @@ export function makeSight(form, state, changed) {
     form.elements.point.value = point;
     if (!point) form.elements.point.focus();
     showMarkRows();
-    if (role === "benchmark" && !values.sights.length) startFrom(point);
+    if (!values.sights.length) startFrom(role === "benchmark" ? point : "");
   }
 
-  /** A run that begins on a known benchmark begins at its level. */
+  /** A run that begins on a known benchmark begins at its level; on another point nobody's is kept. */
   function startFrom(name) {
     const { values, place } = state();
     const rl_m = place.survey.benchmarks.find((mark) => mark.name === name)?.rl_m ?? null;
-    if (rl_m === null || values.unit !== "m" || values.start_text.trim()) return;
-    values.start_text = form.elements.start_text.value = figure(rl_m, 4);
+    if (values.start_text.trim() && values.start_text !== values.opened_on) return;
+    const level = rl_m === null || values.unit !== "m" ? "" : figure(rl_m, 4);
+    values.start_text = values.opened_on = form.elements.start_text.value = level;
   }
 
   function missing({ next, unit, ...book }) {

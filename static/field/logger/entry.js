@@ -59,7 +59,7 @@ export function loggerFileEntry(
         name: picked.name.slice(0, 200),
         size: picked.size,
         serial: values.serial.trim(),
-        downloaded_at: (record?.refusal ? record.entry.body.downloaded_at : null) ?? now,
+        downloaded_at: record?.entry.body.downloaded_at ?? now,
         clock_fast_s: clock,
         note: values.note.trim(),
       },

@@ -125,7 +125,7 @@ function dress(context) {
   );
   photos = photoBox(
     context,
-    () => ({ ...place, of: values.id, before: place.refusedId, place: "opening" }),
+    () => ({ ...place, of: values.id, before: place.record?.id, place: "opening" }),
     {
       hint: "Seeps, the tail, the staff with its water line.",
     },

@@ -1,12 +1,12 @@
 /** Every entry on this phone with its state and reason; send now, save to a file, put right. */
 import { byId, el, fill, show } from "../../shared/dom.js";
-import { dischargeLine } from "../../shared/format.js";
-import { fieldWords, shownValue } from "../base/fault_words.js";
-import { KINDS, kindWords } from "../base/kinds.js";
+import { fieldWords, refusalWhy } from "../base/fault_words.js";
 import { stateMark, stateWord } from "../base/states.js";
+import { isUnsent } from "../keep/photos.js";
 import { ago, nameIn, reviewedIds } from "../keep/recent.js";
 import { standingHere } from "../keep/standing.js";
 import { startPage } from "../shell/start.js";
+import { recordTitle, resultWords, wayBack } from "./told.js";
 
 const ORDER = { refused: 0, waiting: 1, stored: 2, replaced: 3 };
 let context = null;
@@ -26,9 +26,15 @@ async function draw(ctx, pack) {
   byId("file").disabled = unsent.length === 0;
   const known = reviewedIds(pack);
   const stand = standingHere(pack, records);
+  const rows = (await (await ctx.photos())?.all()) ?? [];
+  const bytesOf = new Map(
+    rows.map((one) => [one.sha256, { ...one, unsent: isUnsent(one, records) }]),
+  );
   fill(
     byId("entries"),
-    records.map((record) => row(record, pack, known, stand)),
+    records.map((record) =>
+      row(record, pack, { known, stand, bytes: bytesOf.get(record.entry.body?.sha256) }),
+    ),
   );
   const drafts = await ctx.drafts.all();
   fill(
@@ -40,18 +46,9 @@ async function draw(ctx, pack) {
   await drawSafe();
 }
 
-/** What an entry is, in a few words: "Head reading, as found". */
-function recordTitle(entry) {
-  const name = kindWords(entry.kind);
-  const occasion = entry.body?.occasion ? `, ${entry.body.occasion.replace("_", " ")}` : "";
-  return `${entry.corrects ? "Correction: " : ""}${name}${occasion}`;
-}
-
-function row(record, pack, known, stand) {
+function row(record, pack, { known, stand, bytes }) {
   const { entry } = record;
   const site = pack.sites.find((one) => one.id === entry.site_id);
-  const preview = entry.body?.preview;
-  const flow = preview ? dischargeLine(preview.discharge_m3s, preview.uncertainty_pct) : null;
   const mine = entry.by === pack.person.id;
   return el(
     "li",
@@ -62,28 +59,32 @@ function row(record, pack, known, stand) {
       el("strong", {}, recordTitle(entry)),
       stateMark(stateWord(record, known)),
     ),
-    el("p", {}, [site?.name ?? `site ${entry.site_id}`, flow].filter(Boolean).join(" \u00b7 ")),
+    el(
+      "p",
+      {},
+      [site?.name ?? `site ${entry.site_id}`, resultWords(entry)].filter(Boolean).join(" \u00b7 "),
+    ),
     el("p", { class: "aside" }, `${ago(entry.observed_at)} by ${nameIn(pack)(entry.by)}`),
+    bytes ? el("p", { class: "aside" }, bytesWords(bytes, entry.kind)) : null,
     record.state === "waiting"
       ? el("p", {}, waitingWhy(record, mine, nameIn(pack)(entry.by)))
       : null,
     record.refusal && record.state === "refused"
-      ? el("p", { class: "problem" }, refusalWords(record.refusal))
+      ? el("p", { class: "problem" }, refusalWords(record.refusal, entry.utc_offset_min))
       : null,
-    record.state === "stored" && entry.kind !== "withdrawal" && !stand.stands(record.id)
-      ? el(
-          "p",
-          { class: "aside" },
-          "Counts no more: corrected, withdrawn, or without effect at the office.",
-        )
+    ["stored", "waiting"].includes(record.state) &&
+      entry.kind !== "withdrawal" &&
+      !stand.stands(record.id)
+      ? el("p", { class: "aside" }, noMore(record, stand))
       : null,
     record.notes.map((note) => el("p", { class: "aside" }, note)),
     actions(record, mine && (record.state === "refused" || stand.stands(record.id))),
   );
 }
 
-function refusalWords({ field, value, rule, remedy }) {
-  return `Not accepted. ${[fieldWords(field), shownValue(value)].filter(Boolean).join(" ")}: ${rule}. ${remedy}`;
+function refusalWords(refusal, utcOffsetMin) {
+  const why = refusalWhy(refusal, { utcOffsetMin });
+  return `Not accepted. ${fieldWords(refusal.field)}: ${why} ${refusal.remedy}`;
 }
 
 function waitingWhy(record, mine, name) {
@@ -96,17 +97,33 @@ function waitingWhy(record, mine, name) {
 
 function actions(record, mine) {
   if (!mine) return null;
-  const { page, corrects } = KINDS[record.entry.kind] ?? {};
+  const way = wayBack(record);
   if (record.state === "refused") {
     return el(
       "div",
       { class: "beside" },
-      page ? el("a", { class: "button", href: `${page}?fix=${record.id}` }, "Put it right") : null,
+      way ? el("a", { class: "button", href: way.href }, way.words) : null,
       el("button", { type: "button", onclick: () => offerAgain(record.id) }, "Send it again"),
     );
   }
-  if (!corrects || record.state === "replaced") return null;
-  return el("a", { class: "quiet", href: `${page}?correct=${record.id}` }, "Correct it");
+  return way ? el("a", { class: "quiet", href: way.href }, way.words) : null;
+}
+
+/** A picture or file goes after all entries, and is not sent before the office has it whole. */
+function bytesWords({ unsent, problem, bytes }, kind) {
+  const what = kind === "photo" ? "The picture" : "The file";
+  const size = `${Math.max(1, Math.round(bytes.byteLength / 1024))} kB`;
+  if (problem) return `${what} (${size}) was not taken: ${problem}`;
+  return unsent
+    ? `${what} (${size}) is still on this phone; it goes after all entries.`
+    : `${what} (${size}) is at the office.`;
+}
+
+/** Why an entry does not stand: what stands in its place is named. */
+function noMore({ id }, stand) {
+  return stand.latest(id)
+    ? "Corrected: the later entry counts, this one stays as it was."
+    : "Counts no more: withdrawn, or without effect at the office.";
 }
 
 async function offerAgain(id) {

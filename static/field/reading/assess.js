@@ -58,6 +58,7 @@ function contextFlags(reading, head_m, sums, zero, steady) {
   const sensor = reading.sensor_head_m;
   if (sensor !== null && Math.abs(sensor - head_m) > limits.sensor_difference_m)
     flags.push("differs from sensor");
+  if (zero.provisional) flags.push("provisional zero");
   return flags;
 }
 

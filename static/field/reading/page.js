@@ -17,6 +17,7 @@ import {
   notHere,
   placeOf,
   showSaved,
+  structureNow,
 } from "../shell/entry_form.js";
 import { startPage } from "../shell/start.js";
 import { drawBoxes } from "./boxes.js";
@@ -49,7 +50,10 @@ async function open(ctx, pack) {
   if (values) {
     // the pack is newer: keep what is typed, assess it by the newer ratings
     const newer = findStructure(pack, place.structure.id);
-    if (newer.structure) Object.assign(place, newer);
+    if (newer.structure) {
+      newer.structure = await structureNow(ctx, pack, newer.structure);
+      Object.assign(place, newer);
+    }
     return life.refresh();
   }
   place = await placeOf(ctx, pack, ["head_reading"]);

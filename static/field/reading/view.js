@@ -96,6 +96,7 @@ export function drawDischarge(assessed) {
       steadyWord ? ` \u00b7 ${steadyWord}` : "",
       " \u00b7 preview",
     ),
+    assessed.zero?.provisional ? el("span", { class: "words" }, assessed.zero.provisional) : null,
     flow.note ? el("span", { class: "words" }, flow.note) : null,
     flow.flags.length ? el("span", { class: "flags" }, flow.flags.map(flagMark)) : null,
   );

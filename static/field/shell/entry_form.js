@@ -7,7 +7,6 @@
  */
 import { address, byId, fill, query, show } from "../../shared/dom.js";
 import { offsetWords } from "../../shared/format.js";
-import { withUnshown } from "../base/unshown.js";
 import { ownKey } from "../keep/drafts.js";
 import { findSite, findStructure } from "../keep/pack.js";
 import { setHalfFilled } from "./start.js";
@@ -24,6 +23,7 @@ export async function placeOf(ctx, pack, kinds, asked = query()) {
   const record = found && mayBe && kinds.includes(found.entry.kind) ? found : null;
   const entry = record?.entry;
   const place = findStructure(pack, entry ? entry.structure_id : asked.structure);
+  if (place.structure) place.structure = await structureNow(ctx, pack, place.structure);
   place.site ??= findSite(pack, entry ? entry.site_id : asked.site);
   if (earlier && !record) place.site = place.structure = null;
   return {
@@ -35,6 +35,14 @@ export async function placeOf(ctx, pack, kinds, asked = query()) {
     corrects: asked.correct ?? entry?.corrects ?? null,
     refusedId: asked.fix ?? null,
   };
+}
+
+/** A structure with the gauge zeros that were levelled on this phone and are not in the pack yet. */
+export async function structureNow(ctx, pack, structure) {
+  const records = await ctx.outbox.all();
+  if (!records.some(({ entry }) => entry.kind === "level_run" && entry.body.set_zero))
+    return structure;
+  return (await import("../levels/provisional.js")).withZerosHere(structure, pack, records);
 }
 
 /** The way back and the clock's zone: the same on every form. */
@@ -89,6 +97,7 @@ export function entryForm({
   let key = "";
   let bare = "";
   let notices = null;
+  let asksWhy = false; // a form without a box for the reason of a correction is given one
   const life = {
     values: null,
     isSaved: false,
@@ -128,8 +137,11 @@ export function entryForm({
     const drafts = (await ctx.drafts.all()).filter((one) => (one.bare ?? one.key) === bare);
     const draft = drafts.find((one) => one.key === key);
     life.values = { ...start(), ...draft?.values }; // a draft of an older release lacks what is new
+    asksWhy ||= Boolean(place.corrects) && !form.elements.reason;
+    if (asksWhy) life.values.reason ??= "";
     if (place.refusedId && !draft && "reason" in life.values)
       life.values.reason = place.record.entry.reason ?? "";
+    if (asksWhy) (await import("../base/why.js")).drawWhy(form, problem, life);
     life.isSaved = false;
     const others = drafts.filter((one) => one !== draft);
     if (draft || others.length || place.record) {
@@ -151,7 +163,7 @@ export function entryForm({
 
   /** Something changed: keep the draft, then show what it means. */
   function typed() {
-    const half = isHalf(life.values);
+    const half = isHalf(life.values) || Boolean(asksWhy && life.values.reason.trim());
     setHalfFilled(half);
     const kept = half
       ? ctx.drafts.keep(key, structuredClone(life.values), page())
@@ -165,6 +177,14 @@ export function entryForm({
     draw();
     setHalfFilled(isHalf(life.values));
     notices?.again(life.values);
+  }
+
+  /** With what the form does not show of the earlier entry, and with what it corrects and why. */
+  async function whole(made, earlier) {
+    if (!earlier) return made;
+    const { withUnshown } = await import("../base/unshown.js");
+    const link = asksWhy ? { corrects: place.corrects, reason: life.values.reason.trim() } : {};
+    return { ...withUnshown(made, earlier), ...link };
   }
 
   /**
@@ -184,7 +204,7 @@ export function entryForm({
     if (words) return form.querySelector(".ask button")?.scrollIntoView({ block: "center" }); // the question is the way on
     for (const button of buttons) button.disabled = true;
     try {
-      const made = withUnshown(await entry(), earlier());
+      const made = await whole(await entry(), earlier());
       await ctx.drafts.settle();
       if (place.refusedId) await ctx.outbox.replace(place.refusedId, made, key);
       else await ctx.outbox.hold(made, key);

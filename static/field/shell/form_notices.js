@@ -3,7 +3,7 @@
  * entry was not accepted; and beside the box, what is wrong with it.
  */
 import { el, show } from "../../shared/dom.js";
-import { faultPath, fieldWords, shownValue, unitOf } from "../base/fault_words.js";
+import { faultPath, fieldWords, refusalWhy } from "../base/fault_words.js";
 import { ownKey } from "../keep/drafts.js";
 import { ago } from "../keep/recent.js";
 
@@ -38,6 +38,13 @@ function printedName(node) {
     .querySelectorAll(`${BOXES}, .hint, .zone, .unit, .unit-text, .ask`)
     .forEach((one) => one.remove());
   return copy.textContent.replace(/\s+/g, " ").trim();
+}
+
+/** The unit that a box is typed in: beside it, or at the end of its name; empty for none. */
+function boxUnit(node) {
+  const around = node?.closest(".with-unit, label") ?? node;
+  const beside = (around?.querySelector(".unit") ?? node?.querySelector?.(".unit"))?.textContent;
+  return beside?.trim() || (/, (mm|m)$/.exec(node ? printedName(node) : "")?.[1] ?? "");
 }
 
 /** The box of a path by the names of the boxes, from the most exact name to the plainest. */
@@ -99,11 +106,11 @@ export function makeNotices({ context, form, place, draft, others, noun, boxOf, 
     return node && form.contains(node) ? node : null;
   }
 
-  function why() {
-    const shown = shownValue(refusal.value);
-    const unit = shown ? unitOf(faultPath(refusal.field)) : "";
-    return `${[shown, unit && `in ${unit}:`, refusal.rule].filter(Boolean).join(" ")}.`;
-  }
+  const why = (values) =>
+    refusalWhy(refusal, {
+      boxUnit: boxUnit(find(values)),
+      utcOffsetMin: record.entry.utc_offset_min,
+    });
 
   /** Beside the box: open what hides it, mark it, and say the rule. */
   function mark(values) {
@@ -122,7 +129,7 @@ export function makeNotices({ context, form, place, draft, others, noun, boxOf, 
       "aria-describedby",
       [box.getAttribute("aria-describedby"), "fault"].filter(Boolean).join(" "),
     );
-    const words = el("p", { class: "problem fault", id: "fault" }, `Not accepted: ${why()}`);
+    const words = el("p", { class: "problem fault", id: "fault" }, `Not accepted: ${why(values)}`);
     const row = node.closest("tr");
     if (row) row.after(el("tr", {}, el("td", { colspan: "9" }, words)));
     else if (node.matches("fieldset, section, details, li, div")) node.append(words);
@@ -151,7 +158,7 @@ export function makeNotices({ context, form, place, draft, others, noun, boxOf, 
             "p",
             {},
             el("strong", {}, `Not accepted: ${name(values)}. `),
-            why(),
+            why(values),
             " ",
             refusal.remedy,
           ),

@@ -1,4 +1,4 @@
-/** A photo that the office did not accept: what it shows, to put right. Address: ?fix=UUID. */
+/** What a photo shows, put right (?fix=UUID of a refused one) or said later (?correct=UUID). */
 import { byId, el, fill, show } from "../../shared/dom.js";
 import { stateMark } from "../base/states.js";
 import { uuid7 } from "../base/uuid7.js";
@@ -33,6 +33,7 @@ async function open(ctx, pack) {
       id: uuid7(),
       caption: entry.body.caption,
       bearing: text(entry.body.bearing_deg),
+      reason: entry.body.caption ? "" : "said later", // a first caption needs no other reason
     }),
   });
   fillBoxes(form, values);
@@ -42,6 +43,7 @@ async function open(ctx, pack) {
 
 async function drawPicture(ctx, { sha256, caption }) {
   const row = (await (await ctx.photos())?.get(sha256)) ?? null;
+  const sent = place.record.state === "stored"; // then the office may have what this phone let go
   fill(
     byId("picture"),
     row
@@ -49,7 +51,12 @@ async function drawPicture(ctx, { sha256, caption }) {
           src: URL.createObjectURL(new Blob([row.bytes], { type: "image/jpeg" })),
           alt: caption || "the photo",
         })
-      : el("p", { class: "problem" }, "The picture itself is not on this phone any more."),
+      : sent
+        ? el("img", {
+            src: `/kept/${sha256}`,
+            alt: `${caption || "the photo"}, kept at the office`,
+          })
+        : el("p", { class: "problem" }, "The picture itself is not on this phone any more."),
   );
 }
 

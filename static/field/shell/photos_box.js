@@ -1,5 +1,5 @@
 /**
- * "Take a photo" on a page: shrunk and encoded anew here, so that position and camera data stay
+ * "Take a photo" on a page, by the camera or from those on the phone: shrunk and encoded anew here, so that position and camera data stay
  * on the phone; kept at once, with what it shows.
  */
 
@@ -66,12 +66,9 @@ export function readBearing(typed) {
  * one which it puts right.
  */
 export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
-  const file = el("input", {
-    type: "file",
-    accept: "image/\u002a",
-    capture: "environment",
-    class: "unseen",
-  });
+  const pictures = { type: "file", accept: "image/\u002a", class: "unseen" };
+  const camera = el("input", { ...pictures, capture: "environment" });
+  const gallery = el("input", pictures);
   const caption = el("input", { maxlength: "200", placeholder: "What it shows" });
   const bearing = el("input", { inputmode: "decimal", maxlength: "5", placeholder: "0 to 360" });
   const problem = el("p", { class: "problem", role: "alert" });
@@ -117,12 +114,20 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
       {},
       el("img", { src: address, alt: words || "photo without a caption" }),
       el("span", {}, words || "no caption"),
+      el(
+        "a",
+        {
+          class: "quiet",
+          href: `/field/photo?${record.state === "refused" ? "fix" : "correct"}=${record.id}`,
+        },
+        words ? "Change the caption" : "Say what it shows",
+      ),
       stateMark(state),
       row?.problem ? el("span", { class: "problem" }, row.problem) : null,
     );
   }
 
-  async function taken() {
+  async function taken({ target: file }) {
     const chosen = file.files[0];
     file.value = "";
     problem.textContent = "";
@@ -167,7 +172,7 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     }
   }
 
-  file.addEventListener("change", taken);
+  for (const one of [camera, gallery]) one.addEventListener("change", taken);
   draw();
   const node = el(
     "section",
@@ -176,7 +181,12 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
     hint ? el("p", { class: "aside" }, hint) : null,
     el("label", { class: "field" }, "Caption", caption),
     el("label", { class: "field" }, "Looking towards, degrees from north", bearing),
-    el("label", { class: "button take" }, "Take a photo", file),
+    el(
+      "div",
+      { class: "beside" },
+      el("label", { class: "button take" }, "Take a photo", camera),
+      el("label", { class: "button take" }, "From the gallery", gallery),
+    ),
     problem,
     list,
     el(

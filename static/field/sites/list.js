@@ -17,7 +17,12 @@ async function draw(context, pack) {
     ...site,
     last_reading_at: lastReadingAt(site, records, stand),
   }));
-  fill(byId("sites"), order(sites, here).map(siteRow));
+  const inOrder = order(sites, here);
+  fill(byId("sites"), inOrder.map(siteRow));
+  byId("nearest").textContent =
+    here && inOrder[0]?.away_m >= 0 && inOrder[0].away_m !== null
+      ? `Nearest: ${inOrder[0].site.name}, ${distanceWords(inOrder[0].away_m)}.`
+      : "";
   if (pack.sites.length === 0) {
     fill(
       byId("sites"),
@@ -33,7 +38,8 @@ async function draw(context, pack) {
 }
 
 function siteRow({ site, away_m }) {
-  const away = away_m === null ? null : distanceWords(away_m);
+  const unknown = here ? "distance not known" : null;
+  const away = away_m === null ? unknown : distanceWords(away_m);
   const read = site.last_reading_at ? `read ${ago(site.last_reading_at)}` : "never read";
   return el(
     "li",
@@ -47,6 +53,7 @@ function siteRow({ site, away_m }) {
   );
 }
 
+/** Asked only when somebody taps: where the phone is is nobody's business else. */
 async function byDistance() {
   here = await whereAmI(navigator.geolocation);
   if (!shown) return;
@@ -56,8 +63,4 @@ async function byDistance() {
 
 byId("by-distance").addEventListener("click", byDistance);
 
-startPage(draw).then(async () => {
-  // ask without a tap only where the person has agreed before
-  const permission = await navigator.permissions?.query({ name: "geolocation" }).catch(() => null);
-  if (permission?.state === "granted") await byDistance();
-});
+startPage(draw);

@@ -5,8 +5,9 @@ import { stateMark } from "../base/states.js";
 import { findSite, inForce } from "../keep/pack.js";
 import { ago, nameIn, readings, reviewedIds, visits } from "../keep/recent.js";
 import { standingHere } from "../keep/standing.js";
-import { workLinks } from "../levels/links.js";
+import { withZerosHere } from "../levels/provisional.js";
 import { startPage } from "../shell/start.js";
+import { workLinks } from "../visit/links.js";
 
 const OPEN_VISIT_MS = 18 * 3600 * 1000;
 
@@ -32,7 +33,9 @@ async function draw(context, pack) {
   byId("plans").href = `/field/plan?site=${site.id}`;
   fill(
     byId("structures"),
-    site.structures.map((structure) => structurePanel(structure, site)),
+    site.structures.map((structure) =>
+      structurePanel(withZerosHere(structure, pack, records), site),
+    ),
   );
   const stand = standingHere(pack, records);
   drawVisits(site, records, stand);
@@ -93,13 +96,13 @@ function structurePanel(structure, site) {
   );
 }
 
-function zeroWords({ offset_m, valid_from }, site) {
+function zeroWords({ offset_m, valid_from, provisional }, site) {
   const size = `${Math.abs(offset_m * 1000).toFixed(1)} mm`;
   const where =
     Math.abs(offset_m) < 0.00005
       ? "at the crest"
       : `${size} ${offset_m < 0 ? "below" : "above"} the crest`;
-  return `Staff zero ${where}, since ${siteTime(valid_from, site.utc_offset_min).slice(0, 10)}`;
+  return `Staff zero ${where}, since ${siteTime(valid_from, site.utc_offset_min).slice(0, 10)}${provisional ? ` (${provisional})` : ""}`;
 }
 
 function drawVisits(site, records, stand) {

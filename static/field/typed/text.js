@@ -14,6 +14,6 @@ export const box = (iso, utcOffsetMin) => (iso ? toLocalBox(iso, utcOffsetMin) :
 export const boxSeconds = (iso, utcOffsetMin) =>
   iso ? new Date(Date.parse(iso) + utcOffsetMin * 60000).toISOString().slice(0, 19) : "";
 
-/** When an entry was observed: put right, it keeps its time, unless the time is what was wrong. */
+/** When an entry was observed: put right or corrected, it keeps its time, unless that is what was wrong. */
 export const observedAt = ({ record }, now) =>
-  record?.refusal && record.refusal.field !== "observed_at" ? record.entry.observed_at : now;
+  record && record.refusal?.field !== "observed_at" ? record.entry.observed_at : now;

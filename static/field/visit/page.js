@@ -1,20 +1,20 @@
 /**
  * A visit: cautions before the water, conditions, then the pair of readings as found and as left.
  *
- * Address: ?site=ID starts one, ?visit=UUID goes on with it, ?fix=UUID puts a refused one right. The
+ * Address: ?site=ID starts one, ?visit=UUID goes on with it, ?correct=UUID changes what was said,
+ * ?fix=UUID puts a refused one right. The
  * visit is saved when it starts, so that its readings can cite it; a later change is a correction
  * with a reason. Put right, it keeps its id: the readings made meanwhile cite that.
  */
-import { address, byId, el, fill, query, show } from "../../shared/dom.js";
-import { dischargeLine, siteTime, toLocalBox } from "../../shared/format.js";
-import { stateMark, stateWord } from "../base/states.js";
+import { byId, el, query, show } from "../../shared/dom.js";
+import { toLocalBox } from "../../shared/format.js";
 import { uuid7 } from "../base/uuid7.js";
-import { nameIn, readings, reviewedIds, visits } from "../keep/recent.js";
+import { visits } from "../keep/recent.js";
 import { standingHere } from "../keep/standing.js";
-import { workLinks } from "../levels/links.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "../shell/entry_form.js";
 import { startPage } from "../shell/start.js";
 import { emptyVisit, isHalfFilled, visitEntry, visitProblem, visitValues } from "./entry.js";
+import { drawThread } from "./view.js";
 
 const form = byId("form");
 let values = null;
@@ -27,8 +27,8 @@ const life = entryForm({
 
 async function draw(ctx, pack) {
   if (life.isSaved) return undefined;
-  const asked = query();
   const records = await ctx.outbox.all();
+  const asked = visitAsked(records);
   const held = asked.visit ? records.find((record) => record.id === asked.visit) : null;
   const where = await placeOf(ctx, pack, ["visit"], {
     ...asked,
@@ -40,7 +40,7 @@ async function draw(ctx, pack) {
   const visit = first ? visits(where.site.id, records, stand).find(({ id }) => id === first) : null;
   place = { ...where, visit };
   dressPage();
-  if (visit) drawPair(records, pack, stand);
+  if (visit) drawThread(place, records, pack, stand, await ctx.drafts.all());
   if (values) return undefined;
   values = await life.open(ctx, place, {
     bareKey: asked.fix
@@ -52,6 +52,12 @@ async function draw(ctx, pack) {
   });
   dressForm();
   return life.rest();
+}
+
+/** A change of a visit is made on the page of the visit itself. */
+function visitAsked(records) {
+  const { correct, ...asked } = query();
+  return correct ? { ...asked, visit: firstOf(correct, records) } : asked;
 }
 
 /** The visit at the beginning of a line of changes. */
@@ -71,7 +77,8 @@ function start(visit) {
 
 function dressPage() {
   const { site, visit } = place;
-  byId("title").textContent = site.name;
+  byId("title").textContent = `Visit, ${site.name}`;
+  document.title = `Visit, ${site.name} \u00b7 Sillbook`;
   dressPlace({ site, visitId: null });
   byId("site-hazards").textContent = `Here: ${site.hazards}`;
   show(byId("site-hazards"), Boolean(site.hazards));
@@ -88,7 +95,7 @@ function dressForm() {
   if (place.visit) {
     const change = el(
       "details",
-      { id: "change", open: isHalfFilled(values) || Boolean(place.record) },
+      { id: "change", open: isHalfFilled(values) || Boolean(place.record ?? query().correct) },
       el("summary", {}, "End the visit, or change what was said"),
     );
     form.before(change);
@@ -126,107 +133,6 @@ function save(event) {
     earlier: () => place.visit?.latest ?? place.record,
     done: (entry) => location.replace(`/field/visit?visit=${place.visit?.id ?? entry.id}`),
   });
-}
-
-function oneReading({ discharge_m3s, uncertainty_pct, flow, state }) {
-  return el(
-    "div",
-    {},
-    el("p", {}, el("strong", {}, dischargeLine(discharge_m3s, uncertainty_pct))),
-    el("p", {}, flow),
-    stateMark(state),
-  );
-}
-
-/** As found and as left for every structure: always a pair, even when nothing changed. */
-function drawPair(records, pack, stand) {
-  const { site, visit } = place;
-  const all = readings(site, records, reviewedIds(pack), nameIn(pack), stand).filter(
-    (one) => one.record?.entry.visit_id === visit.id,
-  );
-  const { body } = visit.latest.entry;
-  fill(
-    byId("pair"),
-    el(
-      "p",
-      { class: "line" },
-      stateMark(stateWord(visit.record)),
-      el("span", {}, `Started ${siteTime(visit.record.entry.observed_at, site.utc_offset_min)}`),
-    ),
-    body.conditions.length ? el("p", {}, `Seen: ${body.conditions.join(", ")}`) : null,
-    body.note ? el("p", {}, body.note) : null,
-    body.done?.length ? el("p", {}, `Done: ${body.done.join(", ")}`) : null,
-    body.ended_at || body.hours
-      ? el(
-          "p",
-          {},
-          [
-            body.ended_at ? `Ended ${siteTime(body.ended_at, site.utc_offset_min)}` : "",
-            body.hours ? `${body.hours} h` : "",
-          ]
-            .filter(Boolean)
-            .join(", "),
-        )
-      : el("p", { class: "aside" }, "No end recorded yet: say below when you leave."),
-    site.structures.map((structure) =>
-      structurePair(
-        structure,
-        all.filter((one) => one.structure_id === structure.id),
-      ),
-    ),
-  );
-}
-
-function structurePair(structure, all) {
-  const link = (occasion, words, kind) =>
-    el(
-      "a",
-      {
-        class: kind,
-        href: address("/field/reading", {
-          structure: structure.id,
-          visit: place.visit.id,
-          occasion,
-        }),
-      },
-      words,
-    );
-  const side = (occasion, words) => {
-    const read = all.filter((one) => one.occasion === occasion);
-    return el(
-      "div",
-      { class: "side" },
-      el("h3", {}, words),
-      read.length ? read.map(oneReading) : el("p", { class: "aside" }, "not read yet"),
-      read.length
-        ? link(occasion, "Read again", "button")
-        : link(occasion, `Read ${words}`, "button main"),
-    );
-  };
-  const during = all.filter((one) => one.occasion === "during").length;
-  const found = all.some((one) => one.occasion === "as_found");
-  const left = all.some((one) => one.occasion === "as_left");
-  return el(
-    "section",
-    { class: "panel" },
-    el("h2", {}, structure.name),
-    el("div", { class: "sides" }, side("as_found", "as found"), side("as_left", "as left")),
-    during ? el("p", { class: "aside" }, `${during} more in between`) : null,
-    el(
-      "p",
-      {},
-      el(
-        "a",
-        {
-          class: "button",
-          href: address("/field/gauging", { structure: structure.id, visit: place.visit.id }),
-        },
-        "Check gauging",
-      ),
-    ),
-    workLinks(structure, place.visit.id),
-    found && !left ? el("p", {}, "Read as left before you go, also when nothing changed.") : null,
-  );
 }
 
 startPage(draw);

@@ -136,3 +136,61 @@ test("a gauging and a level run keep the instrument of the register when they ar
   assert.equal(entry.body.instrument_id, 4);
   assert.equal(valuesOfRun(entry, "again", 720).instrument_id, "4");
 });
+
+test("fields within fields stay too: of a part, and of a row by its name", () => {
+  const made = {
+    kind: "dimension_check",
+    body: {
+      dimensions: [
+        { key: "b", measured_m: [0.3] },
+        { key: "new", measured_m: [1] },
+      ],
+      sensor: { staff_m: 0.2 },
+    },
+  };
+  const body = {
+    dimensions: [
+      { key: "a", measured_m: [2], note: "cleared by the person" },
+      { key: "b", measured_m: [0.4], note: "at the top", worn: true },
+    ],
+    sensor: { staff_m: 0.25, tape: { name: "t3" } },
+  };
+  assert.deepEqual(withUnshown(made, record({ kind: "dimension_check", body })).body, {
+    dimensions: [
+      { note: "at the top", worn: true, key: "b", measured_m: [0.3] },
+      { key: "new", measured_m: [1] },
+    ],
+    sensor: { tape: { name: "t3" }, staff_m: 0.2 },
+  });
+});
+
+test("a row in its place keeps what is unseen only while it is the same row", () => {
+  const rows = (...points) => points.map((point) => ({ point, bs: null }));
+  const held = (...points) => points.map((point) => ({ point, bs: 1, seen_by: point }));
+  const of = (made, body) =>
+    withUnshown({ kind: "level_run", body: made }, record({ kind: "level_run", body })).body;
+  assert.deepEqual(of({ rows: rows("A", "B") }, { rows: held("A", "B") }).rows, [
+    { seen_by: "A", point: "A", bs: null },
+    { seen_by: "B", point: "B", bs: null },
+  ]);
+  assert.deepEqual(of({ rows: rows("A", "C") }, { rows: held("A", "B") }).rows[1], {
+    point: "C",
+    bs: null,
+  });
+  assert.deepEqual(of({ rows: rows("B") }, { rows: held("A", "B") }).rows, rows("B"));
+});
+
+test("figures cleared, another method and what was worked out are not brought back", () => {
+  const of = (made, body, refusal = null) =>
+    withUnshown({ kind: "x", body: made }, record({ kind: "x", body }, refusal)).body;
+  const corners = { readings_m: { corner_ul: 1.3 } };
+  assert.deepEqual(of({ corners }, { corners: { readings_m: { corner_ur: 1.2 } } }), { corners });
+  const other = { observed: { method: "float" } };
+  assert.deepEqual(of(other, { observed: { method: "volumetric", fills: [] } }), other);
+  const preview = { preview: { word: "go" } };
+  assert.deepEqual(of(preview, { preview: { word: "stop", was: 1 } }), preview);
+  const refused = { field: "body.observed.float.colour" };
+  assert.deepEqual(of(other, { observed: { method: "float", colour: 1, kept: 2 } }, refused), {
+    observed: { method: "float", kept: 2 },
+  });
+});

@@ -37,7 +37,7 @@ test("dimensions: repeats in mm become metres, nonsense is named", () => {
     { key: "L", label: "Length" },
   ];
   assert.deepEqual(dimensionBody({ W: "203 203,4" }, asked, "tape").body.dimensions, [
-    { key: "W", label: "Neck width", measured_m: [0.203, 0.2034], note: "" },
+    { key: "W", label: "Neck width", measured_m: [0.203, 0.2034] },
   ]);
   assert.match(dimensionBody({ W: "wide" }, asked, "").problem, /Neck width/);
   assert.match(dimensionBody({}, asked, "").problem, /at least one/);

@@ -99,9 +99,11 @@ test("a zero needs crest, staff mark and, in doubt, a reason", () => {
   const asks = (values) => book.problems(values, reduce(values)).join(" ");
   assert.equal(asks(run({ set_zero: true })), "");
   assert.match(asks(run({ set_zero: true, staff_text: "" })), /mark of the staff/);
-  assert.match(asks(reading(run({ set_zero: true }), 9, "1.607")), /Say why/);
+  assert.match(asks(reading(run({ set_zero: true }), 9, "1.607")), /accepted because/);
+  const reason = { set_zero: true, zero_reason: "staff moved" };
+  assert.match(asks(reading(run(reason), 9, "1.607")), /accepted because/, "a reason is not that");
   assert.equal(
-    asks(reading(run({ set_zero: true, zero_reason: "levelled twice" }), 9, "1.607")),
+    asks(reading(run({ set_zero: true, accepted_text: "levelled twice" }), 9, "1.607")),
     "",
   );
   assert.match(asks(run({ sights: SIGHTS.slice(0, 8), set_zero: true })), /not closed/);

@@ -28,3 +28,16 @@ test("figures that nobody measures at a flume are asked about once, others never
   assert.equal(ask({ fills: [{ volume_l: "20000", time_s: "8.3" }] }).offers[0].text, "2000");
   assert.equal(ask({ time_s: [0, 5, 1e5], depth_m: "deep", width_m: "" }), null);
 });
+
+test("a decimal sign one place off is asked about against the others of its column", () => {
+  const verticals = (...depths) => ({ verticals: depths.map((depth_m) => ({ depth_m })) });
+  const odd = oddFigure(verticals("0", "0.30", "3.2", "0.34", "0.31", "0"), []);
+  assert.equal(odd.question, "Depth 3.2 m?");
+  assert.equal(odd.offers[0].words, "0.32 m?");
+  assert.equal(oddFigure(verticals("0", "0.30", "3.2", "0.34", "0.31"), [odd.key]), null);
+  assert.equal(oddFigure(verticals("0.03", "0.30", "0.32", "0.34", "0.31"), []), null, "a bank");
+  assert.equal(oddFigure(verticals("0.30", "3.2", "0.34"), []), null, "too few to tell");
+  const fills = (...times) => ({ fills: times.map((time_s) => ({ volume_l: "10", time_s })) });
+  assert.equal(oddFigure(fills("5.1", "0.52", "5.2", "5.0"), []).offers[0].words, "5.2 s?");
+  assert.equal(oddFigure(fills("5.1", "9.9", "5.2", "5.0"), []), null, "scatter is not a slip");
+});

@@ -122,6 +122,18 @@ def test_over_the_limit_the_run_is_kept_and_the_zero_needs_a_reason(
     assert zero.reason == "levelled again, same corners"
 
 
+def test_a_run_over_the_limit_is_accepted_on_the_phone_only_by_saying_why(
+    session: Session, crew: Person, structure: Structure
+) -> None:
+    wish = WISH | {"reason": "staff knocked", "accepted_because": "last light; corners agree"}
+    run = a_run(structure, crew, set_zero=wish, readings={"turning_point": 1.607})
+    receipt = send(session, crew, run)[0]
+    assert "gauge zero set" in receipt.notes[0]
+    [zero] = zeros(session, structure)
+    assert "accepted because: last light; corners agree" in zero.reason
+    assert zero.run_entry_id == run["id"]
+
+
 def test_an_open_run_is_not_taken_for_a_good_one(
     session: Session, crew: Person, structure: Structure
 ) -> None:
@@ -266,6 +278,19 @@ def test_benchmarks_photos_and_pack(session: Session, crew: Person, structure: S
     assert site["runs"][0]["crest_rl_m"] == pytest.approx(99.2235)
     assert [stop["key"] for stop in sent["stops"]] == [f"S{i}" for i in range(1, 10)]
     assert survey_pack.named_dimensions("nothing", "{}") == []
+
+
+def test_a_photo_of_a_corrected_entry_stands_with_the_correction(
+    session: Session, crew: Person, structure: Structure
+) -> None:
+    first = a_run(structure, crew)
+    picture = {"sha256": "b" * 64, "caption": "the level on the crest", "of": first["id"]}
+    second = a_run(structure, crew, entry={"corrects": first["id"], "reason": "misread"})
+    send(session, crew, first, an_entry("photo", structure, crew, picture), second)
+    for named in (first["id"], second["id"]):
+        [shown] = photos.photos(session, site_id=structure.site_id, of=[named])
+        assert shown.of == second["id"]
+    assert photos.photos(session, site_id=structure.site_id, of=["another"]) == []
 
 
 def test_a_photo_needs_a_whole_hash(session: Session, crew: Person, structure: Structure) -> None:

@@ -82,6 +82,8 @@ class SetZero(Strict):
 
     from_: Annotated[Instant, Field(alias="from")]
     reason: Annotated[str, Field(max_length=2000)] = ""
+    accepted_because: Annotated[str, Field(max_length=2000)] = ""
+    """Why a run in doubt (its misclosure over the limit, or not known) may set the zero."""
 
 
 class LevelPreview(Strict):
@@ -92,6 +94,7 @@ class LevelPreview(Strict):
     within_limit: bool | None = None
     crest_rl_m: float | None = None
     zero_rl_m: float | None = None
+    tail_zero_rl_m: float | None = None
     corner_range_m: float | None = None
     words: Annotated[list[ShortText], Field(max_length=40)] = []
 
