@@ -2,6 +2,7 @@
 
 import ast
 from datetime import UTC, datetime
+from importlib import import_module
 from typing import Any
 
 import pytest
@@ -178,6 +179,19 @@ TOLD: list[tuple[str, str, dict[str, Any] | None, dict[str, Any] | None, str]] =
      f"declined the gauge zero offered for {FLUME}"),
     ("offered gauge zero declined", "level run", None, None,
      f"declined the gauge zero that {FLUME} offers"),
+    ("role changed", "person", {"role": "crew"}, {"role": "office"},
+     f"made {FLUME} office, before crew"),
+    ("renamed", "person", {"name": "Ines"}, {"name": "Inez"}, "named a person Inez, before Ines"),
+    ("password set", "person", None, None, f"set a new password for {FLUME}"),
+    ("own password changed", "person", None, None, "changed their own password"),
+    ("retired", "person", {"active": True}, {"active": False},
+     f"retired {FLUME}: all sign-ins ended"),
+    ("taken back", "person", {"active": False}, {"active": True},
+     f"took {FLUME} back: may sign in again"),
+    ("set", "setting", {"organisation": "none given"}, {"organisation": "Upper race users (invented)"},
+     "set “Organisation”: Upper race users (invented), before none given"),
+    ("set to the default", "setting", {"organisation": "Upper race users"}, {"organisation": "none given"},
+     "set “Organisation” back: none given, before Upper race users"),
     ("new epoch", "server", None, None,
      "began anew after a restore: phones offer their last 30 days again"),
 ]  # fmt: skip
@@ -191,10 +205,11 @@ def test_every_change_says_what_was_done_to_what(
     after: dict[str, Any] | None,
     said: str,
 ) -> None:
-    named = "" if subject in ("item", "preference", "server") else "Long-throated flume"
+    nameless = ("item", "preference", "server", "setting")
+    named = "" if subject in nameless else "Long-throated flume"
     line = a_line(
         action, subject, before=before, after=after, named=named,
-        subject_id="water_year" if subject == "preference" else "2",
+        subject_id={"preference": "water_year", "setting": "organisation"}.get(subject, "2"),
     )  # fmt: skip
     assert sentence(line, 720) == f"Rudd {said}"
 
@@ -252,6 +267,9 @@ def said_by(node: ast.expr, path: str, known: dict[str, ast.expr]) -> set[str]:
         table = known[node.value.id]
         assert isinstance(table, ast.Dict), path
         return {text for value in table.values for text in said_by(value, path, known)}
+    if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+        module = import_module(path.removesuffix(".py").replace("/", "."))
+        return {str(getattr(getattr(module, node.value.id), node.attr))}
     if isinstance(node, ast.JoinedStr):
         return PIECES[path, ast.unparse(node).strip("f'")]
     raise AssertionError(f"{path} writes an action that no test can read: {ast.unparse(node)}")
