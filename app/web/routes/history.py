@@ -1,4 +1,4 @@
-"""A site's history: chart, readings, days, and the export of head readings."""
+"""A site's head readings as lists: one by one, by day, by flow word, and their export."""
 
 from typing import Annotated
 
@@ -30,7 +30,7 @@ def asked(
 AskedDep = Annotated[History, Depends(asked)]
 
 
-@router.get("/sites/{site_id}/history")
+@router.get("/sites/{site_id}/readings")
 @everyone
 def show(
     request: Request,
@@ -56,7 +56,7 @@ def show(
     rows, parts = history.newest_first(found, part)
     return page(
         request,
-        "readings/history.html",
+        "readings/index.html",
         found=found,
         site=site,
         structure=found.structure,

@@ -1,0 +1,43 @@
+"""A mark of the flow history: when it holds, what it says, and the page that it opens."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from app.services.series.months import instant
+
+READING, GAUGING, CORRECTION = "staff reading", "check gauging", "correction"
+RATING, ZERO, LIMIT = "rating", "gauge zero", "take limit"
+KINDS = (READING, GAUGING, CORRECTION, RATING, LIMIT)  # a gauge zero comes with the ratings
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark:
+    """One mark of the flow history: when it holds, what it says, and the page that it opens.
+
+    `discharge_m3s` is given only with its uncertainty. `parts` are the stretches of a limit.
+    """
+
+    kind: str
+    from_s: int
+    to_s: int
+    title: str
+    words: str
+    href: str
+    by: str = ""
+    discharge_m3s: float | None = None
+    uncertainty_pct: float | None = None
+    head_m: float | None = None
+    tailwater_m: float | None = None
+    flow_code: int | None = None
+    flow: str = ""
+    flags: list[str] = field(default_factory=list)
+    amount_m3s: float | None = None
+    parts: list[tuple[int, int]] = field(default_factory=list)
+
+    @property
+    def begins_at(self) -> datetime:
+        return instant(self.from_s)
+
+    @property
+    def ends_at(self) -> datetime:
+        return instant(self.to_s)
