@@ -35,6 +35,11 @@ class Mark:
     parts: list[tuple[int, int]] = field(default_factory=list)
 
     @property
+    def code(self) -> int | str | None:
+        """What its shape is: of a reading the flow word, of a gauging a diamond."""
+        return "gauging" if self.kind == GAUGING else self.flow_code
+
+    @property
     def begins_at(self) -> datetime:
         return instant(self.from_s)
 

@@ -86,7 +86,8 @@ def beside(session: Session, structure_id: int, from_s: int | None, to_s: int | 
     if to_s - from_s <= READINGS_S:
         return _readings(session, structure_id, begin, end)
     first = date_of(day_of(begin, site.utc_offset_min))
-    last = date_of(day_of(end, site.utc_offset_min))
+    # a view that ends at midnight ends with the day before
+    last = date_of(day_of(max(begin, end - 1), site.utc_offset_min))
     if to_s - from_s <= DAYS_S:
         return Beside("days", daily.shown(session, structure_id, first, last))
     return Beside("months", daily_totals.totals(session, structure_id, first, last, "month"))

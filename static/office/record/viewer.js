@@ -2,7 +2,6 @@
 // What stands beside the series is drawn over it and opened by a click; the tables hold it too.
 
 import { lineOf } from "../charts/colours.js";
-import { el, legendLine } from "../charts/nodes.js";
 import {
   ask,
   axis,
@@ -14,27 +13,17 @@ import {
 } from "../charts/plot.js";
 import { saveButtons } from "../charts/save.js";
 import { makeAddress } from "./address.js";
-import { bandLines, bandsAt, drawStrips, STRIP_PX, STRIPS, svgStrips } from "./bands.js";
+import { bandsAt, drawStrips, STRIP_PX, STRIPS, svgStrips } from "./bands.js";
 import { drawBelow } from "./below.js";
 import { drawLonely, legendWords, tables } from "./lines.js";
-import {
-  legendOf,
-  lowestOf,
-  markAt,
-  marksIn,
-  paintMarks,
-  svgMarks,
-  topOf,
-  withLimits,
-} from "./marks.js";
+import { lowestOf, markAt, marksIn, paintMarks, svgMarks, topOf, withLimits } from "./marks.js";
 import { keysOf, makeMoves } from "./moves.js";
 import { openOnClick, wordsOf } from "./pick.js";
+import { tellView } from "./told.js";
 
 const HEIGHT = 400;
 const LEAST_S = 3600;
 const SYNC = { key: "flow" };
-const HINT =
-  "Move over the chart to read it; click a mark to open it; drag over a stretch to look closer.";
 
 const figure = document.querySelector("[data-record]");
 const part = (name) => figure.querySelector(`[data-${name}]`);
@@ -155,45 +144,7 @@ function draw() {
   );
   under?.plot.destroy();
   under = drawBelow(part("below"), shown, { view, offsetMin, sync: SYNC });
-  tellLegend(what, bands);
-  peak();
-}
-
-function tellLegend(what, bands) {
-  const several = shown.series.length > 1;
-  const notes = [];
-  if (shown.left_out)
-    notes.push(`${shown.left_out} more readings lie between these: look closer to see them`);
-  if (under.missing) notes.push("tailwater: none known in this view");
-  part("legend").replaceChildren(
-    ...shown.series.map((one, k) => legendLine(lineOf(k), several ? one.label : legendWords(one))),
-    ...legendOf(marks, top),
-    ...under.legend,
-    ...notes.map((one) => el("li", { class: "quiet-text" }, one)),
-  );
-  const lines = bandLines(bands, offsetMin);
-  if (several && (bands.length || shown.marks.length))
-    lines.unshift(`strips, marks and the lower chart are of ${shown.series[0].label}`);
-  part("bands").replaceChildren(...lines.map((one) => el("li", {}, one)));
-  part("bands-count").textContent = `Strips in words (${lines.length})`;
-  const known =
-    marks.points.length || shown.series.some((one) => one.mean.some((value) => value !== null));
-  readout.textContent = known
-    ? HINT
-    : `No ${what} is known in this view.${what === "discharge" ? " The head may be: see the lower chart." : ""}`;
-}
-
-async function peak() {
-  const { peak: highest, label, of } = shown.series[0];
-  part("peak").textContent = "";
-  if (!highest) return;
-  const read = shown.marks.find((one) => one.from_s === highest.t && one.kind === "staff reading");
-  const found =
-    of === "logger"
-      ? await ask(`${base}/reading.json?at=${highest.t}`).catch(() => null)
-      : read && { words: `${time(read.from_s)} · ${read.words}` };
-  const whose = shown.series.length > 1 ? `, ${label}` : "";
-  if (found) part("peak").textContent = `Highest in this view${whose}: ${found.words}`;
+  tellView(part, { shown, marks, top, under, what, offsetMin, base });
 }
 
 let telling = null;
