@@ -38,10 +38,13 @@ def bands(
     begin: int,
     end: int,
     *,
-    view: Envelope,
+    view: Envelope | None,
     marks: Sequence[Mark],
 ) -> list[Band]:
-    """Return the strips of a view, by time; `href` is the page that one opens, if it has one."""
+    """Return the strips of a view, by time; `href` is the page that one opens, if it has one.
+
+    `view` is the logger's series, None without one: between readings on staff nothing is missing.
+    """
     out: list[Band] = []
 
     def band(a: int, b: int, kind: str, word: str, said: str = "", href: str = "") -> None:
@@ -70,15 +73,20 @@ def bands(
     for fault in series_faults.found(session, inputs):
         if fault.kind != "gap":
             band(fault.from_s, fault.to_s, "fault", fault.kind)
-    for k in np.flatnonzero(view.gap_before).tolist():
-        if k:
-            band(int(view.to_s[k - 1]), int(view.from_s[k]), "how", "gap")
+    for a, b in _gaps(view) if view else ():
+        band(a, b, "how", "gap")
     for mark in marks:
         if mark.kind == CORRECTION:
             band(mark.from_s, mark.to_s, "correction", mark.title, mark.words, mark.href)
     for a, b, word in _flagged(session, structure_id, begin, end, inputs.offset_min):
         band(a, b, "flag", word)
     return sorted(out, key=lambda one: (one["from_s"], one["kind"]))
+
+
+def _gaps(view: Envelope) -> list[tuple[int, int]]:
+    """Return the stretches over which the line is not drawn."""
+    at = np.flatnonzero(view.gap_before[1:]) + 1
+    return list(zip(view.to_s[at - 1].tolist(), view.from_s[at].tolist(), strict=True))
 
 
 def _words(flows: Sequence[Flow], flags: int) -> str:

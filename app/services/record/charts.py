@@ -18,7 +18,7 @@ from app.services.readings.charts import marks_kept
 from app.services.record.bands import bands
 from app.services.record.kinds import CORRECTION, READING, Mark
 from app.services.record.marks import in_view, span_on_record
-from app.services.record.view import COLUMN_OF, drawn
+from app.services.record.view import COLUMN_OF, LOGGER, drawn
 from app.services.series.months import date_of, day_begins_s, day_number
 from app.services.sites.preferences import water_year_start
 from app.services.sites.structures import place
@@ -76,7 +76,7 @@ def chart(
             structure_id,
             begin,
             end,
-            view=view,
+            view=view if found.of == LOGGER else None,
             marks=in_view(session, structure_id, begin, end, kinds=(CORRECTION,)),
         ),
     }

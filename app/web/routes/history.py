@@ -54,6 +54,7 @@ def show(
         lambda: found_in(usual, None),
     )
     rows, parts = history.newest_first(found, part)
+    days = history.daily(found)
     return page(
         request,
         "readings/index.html",
@@ -63,7 +64,8 @@ def show(
         rows=rows,
         part=min(part, parts),
         parts=parts,
-        daily=history.daily(found),
+        daily=days[-history.SCREENFUL :],
+        all_days=len(days),
         groups=history.by_flow_word(found.rows),
         ranges=history.quick_ranges(newest),
         first=typed.first if error else found.span.first or "",

@@ -28,7 +28,7 @@ export function drawBelow(place, shown, { view, offsetMin, sync }) {
       tzDate: siteClock(offsetMin),
       scales: {
         x: { time: true, range: () => [view.from_s, view.to_s] },
-        y: { range: () => [lowest, highest > lowest ? highest * 1.12 : 1] },
+        y: { range: () => [lowest, highest > lowest ? highest * 1.3 : 1] },
       },
       cursor: { sync, drag: { x: false, y: false }, points: { show: false } },
       axes: [

@@ -80,7 +80,7 @@ export function paintMarks(u, { points, lines, limits }) {
   pen.clip();
   pen.lineWidth = 1.8 * ratio;
   pen.font = FONT.replace("13px", `${12 * ratio}px`);
-  pen.textBaseline = "top";
+  [pen.textBaseline, pen.textAlign] = ["top", "left"];
   for (const one of limits)
     for (const [from, to] of one.parts) {
       const y = u.valToPos(one.value, "y", true);
