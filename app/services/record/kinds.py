@@ -7,7 +7,7 @@ from app.services.series.months import instant
 
 READING, GAUGING, CORRECTION = "staff reading", "check gauging", "correction"
 RATING, ZERO, LIMIT = "rating", "gauge zero", "take limit"
-KINDS = (READING, GAUGING, CORRECTION, RATING, LIMIT)  # a gauge zero comes with the ratings
+MARK_KINDS = (READING, GAUGING, CORRECTION, RATING, LIMIT)  # a gauge zero comes with the ratings
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,7 +15,7 @@ from app.records.sites import Structure
 from app.services.entries.links import standing_only, what_stands
 from app.services.gaugings.results import KIND
 from app.services.record.dated import allowed, changes, corrections
-from app.services.record.kinds import CORRECTION, GAUGING, KINDS, LIMIT, RATING, READING, Mark
+from app.services.record.kinds import CORRECTION, GAUGING, LIMIT, MARK_KINDS, RATING, READING, Mark
 from app.services.record.points import gaugings, readings
 from app.services.series import read as series_read
 from app.services.sites.register import structures_of
@@ -62,7 +62,7 @@ def in_view(
     structure_id: int,
     begin_s: int,
     end_s: int,
-    kinds: Collection[str] = KINDS,
+    kinds: Collection[str] = MARK_KINDS,
 ) -> list[Mark]:
     """Return the marks of a view, both ends included, newest first; of some kinds or of all."""
     site, structure = place(session, structure_id)
