@@ -8,6 +8,7 @@ from app.services.series.months import instant
 READING, GAUGING, CORRECTION = "staff reading", "check gauging", "correction"
 RATING, ZERO, LIMIT = "rating", "gauge zero", "take limit"
 MARK_KINDS = (READING, GAUGING, CORRECTION, RATING, LIMIT)  # a gauge zero comes with the ratings
+EARLIEST_S, LATEST_S = -(2**31), 2**32  # 1901 to 2106: no clock of a logger or phone is outside
 
 
 @dataclass(frozen=True, kw_only=True)

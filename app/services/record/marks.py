@@ -15,14 +15,23 @@ from app.records.sites import Structure
 from app.services.entries.links import standing_only, what_stands
 from app.services.gaugings.results import KIND
 from app.services.record.dated import allowed, changes, corrections
-from app.services.record.kinds import CORRECTION, GAUGING, LIMIT, MARK_KINDS, RATING, READING, Mark
+from app.services.record.kinds import (
+    CORRECTION,
+    EARLIEST_S,
+    GAUGING,
+    LATEST_S,
+    LIMIT,
+    MARK_KINDS,
+    RATING,
+    READING,
+    Mark,
+)
 from app.services.record.points import gaugings, readings
 from app.services.series import read as series_read
 from app.services.sites.register import structures_of
 from app.services.sites.structures import place
 
 LEAST_S = DAY_S  # a history of one moment is shown with the day around it
-EARLIEST_S, LATEST_S = -(2**31), 2**32  # 1901 to 2106: no clock of a logger or phone is outside
 
 
 def span_on_record(session: Session, structure_id: int) -> tuple[int, int] | None:

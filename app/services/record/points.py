@@ -11,7 +11,7 @@ from app.records.sites import Site, Structure
 from app.services.entries.links import LINK
 from app.services.gaugings.results import GaugingResult, gauging_results
 from app.services.readings.list import Span, standing
-from app.services.record.kinds import GAUGING, READING, Mark
+from app.services.record.kinds import EARLIEST_S, GAUGING, LATEST_S, READING, Mark
 from app.services.series.months import instant
 from app.services.sites.changes import names_of
 
@@ -21,6 +21,9 @@ def read_points(
 ) -> list[dict[str, Any]]:
     """Return the staff readings of a view that stand, oldest first."""
     assert site.id is not None
+    begin_s, end_s = max(begin_s, EARLIEST_S), min(end_s, LATEST_S)
+    if end_s < begin_s:
+        return []
     span = Span(None, None, instant(begin_s), instant(end_s) + timedelta(seconds=1))
     return list(standing(session, site.id, span, structure.id))
 

@@ -77,6 +77,10 @@ def test_one_reading_alone_is_shown_with_the_day_around_it(
     assert charts.several(session, [flume.id])["marks"] == []
     send(session, ines, a_reading(flume, ines, 0.2, at=AT))
     assert marks.span_on_record(session, flume.id) == (JULY - DAY // 2, JULY + DAY // 2)
+    for edge in (-(2**40), 2**40):  # a view that no calendar holds is empty, not a fault
+        assert charts.several(session, [flume.id], edge, edge)["marks"] == []
+    whole = charts.several(session, [flume.id], -(2**40), 2**40)
+    assert [one["kind"] for one in whole["marks"]] == [RATING, ZERO, READING]
 
 
 def test_a_withdrawn_reading_and_a_withdrawn_correction_are_no_marks(bench: Bench) -> None:
