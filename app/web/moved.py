@@ -23,6 +23,7 @@ MOVED: tuple[tuple[str, str, tuple[str, ...], str], ...] = (
     ("/sites/{id}/check-gaugings", "/sites/{id}/gaugings", (*PAGE, *LIST), "GET"),
     ("/check-gaugings/{id}", "/gaugings/{id}", (".json", *PAGE), "GET"),
     ("/check-gaugings/{id}/observed", "/gaugings/{id}/observed", LIST, "GET"),
+    ("/sites/{id}/history", "/sites/{id}/readings", PAGE, "GET"),
     ("/sites/{id}/daily", "/sites/{id}/daily-readings", LIST, "GET"),
     ("/structures/{id}/standing", "/structures/{id}/rating-tests", PAGE, "GET"),
     ("/structures/{id}/standing", "/structures/{id}/tested-gaugings", LIST, "GET"),

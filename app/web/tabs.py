@@ -17,6 +17,7 @@ class Leaf:
     own: str
     within: tuple[str, ...] = ()
     office: bool = False
+    bare: str = ""  # where it lies for a site without a structure
 
 
 @dataclass(frozen=True)
@@ -32,12 +33,18 @@ TABS = (
     Tab(
         "Flow",
         (
-            Leaf(words="Chart", href="/structures/{structure}/record", own="record/show.html"),
+            Leaf(
+                words="Chart",
+                href="/structures/{structure}/record",
+                own="record/show.html",
+                bare="/sites/{site}/flow",
+            ),
             Leaf(
                 words="Table", href="/structures/{structure}/record/table", own="record/table.html"
             ),
             Leaf(words="Daily flow", href="/structures/{structure}/daily", own="days/show.html"),
             Leaf(words="Totals", href="/structures/{structure}/totals", own="days/totals.html"),
+            Leaf(words="Years", href="/structures/{structure}/years", own="record/years.html"),
             Leaf(
                 words="Corrections",
                 href="/structures/{structure}/layers",
@@ -63,8 +70,8 @@ TABS = (
         (
             Leaf(
                 words="Readings",
-                href="/sites/{site}/history",
-                own="readings/history.html",
+                href="/sites/{site}/readings",
+                own="readings/index.html",
                 within=("readings/show.html", "readings/correct.html"),
             ),
         ),

@@ -37,6 +37,17 @@ class Workspace:
     def site(self) -> Site:
         return self.head.site
 
+    @property
+    def home(self) -> str:
+        return home_of(self.head)
+
+
+def home_of(head: SiteHead) -> str:
+    """Return where the name of a site leads: the flow of the structure one is at."""
+    if head.structure is None:
+        return f"/sites/{head.site.id}/flow"
+    return f"/structures/{head.structure.id}/record"
+
 
 def around(request: Request, template: str, context: Mapping[str, Any]) -> Workspace | None:
     """Return the workspace of a page, None for a page that is of no site."""
@@ -88,7 +99,7 @@ def _address(leaf: Leaf, head: SiteHead, structure_id: int | None = None) -> str
     if structure_id and structure_id != (head.structure and head.structure.id):
         needs["{rating}"] = None
     if any(name in leaf.href and value is None for name, value in needs.items()):
-        return None
+        return leaf.bare.format(site=head.site.id) if leaf.bare and chosen is None else None
     made = leaf.href.format(site=head.site.id, structure=chosen, rating=head.rating_id)
     several = len(head.structures) > 1 and "{structure}" not in leaf.href
     return f"{made}?structure={chosen}" if several else made
@@ -117,7 +128,7 @@ def _crumbs(
 ) -> list[Link]:
     """Return the way to this page: the site, the tab, and the page that this one lies within."""
     top = next((t.href for t in tabs if t.current), None)
-    way = [Link(head.site.name, f"/sites/{head.site.id}", False), Link(tab.words, top, False)]
+    way = [Link(head.site.name, home_of(head), False), Link(tab.words, top, False)]
     if leaf is not None and (leaf.words != tab.words or not here):
         way.append(Link(leaf.words, None if here else _address(leaf, head), here))
     return way

@@ -142,7 +142,7 @@ def test_offline_reading_is_the_same_discharge_in_the_office_and_the_csv(
         text = client.get(f"/sites/1/readings.csv?from={since(2)}").text
         assert repr(row["discharge_m3s"]) in text
         history = client.get(
-            f"/sites/1/history?from={since(2)}", headers={"accept": "text/html"}
+            f"/sites/1/readings?from={since(2)}", headers={"accept": "text/html"}
         ).text
         assert "submerged, corrected" in history
 

@@ -26,7 +26,7 @@ from tests.browser.conftest import (
 
 AXE = next((Path(__file__).parent / "vendor").rglob("axe.min.js"))
 NO_PAGES = ("/kept/", "/sw.js", "/static/", "/pack", "/manifest")
-SITE_PAGES = ("/history", "/loggers", "/gaugings", "/levels", "/plans", "/changes")
+SITE_PAGES = ("/readings", "/loggers", "/gaugings", "/levels", "/plans", "/changes")
 SCREENS = 3  # a page longer than these has an outline, or comes in parts
 STEWARD, STEWARD_PASSWORD = "Steward", "keys to the gauge house"
 

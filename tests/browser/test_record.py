@@ -285,5 +285,5 @@ def test_back_shows_the_view_before(office: Page, server: Server) -> None:
     expect(settled).not_to_have_attribute("aria-busy", "true")
     office.go_back()
     office.wait_for_url(month)
-    office.get_by_role("link", name="Year over year").click()
-    assert office.url == f"{month}#years-title"
+    office.get_by_role("link", name="The same view as a table").click()
+    assert office.url == f"{month}#beside"

@@ -41,5 +41,5 @@ def test_the_list_beside_the_map_is_reached_by_tab(browser: Browser, office_serv
     for _ in range(8):
         page.keyboard.press("Tab")
         reached.append(page.evaluate("document.activeElement.getAttribute('href')"))
-    assert {"/sites/1", "/sites/2", "/sites/3"} <= set(reached), reached
+    assert {"/sites/1/flow", "/sites/2/flow", "/sites/3/flow"} <= set(reached), reached
     context.close()

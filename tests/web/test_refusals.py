@@ -47,7 +47,8 @@ def gets(who: str, status: int, says: tuple[str, str, str], *addresses: str) -> 
 
 REFUSALS = [
     *gets("nobody", 401, STRANGER, "/pack", "/about/numbers", "/about/numbers.csv",
-          "/sites/{site}/history", "/sites/{site}/history/chart.json", "/sites/{site}/gaugings.csv",
+          "/sites/{site}/readings", "/sites/{site}/history/chart.json",
+          "/sites/{site}/flow", "/sites/{site}/gaugings.csv",
           "/sites/{site}/gaugings.json", "/sites/{site}/changes.csv", "/sites/{site}/changes.json",
           "/sites/{site}/history.csv", "/sites/{site}/gaugings",
           "/sites/{site}/gaugings.csv", "/gaugings/" + "0" * 36),

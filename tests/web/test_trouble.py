@@ -27,7 +27,7 @@ from app.services.sync import accept as sync
 from app.web.guard import HEADERS
 from tests.conftest import a_reading, signed_in
 
-READS = ("/sites", "/sites/1", "/sites/1/history", "/pack", "/review")
+READS = ("/sites", "/sites/1", "/sites/1/readings", "/pack", "/review")
 
 
 @pytest.fixture

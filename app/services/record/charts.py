@@ -1,8 +1,6 @@
-"""Columns for the charts of the long record: years from sketches, a quarter of an hour in full.
+"""Columns for the chart of the flow history, of years beside each other, of a season's volume.
 
-Up to about a year the stored series itself is thinned to an envelope of the asked width; beyond
-that the envelopes by days are taken that were made with the series. Either way every bucket
-carries its lowest and highest value, so no peak is lost, and a gap stays open.
+The series of a view is made in `view`, what stands beside it in `marks`, the strips in `bands`.
 """
 
 from collections.abc import Sequence
@@ -10,30 +8,25 @@ from datetime import date
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from sqlmodel import Session
 
 from app.errors import BadInput
-from app.hydraulics.base.units import DAY_S
-from app.hydraulics.series import envelopes
-from app.hydraulics.series.envelopes import Envelope
-from app.hydraulics.series.layers import Shape
 from app.hydraulics.series.limits import SLACK_S
-from app.hydraulics.series.stretches import closed, gap_rule_s
 from app.services.days import daily
-from app.services.days.state import DRAFT, states
-from app.services.series import faults as series_faults
-from app.services.series import read as series_read
-from app.services.series.flow import inputs_of
-from app.services.series.months import date_of, day_begins_s, day_number, month_begins_s
+from app.services.readings.charts import marks_kept
+from app.services.record.bands import bands
+from app.services.record.kinds import CORRECTION, READING, Mark
+from app.services.record.marks import in_view, span_on_record
+from app.services.record.view import COLUMN_OF, LOGGER, drawn
+from app.services.series.months import date_of, day_begins_s, day_number
 from app.services.settings.in_force import water_year_start
 from app.services.sites.structures import place
 from app.services.takes import use as takes
 
-FINE_S = 400 * DAY_S  # longer views are drawn from the sketches
 MOST_CHART_COLUMNS = 5000
-COLUMN_OF = {"discharge": "discharge_m3s", "head": "head_m", "tailwater": "tailwater_m"}
 UNITS = {"discharge": "m3/s", "head": "m", "tailwater": "m"}
-PERIODS = (Shape.SPIKE, Shape.ESTIMATED, Shape.NO_RECORD)
+BELOW = ("head", "tailwater")
 
 
 def chart(
@@ -56,27 +49,21 @@ def chart(
     if not 10 <= columns <= MOST_CHART_COLUMNS:
         raise BadInput("columns", columns, f"from 10 to {MOST_CHART_COLUMNS}", "Ask for fewer.")
     site, structure = place(session, structure_id)
-    whole = series_read.stored_span(session, structure_id) or (0, 0)
+    whole = span_on_record(session, structure_id) or (0, 0)
     begin = whole[0] if from_s is None else from_s
     end = whole[1] if to_s is None else to_s
     if end < begin:
         raise BadInput("to", end, "lies before the beginning of the view", "Swap the two.")
-    view, full = _view(
-        session,
-        structure_id,
-        begin,
-        end,
-        columns=columns,
-        what=what,
-        offset_min=site.utc_offset_min,
-    )
+    found = drawn(session, site, structure, begin, end, what=what, columns=columns)
+    view = found.envelope
     top = int(np.argmax(view.high)) if view.high.size else None
     return {
-        **envelopes.columns(view),
+        **found.columns(),
         "from_s": begin,
         "to_s": end,
         "step_s": view.step_s,
-        "full": full,
+        "full": found.full,
+        "of": found.of,
         "utc_offset_min": site.utc_offset_min,
         "what": what,
         "unit": UNITS[what],
@@ -84,59 +71,54 @@ def chart(
         "peak": None
         if top is None
         else {"t": int(view.high_at_s[top]), "value": float(view.high[top])},
-        "bands": _bands(session, structure_id, begin, end, view),
+        "bands": bands(
+            session,
+            structure_id,
+            begin,
+            end,
+            view=view if found.of == LOGGER else None,
+            marks=in_view(session, structure_id, begin, end, kinds=(CORRECTION,)),
+        ),
     }
 
 
-def _view(
-    session: Session,
-    structure_id: int,
-    begin: int,
-    end: int,
-    *,
-    columns: int,
-    what: str,
-    offset_min: int,
-) -> tuple[Envelope, bool]:
-    if end - begin > FINE_S and what in series_read.SKETCHES:
-        days = series_read.sketch(session, structure_id, what, begin, end)
-        step = max(1, -(-(end - begin) // (columns * DAY_S))) * DAY_S
-        if step == DAY_S:
-            return days, False
-        return envelopes.coarsen(days, step, origin_s=-offset_min * 60), False
-    found = series_read.load(session, structure_id, begin, end, (COLUMN_OF[what], "how", "head_m"))
-    t, value, how = found["t_s"], found[COLUMN_OF[what]], found["how"]
-    if what == "discharge":
-        how = closed(how, found["head_m"], value)
-    view = envelopes.thin(t, value, columns, gap_s=gap_rule_s(t), how=how, from_s=begin, to_s=end)
-    return view, bool(t.size <= columns)
+def below(
+    session: Session, structure_id: int, begin: int, end: int, columns: int = 900
+) -> dict[str, Any]:
+    """Return head and tailwater of a view, to be drawn under the flow on the same axis of time."""
+    site, structure = place(session, structure_id)
+    return {
+        what: drawn(session, site, structure, begin, end, what=what, columns=columns).columns()
+        for what in BELOW
+    }
 
 
-def _bands(
-    session: Session, structure_id: int, begin: int, end: int, view: Envelope
-) -> list[dict[str, Any]]:
-    """Return what lies behind the line: states, periods a person marked, faults, gaps."""
-    out: list[dict[str, Any]] = []
+def marks(session: Session, structure_id: int, begin: int, end: int) -> dict[str, Any]:
+    """Return the marks of a view for the chart, readings thinned so that no peak is lost."""
+    found = in_view(session, structure_id, begin, end)[::-1]
+    read = [one for one in found if one.kind == READING]
+    kept = {id(read[k]) for k in marks_kept([_mark_row(one) for one in read], _times(read))}
+    shown = [one for one in found if one.kind != READING or id(one) in kept]
+    return {
+        "marks": [_mark(one) for one in shown if one.kind != CORRECTION],
+        "left_out": len(read) - len(kept),
+    }
 
-    def band(a: int, b: int, kind: str, word: str) -> None:
-        if b >= begin and a <= end:
-            out.append({"from_s": max(a, begin), "to_s": min(b, end), "kind": kind, "word": word})
 
-    inputs = inputs_of(session, structure_id)
-    for month, row in sorted(states(session, structure_id).items()):
-        if row.state != DRAFT:
-            a = month_begins_s(month, inputs.offset_min)
-            band(a, month_begins_s(month + 1, inputs.offset_min), "state", row.state)
-    for layer in inputs.layers_of("head"):
-        if Shape(layer.shape) in PERIODS:
-            band(layer.from_s, layer.to_s, "how", layer.shape)
-    for fault in series_faults.found(session, inputs):
-        if fault.kind != "gap":
-            band(fault.from_s, fault.to_s, "fault", fault.kind)
-    for k in np.flatnonzero(view.gap_before).tolist():
-        if k:
-            band(int(view.to_s[k - 1]), int(view.from_s[k]), "how", "gap")
-    return sorted(out, key=lambda one: (one["from_s"], one["kind"]))
+def _mark_row(one: Mark) -> dict[str, Any]:
+    return {
+        "discharge_m3s": one.discharge_m3s,
+        "flow_code": one.flow_code,
+        "flags": one.flags,
+    }
+
+
+def _times(read: Sequence[Mark]) -> NDArray[np.int64]:
+    return np.array([one.from_s for one in read], dtype=np.int64)
+
+
+def _mark(one: Mark) -> dict[str, Any]:
+    return {**vars(one), "flags": "; ".join(one.flags)}
 
 
 def several(
@@ -147,10 +129,13 @@ def several(
     columns: int = 900,
     what: str = "discharge",
 ) -> dict[str, Any]:
-    """Return the same view of several structures, to be drawn over each other."""
+    """Return the same view of several structures, to be drawn over each other.
+
+    What stands beside the series, and what is drawn under it, is of the first.
+    """
     if not 1 <= len(structure_ids) <= 12:
         raise BadInput("structures", len(structure_ids), "1 to 12 at once", "Choose fewer.")
-    spans = [series_read.stored_span(session, key) for key in structure_ids]
+    spans = [span_on_record(session, key) for key in structure_ids]
     known = [s for s in spans if s is not None]
     if known:
         from_s = min(s[0] for s in known) if from_s is None else from_s
@@ -159,7 +144,14 @@ def several(
         {"structure_id": key, **chart(session, key, from_s, to_s, columns, what)}
         for key in structure_ids
     ]
-    return {"from_s": from_s, "to_s": to_s, "series": series}
+    begin, end = series[0]["from_s"], series[0]["to_s"]
+    return {
+        "from_s": begin,
+        "to_s": end,
+        "series": series,
+        "below": below(session, structure_ids[0], begin, end, columns),
+        **marks(session, structure_ids[0], begin, end),
+    }
 
 
 def year_over_year(session: Session, structure_id: int) -> dict[str, Any]:

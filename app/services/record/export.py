@@ -27,6 +27,7 @@ from app.services.days.state import DRAFT, states
 from app.services.days.tables import DAILY_COLUMNS
 from app.services.readings.list import span_of
 from app.services.record.reading import file_name
+from app.services.record.table import view
 from app.services.series import read as series_read
 from app.services.series.months import instant
 from app.services.series.raw import FAR_S
@@ -55,6 +56,20 @@ SERIES_COLUMNS = (
     Column("layer_ids", "Layers"),
     Column("engine", "Computed by"),
     Column("stale", "Its month is out of date, because"),
+)
+MARK_COLUMNS = (
+    Column("kind", "Kind"),
+    Column("from_utc", "From, UTC"),
+    Column("to_utc", "To, UTC"),
+    Column("words", "What it says"),
+    Column("discharge_m3s", "Discharge, m3/s"),
+    Column("uncertainty_pct", "Uncertainty of discharge, %, k=2"),
+    Column("head_m", "Head over crest, m"),
+    Column("tailwater_m", "Tailwater over crest, m"),
+    Column("flow", "Flow word"),
+    Column("flags", "Flags"),
+    Column("by", "By"),
+    Column("page", "Page"),
 )
 MOST_PAGE_ROWS = 20_000
 NAMES = (
@@ -85,6 +100,23 @@ def daily_table(
     name = file_name(*place(session, structure_id), "daily")
     rows = daily_rows(session, structure_id, first, last)
     return Table(name, DAILY_FILE_COLUMNS, list(rows))
+
+
+def marks_table(
+    session: Session, structure_id: int, from_s: int | None = None, to_s: int | None = None
+) -> Table:
+    """Return the marks of a view of the flow history, newest first: marks.csv and marks.json."""
+    name = file_name(*place(session, structure_id), "marks")
+    rows = [
+        {
+            **vars(one),
+            "from_utc": one.begins_at,
+            "to_utc": one.ends_at,
+            "page": one.href,
+        }
+        for one in view(session, structure_id, from_s, to_s).marks
+    ]
+    return Table(name, MARK_COLUMNS, rows)
 
 
 def daily_csv(

@@ -1,4 +1,7 @@
-"""The table beside the chart of the long record: readings, days or months, as the view is wide."""
+"""What stands in words beside the chart: the sum of a view, its marks, and the series as a table.
+
+The table holds readings, days or months, as the view is wide.
+"""
 
 from dataclasses import dataclass
 from typing import Any
@@ -11,6 +14,9 @@ from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow, flag_words
 from app.services.days import daily
 from app.services.days import totals as daily_totals
+from app.services.record.kinds import Mark
+from app.services.record.marks import in_view, span_on_record
+from app.services.record.summed import Summed, summed
 from app.services.series import read as series_read
 from app.services.series.months import date_of, day_of, instant
 from app.services.sites.structures import place
@@ -28,6 +34,34 @@ class Beside:
     kind: str
     rows: list[dict[str, Any]]
     left_out: int = 0
+
+
+@dataclass(frozen=True)
+class View:
+    """A view in words; `summed` is None where nothing at all is known in it."""
+
+    beside: Beside
+    summed: Summed | None
+    marks: list[Mark]
+
+
+def view(session: Session, structure_id: int, from_s: int | None, to_s: int | None) -> View:
+    """Return a view in words, both ends included; of all that is known without any.
+
+    Raises
+    ------
+    BadInput
+        When the view ends before it begins.
+    """
+    table = beside(session, structure_id, from_s, to_s)
+    whole = span_on_record(session, structure_id)
+    begin, end = (0, -1) if whole is None else whole
+    begin = begin if from_s is None else max(begin, from_s)
+    end = end if to_s is None else min(end, to_s)
+    if end < begin:
+        return View(table, None, [])
+    marks = in_view(session, structure_id, begin, end)
+    return View(table, summed(session, structure_id, begin, end, marks), marks)
 
 
 def beside(session: Session, structure_id: int, from_s: int | None, to_s: int | None) -> Beside:
@@ -52,7 +86,8 @@ def beside(session: Session, structure_id: int, from_s: int | None, to_s: int | 
     if to_s - from_s <= READINGS_S:
         return _readings(session, structure_id, begin, end)
     first = date_of(day_of(begin, site.utc_offset_min))
-    last = date_of(day_of(end, site.utc_offset_min))
+    # a view that ends at midnight ends with the day before
+    last = date_of(day_of(max(begin, end - 1), site.utc_offset_min))
     if to_s - from_s <= DAYS_S:
         return Beside("days", daily.shown(session, structure_id, first, last))
     return Beside("months", daily_totals.totals(session, structure_id, first, last, "month"))

@@ -213,7 +213,7 @@ def of_sites(look: Look) -> list[Line]:
 
 def _sites(rows: Sequence[SiteRow], words: Sequence[str]) -> tuple[Thing, ...]:
     return tuple(
-        Thing(words=f"{row.site.code}: {said}", address=f"/sites/{row.id}")
+        Thing(words=f"{row.site.code}: {said}", address=f"/sites/{row.id}/flow")
         for row, said in zip(rows[:THINGS_NAMED], words, strict=False)
     )
 

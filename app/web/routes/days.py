@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 from fastapi import Query, Request, Response
 
+from app.language.tables import part_of
 from app.services.days import daily, staleness
 from app.services.days import totals as daily_totals
 from app.services.days.tables import totals_table
@@ -15,16 +16,24 @@ from app.services.sites.structures import place
 from app.web.deps import SessionDep
 from app.web.guard import everyone, guarded_router
 from app.web.render import fresh_json, listing, page
-from app.web.requests import RangeDep, RowId, else_usual
+from app.web.requests import PartQuery, RangeDep, RowId, else_usual
 
 router = guarded_router()
+
+DAYS_ON_A_PAGE = 100
 
 ByQuery = Annotated[str, Query(pattern=r"^(month|year)$")]
 
 
 @router.get("/structures/{structure_id}/daily")
 @everyone
-def show(request: Request, session: SessionDep, structure_id: RowId, typed: RangeDep) -> Response:
+def show(
+    request: Request,
+    session: SessionDep,
+    structure_id: RowId,
+    typed: RangeDep,
+    part: PartQuery = 1,
+) -> Response:
     site, structure = place(session, structure_id)
     usual = record_reading.usual_days(session, structure_id)
 
@@ -32,7 +41,8 @@ def show(request: Request, session: SessionDep, structure_id: RowId, typed: Rang
         begin, end = first or usual[0], last or usual[1]
         return begin, end, daily.shown(session, structure_id, begin, end)
 
-    (first, last, rows), error = else_usual(lambda: shown(*typed.days()), lambda: shown(*usual))
+    (first, last, days), error = else_usual(lambda: shown(*typed.days()), lambda: shown(*usual))
+    rows, part, parts = part_of(days[::-1], part, DAYS_ON_A_PAGE)
     return page(
         request,
         "days/show.html",
@@ -41,7 +51,10 @@ def show(request: Request, session: SessionDep, structure_id: RowId, typed: Rang
         whole=daily.span(session, structure_id),
         first=first or "",
         last=last or "",
-        rows=rows,
+        rows=rows[::-1],
+        all_days=len(days),
+        part=part,
+        parts=parts,
         stale=staleness.of_structure(session, structure_id),
         error=error,
     )

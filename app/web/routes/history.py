@@ -1,4 +1,4 @@
-"""A site's history: chart, readings, days, and the export of head readings."""
+"""A site's head readings as lists: one by one, by day, by flow word, and their export."""
 
 from typing import Annotated
 
@@ -30,7 +30,7 @@ def asked(
 AskedDep = Annotated[History, Depends(asked)]
 
 
-@router.get("/sites/{site_id}/history")
+@router.get("/sites/{site_id}/readings")
 @everyone
 def show(
     request: Request,
@@ -54,16 +54,18 @@ def show(
         lambda: found_in(usual, None),
     )
     rows, parts = history.newest_first(found, part)
+    days = history.daily(found)
     return page(
         request,
-        "readings/history.html",
+        "readings/index.html",
         found=found,
         site=site,
         structure=found.structure,
         rows=rows,
         part=min(part, parts),
         parts=parts,
-        daily=history.daily(found),
+        daily=days[-history.SCREENFUL :],
+        all_days=len(days),
         groups=history.by_flow_word(found.rows),
         ranges=history.quick_ranges(newest),
         first=typed.first if error else found.span.first or "",

@@ -17,14 +17,18 @@ import { siteText } from "../charts/plot.js";
 export const STRIPS = [
   ["state", "State"],
   ["how", "Record"],
+  ["correction", "Corrected"],
   ["fault", "Found"],
+  ["flag", "Flags"],
 ];
-export const STRIP_PX = 20;
+export const STRIP_PX = 18;
 const words = (band) => band.word.replaceAll("_", " ");
 
 function style(band) {
   if (band.word === "approved") return { fill: ACCENT, ink: PAPER };
   if (band.word === "reviewed") return { fill: SOFT, ink: INK };
+  if (band.kind === "correction") return { fill: SOFT, ink: INK, edge: ACCENT };
+  if (band.kind === "flag") return { fill: PAPER, ink: INK, edge: WARN };
   if (band.kind === "fault") return { fill: WARN_PAPER, ink: INK, edge: WARN };
   return { fill: PAPER, ink: INK, edge: QUIET, hatched: true };
 }
@@ -143,6 +147,20 @@ export function bandLines(bands, offsetMin, most = 14) {
   return lines;
 }
 
+const saidOf = (band) => (band.said === band.word ? words(band) : band.said);
+
 export function bandsAt(bands, t) {
-  return [...new Set(bands.filter((band) => band.from_s <= t && t <= band.to_s).map(words))];
+  return [...new Set(bands.filter((band) => band.from_s <= t && t <= band.to_s).map(saidOf))];
+}
+
+/** The band under x, y (pixels of the plot, y above it is negative); the narrowest of several. */
+export function bandAt(u, bands, x, y) {
+  const strip = STRIPS[STRIPS.length + Math.floor((y + 4) / STRIP_PX)];
+  if (!strip) return null;
+  const near = bands.filter((band) => {
+    const [from, to] = [u.valToPos(band.from_s, "x"), u.valToPos(band.to_s, "x")];
+    return band.kind === strip[0] && from - 3 <= x && x <= Math.max(to, from) + 3;
+  });
+  near.sort((a, b) => a.to_s - a.from_s - (b.to_s - b.from_s));
+  return near[0] ?? null;
 }

@@ -5,6 +5,14 @@ import { DAY } from "./moves.js";
 
 const WIDEN = 2; // uPlot: a gap of one line stays as wide as it is between the points of another
 
+/** The edge of the shade: lowest and highest of each bucket; of every reading its uncertainty. */
+function edge(one, side) {
+  if (!one.spread) return side < 0 ? one.low : one.high;
+  return one.mean.map((value, k) =>
+    value === null || one.spread[k] === null ? value : value + side * one.spread[k],
+  );
+}
+
 /** Unit, columns and top of the chart of an answer; several lines share the times of all. */
 export function tables(shown, what) {
   const largest = Math.max(0, ...shown.series.flatMap((one) => one.high.filter((v) => v !== null)));
@@ -12,8 +20,8 @@ export function tables(shown, what) {
   const scaled = (values) => values.map((v) => (v === null ? null : v * unit.scale));
   const made = shown.series.map((one) => [
     one.t,
-    scaled(one.low),
-    scaled(one.high),
+    scaled(edge(one, -1)),
+    scaled(edge(one, 1)),
     scaled(one.mean),
   ]);
   return {
@@ -30,7 +38,12 @@ export function tables(shown, what) {
 }
 
 export function legendWords(one) {
-  if (one.full) return "every reading of the view, as a line from one to the next";
+  if (one.of !== "logger")
+    return "staff readings alone: a line only where they stand within the gap rule";
+  if (one.full)
+    return one.spread
+      ? "every reading of the view; the shade is its uncertainty, k = 2"
+      : "every reading of the view, as a line from one to the next";
   const step =
     one.step_s >= DAY
       ? `${Math.round(one.step_s / DAY)} d`

@@ -131,7 +131,7 @@ def test_a_gauging_without_heads_is_stored_and_every_page_shows_it(
     site, flume = structure.site_id, structure.id
     for page in (
         f"/sites/{site}",
-        f"/sites/{site}/history",
+        f"/sites/{site}/readings",
         f"/sites/{site}/gaugings",
         f"/gaugings/{entry['id']}",
         f"/structures/{flume}/rating-tests",

@@ -52,7 +52,7 @@ def test_every_address_agrees_about_a_reading_brought_back(
         pack = as_office.get("/pack").json()
         assert [r["id"] for r in pack["sites"][0]["recent"]] == [stands["id"]]
         assert [r["id"] for r in pack["sites"][0]["set_aside"]] == [other["id"]]
-        page = as_office.get(f"{place}/history", headers=HTML).text
+        page = as_office.get(f"{place}/readings", headers=HTML).text
         assert stands["id"] in page
         assert other["id"] not in page
         shown = as_office.get(f"/entries/{stands['id']}", headers=HTML).text

@@ -33,7 +33,7 @@ def filled(
 
 
 def test_the_page_shows_readings_days_and_words(as_crew: TestClient, filled: Structure) -> None:
-    page = as_crew.get(f"/sites/{filled.site_id}/history", headers=HTML).text
+    page = as_crew.get(f"/sites/{filled.site_id}/readings", headers=HTML).text
     for words in (
         "assumed free",
         "submerged, corrected",
@@ -47,7 +47,7 @@ def test_the_page_shows_readings_days_and_words(as_crew: TestClient, filled: Str
 
 
 def test_the_range_lies_in_the_address(as_office: TestClient, filled: Structure) -> None:
-    path = f"/sites/{filled.site_id}/history"
+    path = f"/sites/{filled.site_id}/readings"
     page = as_office.get(f"{path}?from=2024-07-01&to=2024-07-31", headers=HTML).text
     assert 'value="2024-07-31"' in page
     assert "submerged, corrected" not in page
@@ -56,7 +56,7 @@ def test_the_range_lies_in_the_address(as_office: TestClient, filled: Structure)
 
 
 def test_an_impossible_range_keeps_what_was_typed(as_office: TestClient, filled: Structure) -> None:
-    path = f"/sites/{filled.site_id}/history?from=2024-08-01&to=2024-07-01"
+    path = f"/sites/{filled.site_id}/readings?from=2024-08-01&to=2024-07-01"
     answer = as_office.get(path, headers=HTML)
     assert answer.status_code == 422
     assert 'value="2024-08-01"' in answer.text

@@ -237,7 +237,7 @@ def test_the_barest_reading_shows_on_every_page(
     for path in (
         f"/readings/{bare['id']}",
         f"/readings/{bare['id']}/correct",
-        f"/sites/{site}/history",
+        f"/sites/{site}/readings",
         f"/sites/{site}/readings.csv",
         f"/sites/{site}/readings.json",
         f"/structures/{structure.id}/layers",

@@ -10,8 +10,10 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
+from app.records.people import Person
 from app.records.sites import Structure
 from tests.builders.web_record_files import FIRST, HTML, a_file, imported
+from tests.conftest import a_reading, send
 
 PEAK = 1234  # the reading that stands out
 DAYS = 40
@@ -100,6 +102,53 @@ def test_several_and_years_and_the_season(
     assert season["limit_m3"] is None
     assert sorted(season["volume_m3"]) == season["volume_m3"]
     assert as_crew.get(f"{base(record)}/record", headers=HTML).text.count("data-go=") == 9
+
+
+def test_the_name_of_a_site_leads_to_its_flow(
+    as_office: TestClient, as_crew: TestClient, record: Structure, session: Session
+) -> None:
+    """Of several structures that with something on record; without one, what to do first."""
+    empty = Structure(site_id=record.site_id, name="Weir", family="parshall", dims={"size": "1ft"})
+    session.add(empty)
+    session.commit()
+    address = f"/sites/{record.site_id}/flow"
+    for page in ("/sites", "/map", "/today"):
+        assert f'href="{address}"' in as_office.get(page, headers=HTML).text, page
+    assert f'data-record="{base(record)}/record"' in as_crew.get(address, headers=HTML).text
+    other = as_crew.get(f"{address}?structure={empty.id}", headers=HTML).text
+    assert "Nothing on record yet" in other
+    assert "data-record" not in other
+    bare = as_office.post(
+        "/sites", data={"code": "NEW", "name": "New", "utc_offset": "+12:00", "head_unit": "mm"}
+    ).headers["location"]
+    for client, first in (
+        (as_office, f'href="{bare}/structures/new"'),
+        (as_crew, "office adds it"),
+    ):
+        page = client.get(f"{bare}/flow", headers=HTML).text
+        assert "No structure yet: a flow needs one" in page
+        assert first in page
+        assert f'href="{bare}/flow"' in page, "the tab is still a way here"
+
+
+def test_marks_are_a_list_in_parts(
+    as_office: TestClient, record: Structure, a_person: Callable[..., Person], session: Session
+) -> None:
+    nell = a_person("Nell")
+    moment = FIRST.replace(tzinfo=UTC)
+    entries = [a_reading(record, nell, 0.2, at=moment + timedelta(hours=5 * k)) for k in range(60)]
+    send(session, nell, *entries)
+    path = f"{base(record)}/record"
+    listed = as_office.get(f"{path}/marks.json").json()["rows"]
+    assert len(listed) == 60
+    assert all(row["uncertainty_pct"] > 0 for row in listed)
+    parts = [
+        as_office.get(f"{path}/table", params={"part": part}, headers=HTML).text for part in (1, 2)
+    ]
+    links = [set(re.findall(r'href="(/readings/[^"]+)"', page)) for page in parts]
+    assert [len(found) for found in links] == [50, 10]
+    assert links[0] | links[1] == {row["page"] for row in listed}
+    assert "part=2" in parts[0]
 
 
 @pytest.mark.parametrize(

@@ -56,7 +56,7 @@ def token_of(text: str) -> str:
 def test_the_record_follows_by_one_click_from_each_of_its_pages(
     as_office: TestClient, flume: Structure
 ) -> None:
-    pages = [f"/sites/{flume.site_id}", f"/sites/{flume.site_id}/history"]
+    pages = [f"/sites/{flume.site_id}", f"/sites/{flume.site_id}/readings"]
     pages += [
         f"/structures/{flume.id}/{name}"
         for name in ("record", "daily", "takes", "layers", "months", "record/table")
