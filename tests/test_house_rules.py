@@ -24,7 +24,7 @@ APP = ROOT / "app"
 ALLOWED = {
     "hydraulics": {"errors"},
     "records": {"errors", "settings", "paths"},
-    "language": {"errors", "hydraulics"},
+    "language": {"errors", "hydraulics", "__version__"},
     "services": {"errors", "settings", "paths", "hydraulics", "records", "language", "__version__"},
     "demo": {"errors", "settings", "hydraulics", "records", "language", "services"},
     "web": {"errors", "settings", "paths", "records", "language", "services"},

@@ -2,14 +2,10 @@
 
 from collections.abc import Callable
 
-import pytest
-from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
-from app.records.people import Person
 from app.records.sites import Structure
-from tests.conftest import signed_in
 
 HTML = {"accept": "text/html"}
 
@@ -53,17 +49,6 @@ def test_every_fault_at_once_and_what_was_typed_stays(as_steward: TestClient) ->
     assert 'value="soon"' in answer.text
     assert as_steward.get("/settings/colour", headers=HTML).status_code == 404
     assert as_steward.post("/settings/colour", data=typed, headers=HTML).status_code == 404
-
-
-@pytest.mark.parametrize("role", ["crew", "office"])
-def test_settings_are_the_stewards(
-    app: FastAPI, a_person: Callable[..., Person], role: str
-) -> None:
-    a_person("Ines", role)
-    client = signed_in(app, "Ines")
-    assert client.get("/settings").status_code == 403
-    assert client.post("/settings/water_year", data={}).status_code == 403
-    assert client.get("/settings.json").status_code == 403
 
 
 def test_what_is_set_stands_in_the_boxes_of_what_is_new(
