@@ -10,7 +10,7 @@ const SIGNED = new RegExp(
 );
 const PLAIN = new RegExp(`^(\\d+|[1-9]\\d{0,2}(?:${GROUP}\\d{3})+)?(?:([.,])(\\d*))?$`);
 const MARKED = /^[1-9]\d{0,2}(?:(?:,\d{3})+\.\d+|(?:\.\d{3})+,\d+|(?:,\d{3}){2,}|(?:\.\d{3}){2,})$/;
-const METRES_PER = { m: 1, mm: 0.001 };
+const METRES_PER = { m: 1, cm: 0.01, mm: 0.001 };
 
 /** The values that a text can mean: none, one, or two (as decimals, then grouped). */
 export function meanings(text) {
@@ -58,8 +58,9 @@ export function toMetres(value, unit) {
   return Math.round(value * METRES_PER[unit] * 1e6) / 1e6;
 }
 
-/** A length in the unit's usual digits: 251 mm, 0.251 m; half millimetres are kept. */
+/** A length in the unit's usual digits: 251 mm, 25.1 cm, 0.251 m; half millimetres are kept. */
 export function lengthText(metres, unit) {
+  if (unit === "cm") return `${Math.round(metres * 1e4) / 100} cm`;
   if (unit === "mm") return `${Math.round(metres * 1e4) / 10} mm`;
   return `${(Math.round(metres * 1e4) / 1e4).toFixed(4).replace(/0$/, "")} m`;
 }

@@ -87,7 +87,7 @@ class Visit(Strict):
 class Entered(Strict):
     """The figures as typed, with the unit printed beside the box."""
 
-    unit: Literal["mm", "m"]
+    unit: Literal["mm", "cm", "m"]
     text: Annotated[list[ShortText], Field(max_length=10)]
 
 

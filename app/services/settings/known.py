@@ -27,7 +27,7 @@ from app.services.settings.kinds import (
 )
 
 MIN_S, PER_CENT = 60.0, 0.01
-HEAD_UNITS = {"mm": "millimetres", "m": "metres"}
+HEAD_UNITS = {"mm": "millimetres", "cm": "centimetres", "m": "metres"}
 COMMON = "common practice"
 MONTHS = tuple((f"{m:02d}-01", f"1 {date(2001, m, 1):%B}") for m in range(1, 13))
 

@@ -150,7 +150,7 @@ def _position(form: Form) -> tuple[float | None, float | None]:
 def _head_unit(form: Form) -> str:
     unit = form.get("head_unit", "mm")
     if unit not in HEAD_UNITS:
-        raise BadInput("head_unit", unit, "heads are read in mm or m", "Choose one of the two.")
+        raise BadInput("head_unit", unit, "heads are read in mm, cm or m", "Choose one of them.")
     return unit
 
 

@@ -141,7 +141,7 @@ def typed_body(form: Form) -> dict[str, Any]:
     """Return what the form says of a reading; raises BadInput with every fault."""
     unit = form.get("unit", "")
     if unit not in HEAD_UNITS:
-        raise BadInput("unit", unit, "heads are read in mm or m", "Choose one of the two.")
+        raise BadInput("unit", unit, "heads are read in mm, cm or m", "Choose one of them.")
     typed = [form.get(f"staff_{k}", "").strip() for k in range(1, REPEATS + 1)]
     if not any(typed):
         raise BadInput("staff_1", "", "at least one staff reading is needed", "Fill it in.")

@@ -13,6 +13,7 @@ from app.services.lists import page as page_lists
 from app.services.readings import page as reading_page
 from app.services.readings.export import REPEATS
 from app.services.sites import register as sites
+from app.services.surveys import photos
 from app.services.sync import correct as reading_corrections
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router
@@ -46,6 +47,7 @@ def show_reading(
         found=found,
         stale=staleness.reading_why(session, found.entry),
         read_times=reading_page.read_times(found.entry),
+        photos=photos.photos(session, site_id=found.site.id, of=[entry_id]),
         may_correct=reading_corrections.may_correct(person, found.entry),
     )
 

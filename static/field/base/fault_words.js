@@ -30,16 +30,20 @@ const shownValue = (value) =>
 
 const INSTANT = /^\d{4}-\d\d-\d\dT[\d:.]+(Z|[+-]\d\d:\d\d)$/;
 const BOUND = /((?:than|equal to|at most|at least) )(-?\d+(?:\.\d+)?)(?![\w.])/g;
-const inMillimetres = (metres) => Math.round(Number(metres) * 1e7) / 1e4;
+const PER_METRE = { mm: 1000, cm: 100 };
+const inUnit = (metres, unit) => Number((Number(metres) * PER_METRE[unit]).toPrecision(9));
 
 /** What was refused and why, as its form shows it: in the unit of its box, in the time of the site. */
 export function refusalWhy({ field, value, rule }, { boxUnit = "", utcOffsetMin = null } = {}) {
   const unit = unitOf(faultPath(field));
   if (INSTANT.test(value) && utcOffsetMin !== null)
     return `\u201c${siteTime(value, utcOffsetMin)}\u201d site time: ${rule}.`;
-  if (unit === "m" && boxUnit === "mm" && value !== "" && Number.isFinite(Number(value))) {
-    const bounds = rule.replace(BOUND, (_, words, bound) => `${words}${inMillimetres(bound)} mm`);
-    return `\u201c${inMillimetres(value)}\u201d mm (${Number(value)} m): ${bounds}.`;
+  if (unit === "m" && boxUnit in PER_METRE && value !== "" && Number.isFinite(Number(value))) {
+    const bounds = rule.replace(
+      BOUND,
+      (_, words, bound) => `${words}${inUnit(bound, boxUnit)} ${boxUnit}`,
+    );
+    return `\u201c${inUnit(value, boxUnit)}\u201d ${boxUnit} (${Number(value)} m): ${bounds}.`;
   }
   const shown = shownValue(value);
   return `${[shown, shown && unit && `in ${unit}:`, rule].filter(Boolean).join(" ")}.`;

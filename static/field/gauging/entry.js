@@ -9,6 +9,7 @@ import { thresholds } from "../base/thresholds.js";
 import { ahead } from "../typed/ahead.js";
 import { oddFigure } from "../typed/figure_limits.js";
 import { askLength } from "../typed/plausible.js";
+import { length } from "../typed/text.js";
 import { asked } from "./figures.js";
 import { methodOf, worked } from "./methods.js";
 import { judge, rateAtHead } from "./verdict.js";
@@ -261,7 +262,7 @@ export function valuesOf(entry, id, toBox) {
     method: body.observed.method,
     parts: { [body.observed.method]: method.fromObserved(body.observed) },
     heads: body.heads.map(({ text, staff_m, at }) => ({
-      text: text ?? String(body.head_unit === "mm" ? staff_m * 1000 : staff_m),
+      text: text ?? length(staff_m, body.head_unit),
       at,
     })),
     kept: body.heads.map(({ text }) => text).filter(Boolean),

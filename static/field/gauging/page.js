@@ -14,6 +14,7 @@ import { standingHere } from "../keep/standing.js";
 import { dressPlace, entryForm, fillBoxes, notHere, placeOf } from "../shell/entry_form.js";
 import { startPage } from "../shell/start.js";
 import { drawAsk, usualStaff } from "../typed/plausible.js";
+import { unitOf } from "../typed/staff_unit.js";
 import { drawEarlier } from "./earlier.js";
 import { emptyGauging, gaugingEntry, isHalfFilled, readGauging, valuesOf } from "./entry.js";
 import { drawHeads, tellHeads } from "./heads.js";
@@ -70,7 +71,7 @@ async function open(ctx, pack) {
   values = await life.open(ctx, place, {
     bareKey: `gauging:${structure.id}:${record?.id ?? asked.visit ?? "alone"}:${asked.fix ? "fix" : asked.correct ? "correct" : "new"}`,
     start: () =>
-      record ? valuesOf(record.entry, uuid7(), toBox) : emptyGauging(uuid7(), site.head_unit),
+      record ? valuesOf(record.entry, uuid7(), toBox) : emptyGauging(uuid7(), unitOf(site)),
   });
   dress();
   listen();

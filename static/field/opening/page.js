@@ -19,6 +19,7 @@ import {
 import { photoBox } from "../shell/photos_box.js";
 import { startPage } from "../shell/start.js";
 import { askLength, drawAsk } from "../typed/plausible.js";
+import { unitOf } from "../typed/staff_unit.js";
 import {
   emptyOpening,
   HIGHEST_M,
@@ -69,7 +70,7 @@ async function open(ctx, pack) {
     record && (await import("./correct.js")).valuesOfOpening(record.entry, uuid7(), where.site);
   values = await life.open(ctx, place, {
     bareKey: record ? `opening:${structure.id}:${record.id}` : `opening:${structure.id}`,
-    start: () => back ?? emptyOpening(uuid7(), where.site.head_unit),
+    start: () => back ?? emptyOpening(uuid7(), unitOf(where.site)),
   });
   dress(ctx);
   listen();

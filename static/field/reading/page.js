@@ -20,9 +20,11 @@ import {
   structureNow,
 } from "../shell/entry_form.js";
 import { startPage } from "../shell/start.js";
+import { nextUnit, rememberUnit, unitOf } from "../typed/staff_unit.js";
 import { drawBoxes } from "./boxes.js";
 import { emptyReading, isHalfFilled } from "./empty.js";
 
+const MOST_HEADS = 10;
 const asked = query();
 const form = byId("form");
 let values = null;
@@ -67,12 +69,14 @@ async function open(ctx, pack) {
   const what = asked.fix ? "fix" : asked.correct ? "correct" : (asked.occasion ?? "as_found");
   values = await life.open(ctx, place, {
     bareKey: `reading:${structure.id}:${record?.id ?? asked.visit ?? "alone"}:${what}`,
-    start: () => back ?? emptyReading(uuid7(), site.head_unit, asked.occasion ?? "as_found"),
+    start: () => back ?? emptyReading(uuid7(), unitOf(site), asked.occasion ?? "as_found"),
   });
   dress();
   listen();
+  if (!record && !isHalfFilled(values)) focusHead(0);
   work = await import("./understand.js");
   life.refresh();
+  byId("photos").addEventListener("toggle", () => photos(ctx), { once: true });
   return life.rest();
 }
 
@@ -83,12 +87,11 @@ function dress() {
   byId("structure").textContent = `${structure.name} \u00b7 ${structure.described}`;
   dressPlace(place);
   show(byId("reason-row"), Boolean(place.corrects));
-  byId("more").textContent = "Read again";
   fillBoxes(form, values);
   if (values.time) show(byId("time-rows"), true);
   if (!structure.tailwater_gauge)
     form.querySelector('[value="read"]').closest("label").hidden = true;
-  drawBoxes(values, typedHead);
+  drawBoxes(values, hands);
 }
 
 function listen() {
@@ -101,15 +104,16 @@ function listen() {
     life.typed();
   });
   form.addEventListener("submit", save);
-  byId("more").addEventListener("click", () => {
-    if (values.heads.length >= 10) return;
-    values.heads.push({ text: "", at: null });
-    drawBoxes(values, typedHead);
-    byId("heads").lastElementChild.querySelector("input").focus();
+  const more = byId("more");
+  more.addEventListener("mousedown", (event) => event.preventDefault()); // the pad stays up
+  more.addEventListener("click", readAgain);
+  byId("unit").addEventListener("click", () => {
+    values.unit = nextUnit(values.unit);
+    rememberUnit(place.site, values.unit);
     life.typed();
   });
-  byId("unit").addEventListener("click", () => {
-    values.unit = values.unit === "mm" ? "m" : "mm";
+  byId("gate-now").addEventListener("click", () => {
+    values.gate = form.elements.gate.value = toLocalBox(nowIso(), place.site.utc_offset_min);
     life.typed();
   });
   byId("time-edit").addEventListener("click", () => {
@@ -123,12 +127,43 @@ function listen() {
 
 const ticked = (boxes) => [...boxes].filter((box) => box.checked).map((box) => box.value);
 
+const focusHead = (index) =>
+  byId("heads")
+    .children[index].querySelector("input")
+    .focus({ preventScroll: index === 0 });
+
+function readAgain() {
+  if (values.heads.length >= MOST_HEADS) return;
+  values.heads.push({ text: "", at: null });
+  drawBoxes(values, hands);
+  focusHead(values.heads.length - 1);
+  life.typed();
+}
+
+/** The pad's own "next": the following box, a new one behind the last, then the tail staff. */
+function nextBox(index) {
+  const { heads } = values;
+  if (heads[index + 1]) return focusHead(index + 1);
+  if (heads[index].text.trim() && heads.length < MOST_HEADS) return readAgain();
+  const tail = form.elements.tail_text;
+  return tail.offsetParent ? tail.focus() : document.activeElement.blur();
+}
+
+/** A picture belongs to the reading that is being written, by its id. */
+async function photos(ctx) {
+  const { photoBox } = await import("../shell/photos_box.js");
+  const box = photoBox(ctx, () => ({ ...place, of: values.id, before: place.refusedId }));
+  byId("photos").append(box.node);
+}
+
 function typedHead(index, text) {
   const box = values.heads[index];
   box.text = text;
   if (!text.trim()) box.at = null;
   else if (!place.corrects && !place.refusedId) box.at ??= nowIso();
 }
+
+const hands = { typed: typedHead, next: nextBox };
 
 /** What is typed, and what it means; before the sums are loaded only what is typed. */
 function draw() {
@@ -149,7 +184,7 @@ function answersFor(index) {
     if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
     else values.heads[index].text = text;
     if (kept) values.kept.push(text);
-    drawBoxes(values, typedHead);
+    drawBoxes(values, hands);
     life.typed();
   };
   const dry = () => {

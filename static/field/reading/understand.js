@@ -5,7 +5,7 @@
 import { usualStaff } from "../typed/plausible.js";
 import { assess, previewBody } from "./assess.js";
 import { readForm, readingEntry } from "./entry.js";
-import { drawDischarge, drawSums, drawTail } from "./view.js";
+import { drawDischarge, drawQuestion, drawSums, drawTail } from "./view.js";
 
 /** Read the form of a place at a time; returns {reading, heads, tail, problems, assessed}. */
 export function understand(values, { site, structure }, now) {
@@ -20,8 +20,9 @@ export function understand(values, { site, structure }, now) {
 /** Show it beside the boxes; `answersFor(index)` gives what an answer of one tap does. */
 export function drawUnderstood(values, understood, { structure }, answersFor) {
   const { assessed } = understood;
-  drawSums({ values, understood, assessed, answersFor });
-  drawTail({ values, understood, assessed, answersFor, gauge: structure.tailwater_gauge });
+  drawSums({ values, understood, assessed });
+  drawTail({ values, understood, assessed, gauge: structure.tailwater_gauge });
+  drawQuestion({ values, understood, answersFor });
   drawDischarge(assessed);
 }
 

@@ -3,14 +3,17 @@ import { byId, el, fill, show } from "../../shared/dom.js";
 import { discharge, dischargeLine, millimetres } from "../../shared/format.js";
 import { lengthText } from "../../shared/numbers.js";
 import { drawAsk } from "../typed/plausible.js";
+import { nextUnit } from "../typed/staff_unit.js";
 
-export function drawSums({ values, understood, assessed, answersFor }) {
+const ASKED_BELOW = "Asked beside Save.";
+
+export function drawSums({ values, understood, assessed }) {
   const { unit } = values;
   document.querySelectorAll(".unit").forEach((node) => (node.textContent = unit));
-  byId("unit").textContent = `Type in ${unit === "mm" ? "m" : "mm"}`;
+  byId("unit").textContent = `Type in ${nextUnit(unit)}`;
   understood.heads.forEach((box, i) => {
     const node = byId(`ask-${i}`);
-    if (node) drawAsk(node, box, answersFor(i));
+    if (node) node.textContent = box?.question ? ASKED_BELOW : (box?.problem ?? "");
   });
   show(byId("more"), values.heads.length < 10);
   const sums = assessed?.sums;
@@ -27,6 +30,22 @@ export function drawSums({ values, understood, assessed, answersFor }) {
       ? `Head over the crest ${lengthText(assessed.head_m, unit)}`
       : "";
   drawSteady(assessed?.steady, sums);
+}
+
+/** One question at a time, beside Save: about the first figure that is not usual. */
+export function drawQuestion({ values, understood, answersFor }) {
+  const { heads, tail } = understood;
+  const first = heads.findIndex((box) => box?.question);
+  const node = byId("dock-ask");
+  if (first < 0 && !tail?.question) return fill(node);
+  const text = first < 0 ? values.tail_text : values.heads[first].text;
+  const what =
+    first < 0 ? "Tail staff" : heads.length > 1 ? `Reading ${first + 1}` : "Staff reading";
+  const answers = el("div", { class: "ask" });
+  fill(node, el("p", {}, `${what}: ${text.trim()} ${values.unit} is not usual here.`), answers);
+  return first < 0
+    ? drawAsk(answers, tail, { ...answersFor("tail"), dry: null })
+    : drawAsk(answers, heads[first], answersFor(first));
 }
 
 /** Before enough readings the phone says what would tell, not a verdict. */
@@ -50,15 +69,26 @@ function drawSteady(steady, sums) {
       ? `Steadiness not known: ${how}`
       : `${steady.reason}${wait ? `; ${wait}` : ""}`;
   const verdict = steady.word === "unknown" ? null : el("strong", {}, steady.word);
-  return fill(node, verdict, ` ${words}`);
+  const minutes = steady.wait_min ? Math.ceil(steady.wait_min) : sums.n < 3 ? 1 : 0;
+  return fill(node, verdict, ` ${words} `, minutes ? countDown(minutes) : null);
 }
 
-export function drawTail({ values, understood, assessed, answersFor, gauge }) {
-  show(byId("tail-row"), gauge && values.tail === "read");
-  drawAsk(byId("tail-ask"), understood.tail, { ...answersFor("tail"), dry: null });
+function countDown(minutes) {
+  const start = async () => {
+    const { begin } = await import("../shell/countdown.js");
+    const here = location.pathname + location.search;
+    begin(minutes, { href: here, what: byId("title").textContent });
+  };
+  return el("button", { type: "button", onclick: start }, `Count down ${minutes} min`);
+}
+
+/** The tail staff waits for its figure while nothing else is said of the tailwater. */
+export function drawTail({ values, understood, assessed, gauge }) {
+  const { tail, tail_text } = values;
+  show(byId("tail-row"), gauge && (tail === "read" || (tail === "not_seen" && !tail_text.trim())));
   const ratio = assessed?.flow.submergence_ratio;
-  if (ratio > 0 && !understood.tail?.question)
-    fill(byId("tail-ask"), `Submergence ratio ${ratio.toFixed(2)}`);
+  const said = understood.tail?.question ? ASKED_BELOW : (understood.tail?.problem ?? "");
+  byId("tail-ask").textContent = said || (ratio > 0 ? `Submergence ratio ${ratio.toFixed(2)}` : "");
 }
 
 const flagMark = (flag) => el("span", { class: "flag" }, flag);

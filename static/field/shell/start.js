@@ -25,6 +25,15 @@ export function setHalfFilled(yes) {
   if (byId("update-wait")) show(byId("update-wait"), yes);
 }
 
+/** Somebody waits to read again; blocked storage holds no count. */
+function isCounting() {
+  try {
+    return localStorage.getItem("sillbook-countdown") !== null;
+  } catch {
+    return false;
+  }
+}
+
 function themeButton() {
   const button = byId("theme");
   const label = (sun) => {
@@ -182,6 +191,7 @@ export async function startPage(draw, { needsPack = true } = {}) {
     const kept = await context.pack.read();
     if (kept) await drawPack(kept);
     await stateLine(context);
+    if (isCounting()) (await import("./countdown.js")).show();
     const fresh = await refreshPack(context, cameFromOutside());
     if (fresh && fresh !== kept) await drawPack(fresh);
     if (!fresh && needsPack) (await import("./signed_out.js")).noPackYet(context);

@@ -10,7 +10,19 @@ import { inForce } from "../keep/pack.js";
 const limits = thresholds.readings;
 
 const HIGHEST_STAFF_M = 10; // no staff of a flume is longer; a larger figure is another unit
-const OTHER = { m: ["mm", 0.001], mm: ["m", 1000] };
+const OTHERS = {
+  m: [
+    ["mm", 0.001],
+    ["cm", 0.01],
+  ],
+  cm: [
+    ["mm", 0.1],
+    ["m", 100],
+  ],
+  mm: [["m", 1000]], // centimetres are a slip of ten
+};
+const EXAMPLE = { m: "0.251", cm: "25.1", mm: "251" };
+const LEAST_FIGURE = { mm: 3, cm: 0.3 }; // below it a figure with a broken part is metres
 
 /** What a staff shows here: {low, high, last, dry}, m; the server's range of the record, else the rating's. */
 export function usualStaff(structure, site, at) {
@@ -44,7 +56,7 @@ export function readLength(text, unit, usual) {
   const metres = (value) => toMetres(value, unit);
   const fits = (value) => {
     const m = metres(value);
-    const tiny = unit === "mm" && Math.abs(value) < 3 && value % 1; // nobody reads 0.251 mm
+    const tiny = Math.abs(value) < LEAST_FIGURE[unit] && value % 1; // nobody reads 0.251 mm
     return !tiny && ((m >= low && m <= high) || (m >= dry && m <= dry + limits.far_under_m));
   };
   const said = (value, words) => {
@@ -53,16 +65,19 @@ export function readLength(text, unit, usual) {
   };
   const good = values.filter(fits);
   const near = (value) => Math.abs(Math.log(metres(value) / (last > 0 ? last : high / 3)));
-  const [other, factor] = OTHER[unit];
   const offers = values
     .flatMap((value) => [
-      [value * factor, `${text.trim()} ${other}?`],
+      ...OTHERS[unit].map(([other, factor]) => [value * factor, `${text.trim()} ${other}?`]),
       [value * 10],
       [value / 10],
       [good[1] && value],
     ])
     .filter(
-      ([value]) => metres(value) >= Math.max(least, 1e-6) && metres(value) <= high && fits(value),
+      ([value], i, all) =>
+        metres(value) >= Math.max(least, 1e-6) &&
+        metres(value) <= high &&
+        fits(value) &&
+        all.findIndex(([same]) => Math.abs(same / value - 1) < 1e-9) === i,
     )
     .sort(([a], [b]) => near(a) - near(b))
     .slice(0, 2);
@@ -72,7 +87,7 @@ export function readLength(text, unit, usual) {
   const possible = values.filter((value) => Math.abs(metres(value)) <= HIGHEST_STAFF_M);
   if (!values.length)
     return {
-      problem: `"${text.trim()}" is not a number. Type digits, such as ${unit === "mm" ? "251" : "0.251"}.`,
+      problem: `"${text.trim()}" is not a number. Type digits, such as ${EXAMPLE[unit]}.`,
     };
   if (!possible.length && !offers.length)
     return { problem: `${text.trim()} ${unit} is more than ${HIGHEST_STAFF_M} m. Check its unit.` };

@@ -78,3 +78,14 @@ test("inside the range a slip of ten is held against the last reading", () => {
   assert.equal(readLength("25.1", "mm", wide).question, "251 mm?");
   assert.deepEqual(readLength("62", "mm", wide), { metres: 0.062 });
 });
+
+test("a staff in centimetres: the decimal sign, millimetres and metres are told apart", () => {
+  const asked = (text) => readLength(text, "cm", usual);
+  assert.deepEqual(asked("25.1"), { metres: 0.251 });
+  assert.equal(asked("251").question, "251 mm?");
+  assert.equal(asked("251").text, "25.1");
+  assert.equal(asked("0.251").question, "0.251 m?");
+  assert.equal(asked("0.251").text, "25.1");
+  assert.equal(asked("2.51").text, "25.1");
+  assert.equal(readLength("25.1", "m", usual).question, "25.1 cm?");
+});

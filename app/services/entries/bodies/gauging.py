@@ -216,7 +216,7 @@ class CheckGauging(Strict):
     started_at: Instant
     ended_at: Instant
     heads: Annotated[list[Head], Field(max_length=20)] = []
-    head_unit: Literal["mm", "m"] = "mm"
+    head_unit: Literal["mm", "cm", "m"] = "mm"
     tailwater: Tailwater = Tailwater()
     control: list[Literal["clear"] | WaterCondition] = []
     observers: Annotated[list[ShortText], Field(max_length=10)] = []
