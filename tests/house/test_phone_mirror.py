@@ -19,7 +19,6 @@ BESIDE = (("shared",), ("office",))  # folders of `static/` that are no rooms of
 # Rooms that only a browser can test: the file that does, and the page it opens.
 IN_A_BROWSER = {
     "plan": ("tests/browser/test_planning.py", "/field/plan?"),
-    "shell": ("tests/browser/test_offline.py", "/field/reading?"),
     "sites": ("tests/browser/test_offline.py", '"/field"'),
 }
 
