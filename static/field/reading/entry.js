@@ -8,6 +8,10 @@ import { parseNumber, toMetres } from "../../shared/numbers.js";
 import { ahead } from "../typed/ahead.js";
 import { askLength } from "../typed/plausible.js";
 
+const HIGHEST_SHOWN = { m: 10, cm: 1e3, mm: 1e4 }; // of two meanings the one that a logger shows
+const FARTHEST_M = 50;
+const EARLIEST = Date.parse("1990-01-01T00:00:00Z");
+
 /**
  * Understand the form.
  *
@@ -17,12 +21,11 @@ import { askLength } from "../typed/plausible.js";
  */
 export function readForm(values, { usual, utcOffsetMin, now }) {
   const { unit } = values;
-  const ask = (text) => askLength(text, unit, usual, values.kept);
+  const ask = (text, range = usual) => askLength(text, unit, range, values.kept);
   const boxes = values.heads.map(({ text }) => ask(text));
-  const tail = values.tail === "read" ? ask(values.tail_text) : null;
-  const sensor = values.sensor_text.trim()
-    ? parseNumber(values.sensor_text, { high: unit === "m" ? 10 : 1e4 })
-    : null;
+  const tail = values.tail === "read" ? ask(values.tail_text, usual.tail) : null;
+  const shown = parseNumber(values.sensor_text, { high: HIGHEST_SHOWN[unit] });
+  const sensor = shown === null ? null : toMetres(shown, unit);
   const taken = values.heads.filter((_, i) => plain(boxes[i]));
   const time = values.time ? fromLocalBox(values.time, utcOffsetMin) : null;
   const last = taken
@@ -44,7 +47,7 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
     },
     gate_opened_at: fromLocalBox(values.gate, utcOffsetMin),
     conditions: values.conditions,
-    sensor_head_m: sensor === null ? null : toMetres(sensor, unit),
+    sensor_head_m: sensor,
     ...answers(values, [...boxes, tail]),
   };
   return {
@@ -62,6 +65,7 @@ function answers(values, boxes) {
   );
   return {
     ...(as_typed.length ? { as_typed } : {}),
+    ...(values.answers.length ? { asked: values.answers } : {}),
     ...(values.dry && boxes.some((box) => box?.dry) ? { dry: true } : {}),
   };
 }
@@ -77,14 +81,22 @@ function problems(values, boxes, tail, sensor, reading, now) {
   }
   if (values.tail === "read" && tail === null)
     found.push("Type the tail staff, or say that it was not seen.");
-  if (values.sensor_text.trim() && sensor === null) found.push("Logger: no number");
+  if (values.sensor_text.trim() && !isTaken(sensor))
+    found.push(`Logger: check "${values.sensor_text.trim()}" and its unit, ${values.unit}.`);
   if (values.time && !values.time_reason.trim()) found.push("Say why the time is not now.");
   found.push(
     ahead(reading.observed_at, now),
     ahead(reading.gate_opened_at, now, "The gate's time"),
+    longAgo(reading.observed_at, "The time"),
+    longAgo(reading.gate_opened_at, "The gate's time"),
   );
   return found.filter(Boolean);
 }
+
+/** Beyond these the office refuses: told here, so that nothing is saved that cannot arrive. */
+const isTaken = (metres) => metres !== null && Math.abs(metres) <= FARTHEST_M;
+const longAgo = (iso, name) =>
+  iso && Date.parse(iso) < EARLIEST ? `${name} lies before 1990. Check its year.` : "";
 
 /** The entry for the outbox; `preview` is what the phone showed. */
 export function readingEntry(values, reading, context, preview) {
