@@ -8,6 +8,8 @@ import { parseNumber, toMetres } from "../../shared/numbers.js";
 import { ahead } from "../typed/ahead.js";
 import { askLength } from "../typed/plausible.js";
 
+const HIGHEST_HEAD_M = 10; // no flume has more; the office takes up to 50 m
+
 /**
  * Understand the form.
  *
@@ -20,9 +22,7 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
   const ask = (text) => askLength(text, unit, usual, values.kept);
   const boxes = values.heads.map(({ text }) => ask(text));
   const tail = values.tail === "read" ? ask(values.tail_text) : null;
-  const sensor = values.sensor_text.trim()
-    ? parseNumber(values.sensor_text, { high: unit === "m" ? 10 : 1e4 })
-    : null;
+  const sensor_m = sensorHead(values.sensor_text, unit);
   const taken = values.heads.filter((_, i) => plain(boxes[i]));
   const time = values.time ? fromLocalBox(values.time, utcOffsetMin) : null;
   const last = taken
@@ -44,14 +44,14 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
     },
     gate_opened_at: fromLocalBox(values.gate, utcOffsetMin),
     conditions: values.conditions,
-    sensor_head_m: sensor === null ? null : toMetres(sensor, unit),
+    sensor_head_m: sensor_m,
     ...answers(values, [...boxes, tail]),
   };
   return {
     reading,
     heads: boxes,
     tail,
-    problems: problems(values, boxes, tail, sensor, reading, now),
+    problems: problems(values, boxes, tail, sensor_m, reading, now),
   };
 }
 
@@ -66,9 +66,16 @@ function answers(values, boxes) {
   };
 }
 
+/** The head that the logger shows, null where it is none that a flume can have. */
+function sensorHead(text, unit) {
+  const value = parseNumber(text, { high: HIGHEST_HEAD_M / toMetres(1, unit) });
+  const head_m = value === null ? null : toMetres(value, unit);
+  return head_m !== null && Math.abs(head_m) <= HIGHEST_HEAD_M ? head_m : null;
+}
+
 const plain = (box) => box !== null && box.metres !== undefined && !box.question;
 
-function problems(values, boxes, tail, sensor, reading, now) {
+function problems(values, boxes, tail, sensor_m, reading, now) {
   const found = [];
   if (boxes.every((box) => box === null)) found.push("Type the staff reading.");
   for (const box of [...boxes, tail]) {
@@ -77,7 +84,10 @@ function problems(values, boxes, tail, sensor, reading, now) {
   }
   if (values.tail === "read" && tail === null)
     found.push("Type the tail staff, or say that it was not seen.");
-  if (values.sensor_text.trim() && sensor === null) found.push("Logger: no number");
+  if (values.sensor_text.trim() && sensor_m === null)
+    found.push(
+      `Logger ${values.sensor_text.trim()} ${values.unit}: no head. Read it again, or leave it empty.`,
+    );
   if (values.time && !values.time_reason.trim()) found.push("Say why the time is not now.");
   found.push(
     ahead(reading.observed_at, now),

@@ -159,3 +159,22 @@ test("far under the crest is no flow only when a person says dry", () => {
 test("a gate opened in the year to come is not saved", () => {
   assert.match(read(form("251", { gate: "2027-11-25T09:00" })).problems[0], /gate/);
 });
+
+test("the logger's head holds the limits of the office, in every unit", () => {
+  const said = (text, unit) => {
+    const read = readForm(form("251", { unit, sensor_text: text }), { ...open, usual });
+    return [read.reading.sensor_head_m, read.problems.some((one) => one.startsWith("Logger"))];
+  };
+  assert.deepEqual(said("249", "mm"), [0.249, false]);
+  assert.deepEqual(said("24.9", "cm"), [0.249, false]);
+  assert.deepEqual(said("0.249", "m"), [0.249, false]);
+  assert.deepEqual(said("-2", "mm"), [-0.002, false]);
+  for (const [text, unit] of [
+    ["9000", "cm"],
+    ["90000", "mm"],
+    ["-90000", "mm"],
+    ["90", "m"],
+    ["wet", "mm"],
+  ])
+    assert.deepEqual(said(text, unit), [null, true], `${text} ${unit}`);
+});
