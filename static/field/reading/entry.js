@@ -8,8 +8,7 @@ import { parseNumber, toMetres } from "../../shared/numbers.js";
 import { ahead } from "../typed/ahead.js";
 import { askLength } from "../typed/plausible.js";
 
-const HIGHEST_SHOWN = { m: 10, cm: 1e3, mm: 1e4 }; // of two meanings the one that a logger shows
-const FARTHEST_M = 50;
+const HIGHEST_HEAD_M = 10; // no flume has more; the office takes up to 50 m
 const EARLIEST = Date.parse("1990-01-01T00:00:00Z");
 
 /**
@@ -24,8 +23,7 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
   const ask = (text, range = usual) => askLength(text, unit, range, values.kept);
   const boxes = values.heads.map(({ text }) => ask(text));
   const tail = values.tail === "read" ? ask(values.tail_text, usual.tail) : null;
-  const shown = parseNumber(values.sensor_text, { high: HIGHEST_SHOWN[unit] });
-  const sensor = shown === null ? null : toMetres(shown, unit);
+  const sensor_m = sensorHead(values.sensor_text, unit);
   const taken = values.heads.filter((_, i) => plain(boxes[i]));
   const time = values.time ? fromLocalBox(values.time, utcOffsetMin) : null;
   const last = taken
@@ -47,14 +45,14 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
     },
     gate_opened_at: fromLocalBox(values.gate, utcOffsetMin),
     conditions: values.conditions,
-    sensor_head_m: sensor,
+    sensor_head_m: sensor_m,
     ...answers(values, [...boxes, tail]),
   };
   return {
     reading,
     heads: boxes,
     tail,
-    problems: problems(values, boxes, tail, sensor, reading, now),
+    problems: problems(values, boxes, tail, sensor_m, reading, now),
   };
 }
 
@@ -70,9 +68,16 @@ function answers(values, boxes) {
   };
 }
 
+/** The head that the logger shows, null where it is none that a flume can have. */
+function sensorHead(text, unit) {
+  const value = parseNumber(text, { high: HIGHEST_HEAD_M / toMetres(1, unit) });
+  const head_m = value === null ? null : toMetres(value, unit);
+  return head_m !== null && Math.abs(head_m) <= HIGHEST_HEAD_M ? head_m : null;
+}
+
 const plain = (box) => box !== null && box.metres !== undefined && !box.question;
 
-function problems(values, boxes, tail, sensor, reading, now) {
+function problems(values, boxes, tail, sensor_m, reading, now) {
   const found = [];
   if (boxes.every((box) => box === null)) found.push("Type the staff reading.");
   for (const box of [...boxes, tail]) {
@@ -81,8 +86,10 @@ function problems(values, boxes, tail, sensor, reading, now) {
   }
   if (values.tail === "read" && tail === null)
     found.push("Type the tail staff, or say that it was not seen.");
-  if (values.sensor_text.trim() && !isTaken(sensor))
-    found.push(`Logger: check "${values.sensor_text.trim()}" and its unit, ${values.unit}.`);
+  if (values.sensor_text.trim() && sensor_m === null)
+    found.push(
+      `Logger ${values.sensor_text.trim()} ${values.unit}: no head. Read it again, or leave it empty.`,
+    );
   if (values.time && !values.time_reason.trim()) found.push("Say why the time is not now.");
   found.push(
     ahead(reading.observed_at, now),
@@ -93,8 +100,7 @@ function problems(values, boxes, tail, sensor, reading, now) {
   return found.filter(Boolean);
 }
 
-/** Beyond these the office refuses: told here, so that nothing is saved that cannot arrive. */
-const isTaken = (metres) => metres !== null && Math.abs(metres) <= FARTHEST_M;
+/** The office takes no such year: told here, so that nothing is saved that cannot arrive. */
 const longAgo = (iso, name) =>
   iso && Date.parse(iso) < EARLIEST ? `${name} lies before 1990. Check its year.` : "";
 
