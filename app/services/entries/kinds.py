@@ -84,10 +84,13 @@ class Visit(Strict):
     cautions_read: bool = False
 
 
+StaffUnit = Literal["mm", "cm", "m"]
+
+
 class Entered(Strict):
     """The figures as typed, with the unit printed beside the box."""
 
-    unit: Literal["mm", "cm", "m"]
+    unit: StaffUnit
     text: Annotated[list[ShortText], Field(max_length=10)]
 
 
@@ -100,6 +103,16 @@ class Preview(Strict):
     flags: Annotated[list[ShortText], Field(max_length=40)] = []
     rating_id: int | None = None
     table_hash: ShortText | None = None
+
+
+class Asked(Strict):
+    """A figure that the phone asked about, and what the person said."""
+
+    figure: Literal["staff", "tail"]
+    typed: ShortText
+    unit: StaffUnit
+    answer: ShortText
+    """`as typed`, `dry`, or the figure that was meant."""
 
 
 class HeadReading(Strict):
@@ -115,6 +128,8 @@ class HeadReading(Strict):
     sensor_head_m: Metres | None = None
     as_typed: Annotated[list[ShortText], Field(max_length=11)] = []
     """Figures that are not usual here and that the person said are right."""
+    asked: Annotated[list[Asked], Field(max_length=40)] = []
+    """Every question about a figure with its answer, also where another one was meant."""
     dry: bool = False
     """The person said that nothing flows; a head far under the crest is no flow only then."""
     note: Text = ""

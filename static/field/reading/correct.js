@@ -11,6 +11,7 @@ export function valuesOf(entry, id, toBox) {
   return {
     ...emptyReading(id, unit, body.occasion),
     heads: texts.map((text, i) => ({ text, at: body.read_at?.[i] ?? null })),
+    answers: body.asked ?? [],
     kept: [...texts, ...(body.as_typed ?? [])],
     dry: Boolean(body.dry),
     tail: body.tailwater.state,

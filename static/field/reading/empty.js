@@ -7,6 +7,7 @@ export function emptyReading(id, unit, occasion) {
     occasion,
     heads: [{ text: "", at: null }],
     kept: [], // figures the person said are right as typed
+    answers: [], // what was asked about a figure, and what the person said
     dry: false, // and that nothing flows
     tail: "not_seen",
     tail_text: "",
@@ -19,6 +20,17 @@ export function emptyReading(id, unit, occasion) {
     reason: "",
   };
 }
+
+const MOST_ANSWERS = 40;
+
+/** Note what was asked about a figure, as typed in its unit, and the answer of one tap. */
+export function noteAnswer(values, figure, typed, answer) {
+  const said = { figure, typed: typed.trim(), unit: values.unit, answer };
+  values.answers = [...values.answers, said].slice(-MOST_ANSWERS);
+}
+
+/** Take another unit: its figures are other figures, so no answer holds any more. */
+export const inUnit = (values, unit) => Object.assign(values, { unit, kept: [], dry: false });
 
 /** Has anything been typed that would be missed? */
 export function isHalfFilled(values) {

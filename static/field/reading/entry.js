@@ -9,6 +9,7 @@ import { ahead } from "../typed/ahead.js";
 import { askLength } from "../typed/plausible.js";
 
 const HIGHEST_HEAD_M = 10; // no flume has more; the office takes up to 50 m
+const EARLIEST = Date.parse("1990-01-01T00:00:00Z");
 
 /**
  * Understand the form.
@@ -19,9 +20,9 @@ const HIGHEST_HEAD_M = 10; // no flume has more; the office takes up to 50 m
  */
 export function readForm(values, { usual, utcOffsetMin, now }) {
   const { unit } = values;
-  const ask = (text) => askLength(text, unit, usual, values.kept);
+  const ask = (text, range = usual) => askLength(text, unit, range, values.kept);
   const boxes = values.heads.map(({ text }) => ask(text));
-  const tail = values.tail === "read" ? ask(values.tail_text) : null;
+  const tail = values.tail === "read" ? ask(values.tail_text, usual.tail) : null;
   const sensor_m = sensorHead(values.sensor_text, unit);
   const taken = values.heads.filter((_, i) => plain(boxes[i]));
   const time = values.time ? fromLocalBox(values.time, utcOffsetMin) : null;
@@ -62,6 +63,7 @@ function answers(values, boxes) {
   );
   return {
     ...(as_typed.length ? { as_typed } : {}),
+    ...(values.answers.length ? { asked: values.answers } : {}),
     ...(values.dry && boxes.some((box) => box?.dry) ? { dry: true } : {}),
   };
 }
@@ -92,9 +94,15 @@ function problems(values, boxes, tail, sensor_m, reading, now) {
   found.push(
     ahead(reading.observed_at, now),
     ahead(reading.gate_opened_at, now, "The gate's time"),
+    longAgo(reading.observed_at, "The time"),
+    longAgo(reading.gate_opened_at, "The gate's time"),
   );
   return found.filter(Boolean);
 }
+
+/** Beyond these the office refuses: told here, so that nothing is saved that cannot arrive. */
+const longAgo = (iso, name) =>
+  iso && Date.parse(iso) < EARLIEST ? `${name} lies before 1990. Check its year.` : "";
 
 /** The entry for the outbox; `preview` is what the phone showed. */
 export function readingEntry(values, reading, context, preview) {

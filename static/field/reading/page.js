@@ -22,7 +22,8 @@ import {
 import { startPage } from "../shell/start.js";
 import { nextUnit, rememberUnit, unitOf } from "../typed/staff_unit.js";
 import { drawBoxes } from "./boxes.js";
-import { emptyReading, isHalfFilled } from "./empty.js";
+import { typedEarly } from "./early.js";
+import { emptyReading, inUnit, isHalfFilled, noteAnswer } from "./empty.js";
 
 const MOST_HEADS = 10;
 const asked = query();
@@ -71,8 +72,11 @@ async function open(ctx, pack) {
     bareKey: `reading:${structure.id}:${record?.id ?? asked.visit ?? "alone"}:${what}`,
     start: () => back ?? emptyReading(uuid7(), unitOf(site), asked.occasion ?? "as_found"),
   });
+  const early = typedEarly(form);
+  Object.assign(values, early);
   dress();
   listen();
+  if (Object.keys(early).length) life.typed();
   if (!record && !isHalfFilled(values)) focusHead(0);
   work = await import("./understand.js");
   life.refresh();
@@ -108,7 +112,7 @@ function listen() {
   more.addEventListener("mousedown", (event) => event.preventDefault()); // the pad stays up
   more.addEventListener("click", readAgain);
   byId("unit").addEventListener("click", () => {
-    values.unit = nextUnit(values.unit);
+    inUnit(values, nextUnit(values.unit));
     rememberUnit(place.site, values.unit);
     life.typed();
   });
@@ -180,7 +184,9 @@ function draw() {
 
 /** What an answer of one tap does to the box it stands beside. */
 function answersFor(index) {
-  const put = (text, kept) => {
+  const typed = index === "tail" ? values.tail_text : values.heads[index].text;
+  const put = (text, kept, words = kept ? "as typed" : text) => {
+    noteAnswer(values, index === "tail" ? "tail" : "staff", typed, words);
     if (index === "tail") values.tail_text = form.elements.tail_text.value = text;
     else values.heads[index].text = text;
     if (kept) values.kept.push(text);
@@ -189,9 +195,9 @@ function answersFor(index) {
   };
   const dry = () => {
     values.dry = true;
-    put(values.heads[index].text, true);
+    put(typed, true, "dry");
   };
-  return { agree: put, keep: (text) => put(text, true), dry };
+  return { agree: (text) => put(text, false), keep: (text) => put(text, true), dry };
 }
 
 async function save(event) {

@@ -4,7 +4,7 @@
  */
 import { byId } from "../../shared/dom.js";
 import { inForce } from "../keep/pack.js";
-import { usualStaff } from "../typed/plausible.js";
+import { usualStaff, usualTail } from "../typed/plausible.js";
 import { assess, previewBody } from "./assess.js";
 import { readForm, readingEntry } from "./entry.js";
 import { drawPicture } from "./picture.js";
@@ -12,7 +12,8 @@ import { drawDischarge, drawQuestion, drawSums, drawTail } from "./view.js";
 
 /** Read the form of a place at a time; returns {reading, heads, tail, problems, assessed}. */
 export function understand(values, { site, structure }, now) {
-  const usual = usualStaff(structure, site, now);
+  const staff = usualStaff(structure, site, now);
+  const usual = { ...staff, tail: usualTail(staff, structure, now) };
   const understood = readForm(values, {
     usual,
     utcOffsetMin: site.utc_offset_min,

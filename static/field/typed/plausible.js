@@ -9,7 +9,7 @@ import { inForce } from "../keep/pack.js";
 
 const limits = thresholds.readings;
 
-const HIGHEST_STAFF_M = 10; // no staff of a flume is longer; a larger figure is another unit
+const HIGHEST_STAFF_M = 50; // the office takes no larger figure; what is unusual below it is asked
 const OTHERS = {
   m: [
     ["mm", 0.001],
@@ -41,6 +41,14 @@ export function usualStaff(structure, site, at) {
     last: last - offset,
     dry: (table?.cease_to_flow_m ?? 0) - limits.far_under_m - offset,
   };
+}
+
+/** What a tail staff shows here: from a little under the crest up to the highest usual head. */
+export function usualTail({ high }, structure, at) {
+  const zero = inForce(structure.gauge_zeros, at);
+  const offset = zero?.offset_m ?? 0;
+  const tail = zero?.tail_offset_m ?? offset;
+  return { low: -limits.far_under_m - tail, high: high + offset - tail };
 }
 
 /**

@@ -3,9 +3,14 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { assess } from "../../../static/field/reading/assess.js";
 import { valuesOf } from "../../../static/field/reading/correct.js";
-import { emptyReading, isHalfFilled } from "../../../static/field/reading/empty.js";
+import {
+  emptyReading,
+  inUnit,
+  isHalfFilled,
+  noteAnswer,
+} from "../../../static/field/reading/empty.js";
 import { readForm, readingEntry } from "../../../static/field/reading/entry.js";
-import { usualStaff } from "../../../static/field/typed/plausible.js";
+import { usualStaff, usualTail } from "../../../static/field/typed/plausible.js";
 import { toLocalBox } from "../../../static/shared/format.js";
 import { powerTable } from "../power_table.js";
 
@@ -47,7 +52,8 @@ const site = { id: 1, utc_offset_min: 720, recent: [{ structure_id: 3, head_m: 0
 
 const NOW = "2026-11-25T10:00:00.000Z";
 
-const usual = usualStaff(structure, site, NOW);
+const staff = usualStaff(structure, site, NOW);
+const usual = { ...staff, tail: usualTail(staff, structure, NOW) };
 
 const form = (text, more = {}) => ({
   ...emptyReading("i", "mm", "during"),
@@ -162,8 +168,8 @@ test("a gate opened in the year to come is not saved", () => {
 
 test("the logger's head holds the limits of the office, in every unit", () => {
   const said = (text, unit) => {
-    const read = readForm(form("251", { unit, sensor_text: text }), { ...open, usual });
-    return [read.reading.sensor_head_m, read.problems.some((one) => one.startsWith("Logger"))];
+    const { reading, problems } = read(form("251", { unit, sensor_text: text }));
+    return [reading.sensor_head_m, problems.some((one) => one.startsWith("Logger"))];
   };
   assert.deepEqual(said("249", "mm"), [0.249, false]);
   assert.deepEqual(said("24.9", "cm"), [0.249, false]);
@@ -177,4 +183,38 @@ test("the logger's head holds the limits of the office, in every unit", () => {
     ["wet", "mm"],
   ])
     assert.deepEqual(said(text, unit), [null, true], `${text} ${unit}`);
+});
+
+test("what the office would refuse is told before it is saved", () => {
+  assert.match(read(form("251", { gate: "0026-11-25T09:00" })).problems[0], /gate.*1990/);
+  const long_ago = { time: "1926-11-25T09:00", time_reason: "from the notebook" };
+  assert.match(read(form("251", long_ago)).problems[0], /time lies before 1990/);
+});
+
+test("a low tailwater is as usual as a high one is not", () => {
+  const tail = { tail: "read", tail_text: "20" };
+  assert.deepEqual(read(form("251", tail)).problems, []);
+  assert.match(read(form("251", { ...tail, tail_text: "2150" })).problems[0], /215 mm/);
+});
+
+test("an answer holds for the figure in its unit: another unit is another figure", () => {
+  const values = form("2.5", { kept: ["2.5"] });
+  assert.deepEqual(read(values).reading.as_typed, ["2.5"]);
+  inUnit(values, "m");
+  assert.equal(values.unit, "m");
+  assert.ok(read(values).problems[0]);
+});
+
+test("what was asked goes with the entry, also where another figure was meant", () => {
+  const values = form("25.1");
+  noteAnswer(values, "staff", "25.1", "251");
+  values.heads[0].text = "251";
+  const { reading } = read(values);
+  const asked = [{ figure: "staff", typed: "25.1", unit: "mm", answer: "251" }];
+  assert.deepEqual(reading.asked, asked);
+  const entry = readingEntry(values, reading, { site, structure, now: NOW }, null);
+  assert.deepEqual(entry.body.asked, asked);
+  assert.deepEqual(valuesOf(entry, "i2", String).answers, asked);
+  for (let i = 0; i < 60; i += 1) noteAnswer(values, "tail", String(i), "as typed");
+  assert.equal(values.answers.length, 40);
 });

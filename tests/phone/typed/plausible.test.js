@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { emptyReading } from "../../../static/field/reading/empty.js";
 import { readForm } from "../../../static/field/reading/entry.js";
-import { readLength, usualStaff } from "../../../static/field/typed/plausible.js";
+import { readLength, usualStaff, usualTail } from "../../../static/field/typed/plausible.js";
 import { powerTable } from "../power_table.js";
 
 const table = powerTable({ head_max_m: 0.76, modular_limit: 0.7 });
@@ -32,7 +32,7 @@ test("251 typed in metres asks for millimetres, and the other way round", () => 
   assert.deepEqual(readLength("251.5", "mm", 1.1), { metres: 0.2515 });
   assert.deepEqual(readLength("0", "mm", 1.1), { metres: 0 });
   assert.deepEqual(readLength("2", "mm", 1.1), { metres: 0.002 });
-  assert.ok(readLength("25000", "mm", 1.1).problem);
+  assert.ok(readLength("60000", "mm", 1.1).problem);
   assert.ok(readLength("x", "m", 1.1).problem);
 });
 
@@ -52,6 +52,22 @@ test("a figure that the person says is right is taken, unless it cannot be", () 
 test("the usual range is the record's, over the staff's own zero", () => {
   assert.ok(Math.abs(usual.low - 0.091) < 1e-9 && Math.abs(usual.last - 0.251) < 1e-9);
   assert.ok(usualStaff({ ...structure, usual_head_m: null }, { recent: [] }, NOW).high > 1.1);
+});
+
+test("15.32 m at a staff that shows 1 to 2 m offers 1.532 m, and may stand as typed", () => {
+  const deep = { low: 0.9, high: 2, last: 1.5, dry: -0.05 };
+  const asked = readLength("15.32", "m", deep);
+  assert.deepEqual([asked.question, asked.text, asked.must], ["1.532 m?", "1.532", false]);
+  assert.equal(asked.typed[0].words, "15.32 m, as typed");
+  assert.deepEqual(readLength("1.532", "m", deep), { metres: 1.532 });
+});
+
+test("a tail staff may stand low; far under the crest, or over every usual head, is asked", () => {
+  const tail = usualTail(usual, structure, NOW);
+  assert.deepEqual(readLength("20", "mm", tail), { metres: 0.02 });
+  assert.deepEqual(readLength("-30", "mm", tail), { metres: -0.03 });
+  assert.ok(readLength("-300", "mm", tail).question);
+  assert.equal(readLength("2150", "mm", tail).offers[0].text, "215");
 });
 
 test("a slip of ten, of the unit, and a figure that cannot be", () => {
