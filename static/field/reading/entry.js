@@ -100,7 +100,7 @@ function problems(values, boxes, tail, sensor_m, reading, now) {
   return found.filter(Boolean);
 }
 
-/** The office takes no such year: told here, so that nothing is saved that cannot arrive. */
+/** Beyond these the office refuses: told here, so that nothing is saved that cannot arrive. */
 const longAgo = (iso, name) =>
   iso && Date.parse(iso) < EARLIEST ? `${name} lies before 1990. Check its year.` : "";
 

@@ -166,7 +166,26 @@ test("a gate opened in the year to come is not saved", () => {
   assert.match(read(form("251", { gate: "2027-11-25T09:00" })).problems[0], /gate/);
 });
 
-test("a year that the office would refuse is told before it is saved", () => {
+test("the logger's head holds the limits of the office, in every unit", () => {
+  const said = (text, unit) => {
+    const { reading, problems } = read(form("251", { unit, sensor_text: text }));
+    return [reading.sensor_head_m, problems.some((one) => one.startsWith("Logger"))];
+  };
+  assert.deepEqual(said("249", "mm"), [0.249, false]);
+  assert.deepEqual(said("24.9", "cm"), [0.249, false]);
+  assert.deepEqual(said("0.249", "m"), [0.249, false]);
+  assert.deepEqual(said("-2", "mm"), [-0.002, false]);
+  for (const [text, unit] of [
+    ["9000", "cm"],
+    ["90000", "mm"],
+    ["-90000", "mm"],
+    ["90", "m"],
+    ["wet", "mm"],
+  ])
+    assert.deepEqual(said(text, unit), [null, true], `${text} ${unit}`);
+});
+
+test("what the office would refuse is told before it is saved", () => {
   assert.match(read(form("251", { gate: "0026-11-25T09:00" })).problems[0], /gate.*1990/);
   const long_ago = { time: "1926-11-25T09:00", time_reason: "from the notebook" };
   assert.match(read(form("251", long_ago)).problems[0], /time lies before 1990/);
@@ -198,23 +217,4 @@ test("what was asked goes with the entry, also where another figure was meant", 
   assert.deepEqual(valuesOf(entry, "i2", String).answers, asked);
   for (let i = 0; i < 60; i += 1) noteAnswer(values, "tail", String(i), "as typed");
   assert.equal(values.answers.length, 40);
-});
-
-test("the logger's head holds the limits of the office, in every unit", () => {
-  const said = (text, unit) => {
-    const read = readForm(form("251", { unit, sensor_text: text }), { ...open, usual });
-    return [read.reading.sensor_head_m, read.problems.some((one) => one.startsWith("Logger"))];
-  };
-  assert.deepEqual(said("249", "mm"), [0.249, false]);
-  assert.deepEqual(said("24.9", "cm"), [0.249, false]);
-  assert.deepEqual(said("0.249", "m"), [0.249, false]);
-  assert.deepEqual(said("-2", "mm"), [-0.002, false]);
-  for (const [text, unit] of [
-    ["9000", "cm"],
-    ["90000", "mm"],
-    ["-90000", "mm"],
-    ["90", "m"],
-    ["wet", "mm"],
-  ])
-    assert.deepEqual(said(text, unit), [null, true], `${text} ${unit}`);
 });
