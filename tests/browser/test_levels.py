@@ -13,7 +13,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import BrowserContext, FilePayload, Page, expect
 
-from tests.browser.conftest import CREW, CREW_PASSWORD, Server, drafted, sign_in, watch
+from tests.browser.conftest import CREW, CREW_PASSWORD, Server, drafted, sign_in, until_page, watch
 from tests.builders.survey_entries import SIGHTS
 
 AXE = Path(__file__).parent / "vendor" / "axe-core-4.14.1" / "axe.min.js"
@@ -28,7 +28,7 @@ def ready(context: BrowserContext, server: Server) -> Page:
     expect(page.get_by_role("link", name="Upper Gorsegate")).to_be_visible()
     page.evaluate("(async () => { await navigator.serviceWorker.ready })()")
     page.reload()
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    until_page(page, "navigator.serviceWorker.controller !== null")
     return page
 
 

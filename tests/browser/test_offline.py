@@ -26,6 +26,7 @@ from tests.browser.conftest import (
     sign_in,
     since,
     until,
+    until_page,
     watch,
 )
 
@@ -38,7 +39,7 @@ def ready(page: Page, server: Server) -> None:
     sign_in(page, server.url, CREW, CREW_PASSWORD, "/field")
     expect(page.get_by_text("Tansy Hollow intake")).to_be_visible()
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    until_page(page, "navigator.serviceWorker.controller !== null")
 
 
 def open_reading(page: Page, server: Server) -> None:
@@ -347,7 +348,8 @@ def test_a_reading_without_its_sums_is_said_not_saved_and_comes_back(
 
 def test_metres_typed_as_millimetres_are_asked_about(phone: Page, server: Server) -> None:
     open_reading(phone, server)
-    phone.get_by_role("button", name="Type in m").click()
+    for unit in ("cm", "m"):
+        phone.get_by_role("button", name=f"Type in {unit}", exact=True).click()
     phone.get_by_label("Staff reading 1").fill("251")
     expect(phone.get_by_role("button", name="251 mm?")).to_be_visible()
     phone.locator("#save").click()
@@ -361,7 +363,8 @@ def test_metres_typed_as_millimetres_are_asked_about(phone: Page, server: Server
 
 def test_decimal_comma_is_a_point(phone: Page, server: Server) -> None:
     open_reading(phone, server)
-    phone.get_by_role("button", name="Type in m").click()
+    for unit in ("cm", "m"):
+        phone.get_by_role("button", name=f"Type in {unit}", exact=True).click()
     phone.get_by_label("Staff reading 1").fill("0,251")
     save(phone)
     [record] = records(phone)

@@ -14,6 +14,7 @@ from tests.browser.conftest import (
     CREW_PASSWORD,
     Server,
     sign_in,
+    until_page,
     watch,
 )
 
@@ -99,7 +100,7 @@ def test_a_plan_on_the_phone_without_coverage(
     sign_in(page, server.url, CREW, CREW_PASSWORD, "/field")
     expect(page.get_by_text("Upper Gorsegate")).to_be_visible()
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    until_page(page, "navigator.serviceWorker.controller !== null")
     phone.set_offline(True)
     page.goto(f"{server.url}/field/plan?site=3")
     page.get_by_text("Winter race").click()

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
-from tests.browser.conftest import Server, drafted_as_touched, notice_touches, watch
+from tests.browser.conftest import Server, drafted_as_touched, notice_touches, until_page, watch
 from tests.browser.test_offline import ready, records, wait_states
 
 HELD = """async ({ kind, structure, body, bytes }) => {
@@ -524,7 +524,7 @@ def test_a_refused_record_is_put_right_in_its_form(
     for css, value in case.kept.items():
         expect(phone.locator(css).first).to_have_value(value)
     phone.get_by_role("button", name="Go to the box").click()
-    phone.wait_for_function("document.activeElement?.matches('input, select, textarea, button')")
+    until_page(phone, "document.activeElement?.matches('input, select, textarea, button')")
     phone.screenshot(
         path=str(tmp_path / f"fix-{case.name.replace(', ', '-').replace(' ', '-')}.png")
     )

@@ -25,6 +25,7 @@ from tests.browser.conftest import (
     PHONE,
     Server,
     sign_in,
+    until_page,
     watch,
 )
 from tests.browser.test_pages import faults, overflow
@@ -90,7 +91,7 @@ def bring_by_phone(
     sign_in(phone, server.url, CREW, CREW_PASSWORD, "/field")
     expect(phone.get_by_text("Tansy Hollow intake")).to_be_visible()
     phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    phone.wait_for_function("navigator.serviceWorker.controller !== null")
+    until_page(phone, "navigator.serviceWorker.controller !== null")
     context.set_offline(True)
     phone.goto(f"{server.url}/field/site?id=1")
     phone.get_by_role("link", name="Logger file").first.click()

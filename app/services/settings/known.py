@@ -13,6 +13,7 @@ from app.hydraulics.base.units import DAY_S
 from app.hydraulics.gauging import steadiness
 from app.hydraulics.series.sensor_checks import ACCEPTANCE
 from app.language import forms
+from app.language.words import counted
 from app.services.settings.kinds import (
     BOX,
     MM_M,
@@ -104,7 +105,7 @@ KNOWN: tuple[Known, ...] = (
         follows="Only the box of a site's first plan; plans stay as they are.",
         read=days,
         box=lambda value: "" if value is None else str(value),
-        say=lambda value: "none" if value is None else f"{value} days",
+        say=lambda value: "none" if value is None else counted(value, "day"),
         range="1 to 366 days",
         unit="days",
     ),

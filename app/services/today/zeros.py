@@ -13,6 +13,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from app.language.words import counted
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Site, Structure
 from app.services.entries.links import standing_only, what_stands
@@ -101,7 +102,7 @@ def _state(
             words += f" The run of {last:%Y-%m-%d} has set no zero."
         return NOT_PROVEN, words
     if last is None or now - last > every:
-        since = "a year (common practice)" if every.days == 365 else f"{every.days} days"
+        since = "a year (common practice)" if every.days == 365 else counted(every.days, "day")
         return OVERDUE, f"Crest and staff were not levelled for over {since}."
     return "", ""
 

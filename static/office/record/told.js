@@ -1,4 +1,5 @@
 // What is said under the chart: its legend, its strips in words, the highest flow of the view.
+import { counted } from "../../shared/counted.js";
 import { lineOf } from "../charts/colours.js";
 import { el, legendLine } from "../charts/nodes.js";
 import { ask, siteText } from "../charts/plot.js";
@@ -14,7 +15,7 @@ export function tellView(part, { shown, marks, top, under, what, offsetMin, base
   const several = shown.series.length > 1;
   const notes = [];
   if (shown.left_out)
-    notes.push(`${shown.left_out} more readings lie between these: look closer to see them`);
+    notes.push(`${counted(shown.left_out, "more reading")} between these: look closer to see more`);
   if (under.missing) notes.push("tailwater: none known in this view");
   part("legend").replaceChildren(
     ...shown.series.map((one, k) => legendLine(lineOf(k), several ? one.label : legendWords(one))),

@@ -27,7 +27,7 @@ def test_the_trail_names_who_and_before_and_after(
     as_office.post(f"/structures/{structure.id}/acceptance-bands", data=bands)
     bands["over_mm_1"] = "4"
     as_office.post(f"/structures/{structure.id}/acceptance-bands", data=bands)
-    lines = as_office.get("/audit.json", params={"subject": "preference"}).json()["rows"]
+    lines = as_office.get("/audit.json", params={"subject": "setting"}).json()["rows"]
     assert len(lines) == 2
     assert lines[0]["before"] != lines[0]["after"]
     none = as_office.get("/audit", params={"site": str(other.site_id)}, headers=HTML).text
