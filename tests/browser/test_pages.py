@@ -11,7 +11,7 @@ from typing import Any
 import httpx
 import pytest
 from fastapi.routing import APIRoute
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize
 
 from app.web.routers import ROUTERS
 from tests.browser.conftest import (
@@ -27,6 +27,7 @@ from tests.browser.conftest import (
 AXE = next((Path(__file__).parent / "vendor").rglob("axe.min.js"))
 NO_PAGES = ("/kept/", "/sw.js", "/static/", "/pack", "/manifest")
 SITE_PAGES = ("/readings", "/loggers", "/gaugings", "/levels", "/plans", "/changes")
+SMALL_DESK: ViewportSize = {"width": 1024, "height": 768}
 SCREENS = 3  # a page longer than these has an outline, or comes in parts
 STEWARD, STEWARD_PASSWORD = "Steward", "keys to the gauge house"
 
@@ -132,11 +133,17 @@ def test_office_page(desk_page: Page, office_server: Server, path: str) -> None:
     long = desk_page.evaluate("document.documentElement.scrollHeight") > SCREENS * OFFICE["height"]
     ways = desk_page.locator("nav.outline a, nav.parts a, .jump a").count()
     assert not long or ways, "longer than a person scrolls, no way in it"
-    desk_page.set_viewport_size(PHONE)
     wide = """() => [...document.querySelectorAll("main *")]
         .filter((e) => !e.closest(".scroll") && e.getBoundingClientRect().right > innerWidth + 1)
         .slice(0, 4).map((e) => e.outerHTML.slice(0, 160))"""
-    assert overflow(desk_page) <= 0, f"wider than a phone: {desk_page.evaluate(wide)}"
+    stuck = """() => [...document.querySelectorAll(".scroll")]
+        .filter((e) => e.scrollWidth > e.clientWidth + 1 && e.tabIndex < 0)
+        .map((e) => e.outerHTML.slice(0, 160))"""
+    for size in (SMALL_DESK, PHONE):
+        desk_page.set_viewport_size(size)
+        width = size["width"]
+        assert overflow(desk_page) <= 0, f"wider than {width} px: {desk_page.evaluate(wide)}"
+        assert desk_page.evaluate(stuck) == [], f"not scrolled by the keyboard at {width} px"
     desk_page.set_viewport_size(OFFICE)
 
 

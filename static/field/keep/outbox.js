@@ -13,13 +13,18 @@ function content(entry) {
   return JSON.stringify({ ...entry, saved_at: null });
 }
 
-/** `mayHold(entry)` throws when the entry is not of the person who is signed in on this phone. */
+/** `mayHold(entry, kept)` throws when the entry is not of the person signed in on this phone. */
 export function makeOutbox(database, now = () => new Date(), mayHold = async () => {}) {
-  /** Change entries inside one durable transaction; resolves when it is complete. */
-  async function change(work) {
+  /**
+   * Change entries inside one durable transaction; resolves when it is complete. A `held` entry is
+   * looked at for its author in the same transaction, before anything is written.
+   */
+  async function change(work, held = null) {
     const db = await database();
-    const tx = db.transaction(["entries", "drafts"], "readwrite", STRICT);
+    const stores = held ? ["entries", "drafts", "kept"] : ["entries", "drafts"];
+    const tx = db.transaction(stores, "readwrite", STRICT);
     try {
+      if (held) await mayHold(held, tx.objectStore("kept"));
       const answer = await work(tx.objectStore("entries"), tx.objectStore("drafts"));
       await tx.done;
       return answer;
@@ -58,21 +63,20 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
     get: async (id) => (await database()).get("entries", id),
 
     /** Save an entry; with `draftKey` the draft it came from goes in the same transaction. */
-    hold: async (entry, draftKey = null) => {
-      await mayHold(entry);
-      return change(async (entries, drafts) => {
+    hold: (entry, draftKey = null) =>
+      change(async (entries, drafts) => {
         const record = await putNew(entries, entry);
         if (draftKey) await drafts.delete(draftKey);
         return record;
-      });
-    },
+      }, entry),
 
     /** Put a corrected entry in the place of a refused one: see put_right.js. */
     replace: async (refusedId, entry, draftKey = null) => {
-      await mayHold(entry);
       const { putRight } = await import("./put_right.js");
-      return change((entries, drafts) =>
-        putRight({ entries, drafts, putNew, waitingRecord, now }, refusedId, entry, draftKey),
+      return change(
+        (entries, drafts) =>
+          putRight({ entries, drafts, putNew, waitingRecord, now }, refusedId, entry, draftKey),
+        entry,
       );
     },
 

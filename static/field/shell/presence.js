@@ -4,6 +4,8 @@
  * A sign-out holds at once, with or without signal: `kept` "signed_out" is {by, name, sign_in, at,
  * pending} from then until somebody signs in. While `pending` the office has not heard of it.
  */
+import { KEY as PACK } from "../keep/pack.js";
+
 export const SIGNED_OUT = "signed_out";
 
 export const readSignOut = async (database) =>
@@ -18,14 +20,19 @@ export function whenPersonChanges(heard) {
   if (hears) hears.onmessage = heard;
 }
 
-/** `who()` is null when nobody is; `mayHold` refuses an entry of anybody else. */
+/** Both may be read at once: the person of the pack, while no sign-out stands. */
+const personOf = ([said, pack]) => (said ? null : (pack?.person ?? null));
+
+/**
+ * `who()` is null when nobody is; `mayHold` refuses an entry of anybody else. It reads `kept` of the
+ * transaction that writes the entry: nobody signs out between the look and the writing.
+ */
 export function makePresence(database, pack) {
-  const who = async () =>
-    (await readSignOut(database)) ? null : ((await pack.read())?.person ?? null);
+  const who = async () => personOf(await Promise.all([readSignOut(database), pack.read()]));
   return {
     who,
-    mayHold: async (entry) => {
-      const person = await who();
+    mayHold: async (entry, kept) => {
+      const person = personOf(await Promise.all([kept.get(SIGNED_OUT), kept.get(PACK)]));
       if (person?.id === entry.by) return;
       throw new Error(`${person?.name ?? "nobody"} is signed in on this phone now`);
     },

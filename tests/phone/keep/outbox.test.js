@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { makeDrafts } from "../../../static/field/keep/drafts.js";
 import { makeOutbox } from "../../../static/field/keep/outbox.js";
+import { makePack } from "../../../static/field/keep/pack.js";
 import { makePresence } from "../../../static/field/shell/presence.js";
 import { memoryDatabase } from "../memory_database.js";
 
@@ -267,9 +268,9 @@ test("photos of a refused record follow it to its new id, each as a correction o
 
 test("an entry of somebody who is not signed in is not held", async () => {
   const memory = memoryDatabase();
-  const pack = { read: async () => ({ person: { id: 2, name: "Tamsin" } }) };
-  const { mayHold, who } = makePresence(memory.open, pack);
+  const { mayHold, who } = makePresence(memory.open, makePack(memory.open));
   const outbox = makeOutbox(memory.open, undefined, mayHold);
+  await (await memory.open()).put("kept", { person: { id: 2, name: "Tamsin" } }, "pack");
   await assert.rejects(outbox.hold(entry("a", { by: 1 })), /Tamsin is signed in/);
   await outbox.hold(entry("b", { by: 2 }));
   await (await memory.open()).put("kept", { by: 2, pending: true }, "signed_out");
@@ -278,5 +279,17 @@ test("an entry of somebody who is not signed in is not held", async () => {
   assert.deepEqual(
     (await outbox.all()).map(({ id }) => id),
     ["b"],
+  );
+});
+
+test("who is signed in is looked up in the transaction that writes the entry, in no other", async () => {
+  const { memory } = fresh();
+  await (await memory.open()).put("kept", { person: { id: 1, name: "Ines" } }, "pack");
+  const elsewhere = () => assert.fail("read outside the transaction");
+  const { mayHold } = makePresence(elsewhere, { read: elsewhere });
+  await makeOutbox(memory.open, undefined, mayHold).hold(entry("a"));
+  assert.deepEqual(
+    memory.opened.map((tx) => [tx.mode, tx.options.durability]),
+    [["readwrite", "strict"]],
   );
 });
