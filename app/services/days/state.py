@@ -1,6 +1,6 @@
 """In which state each month of a record is, and the refusal to change an approved one."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from datetime import datetime
 
 import sqlalchemy as sa
@@ -61,16 +61,13 @@ def refuse_if_approved(
     BadInput
         Naming the month, since when it is approved, and the remedy.
     """
-    site, _ = place(session, structure_id)
-    first, last = (month_of(t, site.utc_offset_min) for t in (from_s, to_s))
-    for month, row in sorted(states(session, structure_id).items()):
-        if row.state == APPROVED and first <= month <= last:
-            raise BadInput(
-                "month",
-                month_text(month),
-                f"approved on {row.at:%Y-%m-%d}: {what} would change it",
-                "Open the month again with a reason, then repeat this.",
-            )
+    for month, row in _approved_in(session, structure_id, from_s, to_s):
+        raise BadInput(
+            "month",
+            month_text(month),
+            f"approved on {row.at:%Y-%m-%d}: {what} would change it",
+            "Open the month again with a reason, then repeat this.",
+        )
 
 
 def refuse_if_approved_since(
@@ -83,13 +80,22 @@ def refuse_if_approved_since(
     BadInput
         Naming the month, since when it is approved, and the remedy.
     """
-    site, _ = place(session, structure_id)
-    first, last = (month_of(t, site.utc_offset_min) for t in (from_s, to_s))
-    for month, row in sorted(states(session, structure_id).items()):
-        if row.state == APPROVED and first <= month <= last and row.at >= since:
+    for month, row in _approved_in(session, structure_id, from_s, to_s):
+        if row.at >= since:
             raise BadInput(
                 "month",
                 month_text(month),
                 f"approved on {row.at:%Y-%m-%d}, after this answer was given",
                 "Open the month again with a reason, then take the answer back.",
             )
+
+
+def _approved_in(
+    session: Session, structure_id: int, from_s: int, to_s: int
+) -> Iterator[tuple[int, MonthState]]:
+    """Yield the approved months that a stretch touches, both ends included, oldest first."""
+    site, _ = place(session, structure_id)
+    first, last = (month_of(t, site.utc_offset_min) for t in (from_s, to_s))
+    for month, row in sorted(states(session, structure_id).items()):
+        if row.state == APPROVED and first <= month <= last:
+            yield month, row
