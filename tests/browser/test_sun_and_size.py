@@ -71,22 +71,26 @@ MEASURE = r"""
     if (found < text - 0.005)
       faults.add(`text ${named(node)} “${at.data.trim().slice(0, 30)}” ${found.toFixed(2)}`);
   }
-  for (const node of document.querySelectorAll("input, textarea, select")) {
-    if (!seen(node) || node.type === "file") continue;
+  const wanted = "input, textarea, select, button, summary, a[href]";
+  for (const node of document.querySelectorAll(wanted)) {
+    if (!seen(node) || node.type === "file" || node.matches(".skip")) continue;
     const style = getComputedStyle(node);
     const below = ground(node.parentElement);
-    if (style.appearance !== "auto" || !["checkbox", "radio"].includes(node.type)) {
+    if (node.matches("input, textarea, select")) {
+      if (style.appearance === "auto" && ["checkbox", "radio"].includes(node.type))
+        faults.add(`edge of ${named(node)} ${node.name} is the browser's own: nobody knows it`);
       const edge = over(parse(style.borderTopColor), below);
-      if (ratio(edge, below) < drawn - 0.005)
+      if (parseFloat(style.borderTopWidth) < 1 || ratio(edge, below) < drawn - 0.005)
         faults.add(`edge of ${named(node)} ${node.name} ${ratio(edge, below).toFixed(2)}`);
     }
     node.focus();
+    if (document.activeElement !== node) continue; // a disabled one takes no focus
     const ringed = [node, node.nextElementSibling, node.closest("label")].filter(Boolean);
     const rings = ringed.map((one) => getComputedStyle(one))
       .filter((one) => one.outlineStyle !== "none" && parseFloat(one.outlineWidth) >= 2)
       .map((one) => ratio(over(parse(one.outlineColor), below), below));
     if (!rings.some((each) => each >= drawn - 0.005))
-      faults.add(`ring of ${named(node)} ${node.name} ${rings.map((r) => r.toFixed(2))}`);
+      faults.add(`ring of ${named(node)} ${node.name ?? ""} ${rings.map((r) => r.toFixed(2))}`);
   }
   const targets = "a.button, button, label.button, summary, input, select, textarea";
   for (const node of document.querySelectorAll(targets)) {
