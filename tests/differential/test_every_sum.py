@@ -23,6 +23,7 @@ PHONE_ONLY = {
     "field/typed/figure_limits.js": "a question before saving; the office stores what is kept",
     "field/typed/number_ask.js": "draws a question",
     "field/typed/plausible.js": "a question before saving; the office stores what is kept",
+    "field/base/counting.js": "whether somebody on this phone waits to read again",
     "field/typed/staff_unit.js": "the unit of a staff on this phone; the office keeps metres",
     "field/typed/text.js": "boxes of a form",
 }

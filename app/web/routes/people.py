@@ -227,21 +227,24 @@ def set_password(post: PostedDep, person_id: RowId) -> Response:
 @router.post("/people/{person_id}/retire")
 @steward
 def retire(post: PostedDep, person_id: RowId) -> Response:
-    def act(session: Session, key: int) -> Person:
-        reason = forms.text(post.form, "reason", most=4000)
-        return people.retire(session, key, post.by_id, reason)
-
-    return done(post, person_id, act)
+    return done(post, person_id, _with_reason(post, people.retire))
 
 
 @router.post("/people/{person_id}/restore")
 @steward
 def take_back(post: PostedDep, person_id: RowId) -> Response:
-    def act(session: Session, key: int) -> Person:
-        reason = forms.text(post.form, "reason", most=4000)
-        return people.take_back(session, key, post.by_id, reason)
+    return done(post, person_id, _with_reason(post, people.take_back))
 
-    return done(post, person_id, act)
+
+def _with_reason(
+    post: PostedDep, act: Callable[[Session, int, int | None, str], Person]
+) -> Callable[[Session, int], Person]:
+    """Let an act on a person have the reason of the form, where one is given."""
+
+    def acted(session: Session, key: int) -> Person:
+        return act(session, key, post.by_id, forms.text(post.form, "reason", most=4000))
+
+    return acted
 
 
 @router.get("/own-password")

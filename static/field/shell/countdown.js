@@ -4,8 +4,8 @@
  */
 import { counted } from "../../shared/counted.js";
 import { byId, el, fill } from "../../shared/dom.js";
+import { COUNTDOWN } from "../base/counting.js"; // holds {until, href, what}
 
-const KEY = "sillbook-countdown"; // {until, href, what}
 const LOUD = "sillbook-countdown-loud";
 const TOLD_FOR_MS = 30 * 60_000; // then nobody waits for it any more
 const BEEP_S = 0.25;
@@ -22,13 +22,13 @@ export function said(ms) {
 }
 
 export function begin(minutes, { href, what }, storage = localStorage) {
-  storage.setItem(KEY, JSON.stringify({ until: Date.now() + minutes * 60_000, href, what }));
+  storage.setItem(COUNTDOWN, JSON.stringify({ until: Date.now() + minutes * 60_000, href, what }));
   show(storage);
 }
 
 function read(storage) {
   try {
-    const held = JSON.parse(storage.getItem(KEY));
+    const held = JSON.parse(storage.getItem(COUNTDOWN));
     return held && Date.now() - held.until < TOLD_FOR_MS ? held : null;
   } catch {
     return null;
@@ -40,7 +40,7 @@ export function show(storage = localStorage) {
   clearInterval(ticking);
   byId("countdown")?.remove();
   const held = read(storage);
-  if (!held) return storage.removeItem(KEY);
+  if (!held) return storage.removeItem(COUNTDOWN);
   const clock = el("strong", { role: "timer" });
   const now = el("span", { role: "alert" });
   const loud = el("button", { type: "button", class: "quiet" });
@@ -55,7 +55,7 @@ export function show(storage = localStorage) {
     if (storage.getItem(LOUD) === "on") ring(); // heard once, so that one knows it works
   });
   const stop = () => {
-    storage.removeItem(KEY);
+    storage.removeItem(COUNTDOWN);
     show(storage);
   };
   const here = location.pathname + location.search === held.href;

@@ -5,6 +5,7 @@
 
 import { counted } from "../../shared/counted.js";
 import { byId, el, show } from "../../shared/dom.js";
+import { isCounting } from "../base/counting.js";
 import { useThresholds } from "../base/thresholds.js";
 import { openFieldDatabase } from "../keep/database.js";
 import { makeDrafts } from "../keep/drafts.js";
@@ -23,15 +24,6 @@ export function setHalfFilled(yes) {
   halfFilled = yes;
   if (byId("update-tap")) byId("update-tap").disabled = yes;
   if (byId("update-wait")) show(byId("update-wait"), yes);
-}
-
-/** Somebody waits to read again; blocked storage holds no count. */
-function isCounting() {
-  try {
-    return localStorage.getItem("sillbook-countdown") !== null;
-  } catch {
-    return false;
-  }
 }
 
 function themeButton() {
