@@ -39,12 +39,12 @@ VERBS = (
     ),
     (
         "export",
-        "record:export",
+        "out.record:export",
         "Write the head readings of a site: one row a reading with its discharge.",
     ),
     (
         "import-log",
-        "import_log:import_log",
+        "into.import_log:import_log",
         "Take a logger file into the record, after showing what was understood of it.",
     ),
     (
@@ -54,22 +54,22 @@ VERBS = (
     ),
     (
         "daily",
-        "record:daily",
+        "out.record:daily",
         "Show the daily flow of a site from its long record; days without record too.",
     ),
     (
         "takes",
-        "record:use_of_takes",
+        "out.record:use_of_takes",
         "Show what was taken against the limits: over, within or cannot tell.",
     ),
     (
         "export-daily",
-        "record:export_daily",
+        "out.record:export_daily",
         "Write daily.csv: zero flow as 0, missing days blank with a word.",
     ),
     (
         "export-series",
-        "record:export_series",
+        "out.record:export_series",
         "Write series.csv: every reading, raw and corrected, with what it was computed with.",
     ),
     (

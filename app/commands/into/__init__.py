@@ -1,0 +1,1 @@
+"""Verbs that take into the record what comes as a file."""

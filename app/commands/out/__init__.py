@@ -1,0 +1,1 @@
+"""Verbs that take what is on record out of the house."""
