@@ -3,13 +3,15 @@
 A verb's module is imported when the verb is asked for: `sillbook rate` needs no web server.
 """
 
+import sys
+from collections.abc import Sequence
 from importlib import import_module
 from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
-from app.commands.context import in_words
+from app.commands.context import in_words, say_misused
 
 # name, where it is, what it does in one line (the first line of its docstring: a test compares)
 VERBS = (
@@ -104,6 +106,9 @@ VERBS = (
 )
 
 
+MISUSED: type[Any] = typer.BadParameter.__bases__[0]  # the usage error, wherever typer keeps it
+
+
 class Verbs(TyperGroup):
     """All verbs, each imported when it is asked for; what fails is said in words."""
 
@@ -135,6 +140,19 @@ class Verbs(TyperGroup):
     def invoke(self, ctx: Any) -> Any:
         with in_words():
             return super().invoke(ctx)
+
+    def main(self, args: Sequence[str] | None = None, *rest: Any, **how: Any) -> Any:
+        """Run a verb; one that is asked for JSON gets a mistyped option in JSON too."""
+        given = list(sys.argv[1:] if args is None else args)
+        if "--json" not in given or not how.get("standalone_mode", True):
+            return super().main(args, *rest, **how)
+        try:
+            sys.exit(super().main(args, *rest, **{**how, "standalone_mode": False}) or 0)
+        except MISUSED as error:
+            say_misused(error)
+            sys.exit(error.exit_code)
+        except typer.Abort:
+            sys.exit(1)
 
 
 cli = typer.Typer(

@@ -15,7 +15,7 @@ EQUALS = {"app/records", "app/web/routes"}  # folders of equals may hold more
 PAGES = {"templates/field"}  # one page of the phone each
 
 # What the office shows beside the rooms, and routes that are a part of a room.
-BESIDE = {"about", "people"}
+BESIDE = {"about", "api", "people", "tokens"}
 PARTS_OF = {
     "structures": "sites",
     "choosing": "plans",

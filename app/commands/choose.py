@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 import typer
 
-from app.commands.context import JsonOption, in_words, show_json
+from app.commands.context import JsonOption, in_words, show_result
 from app.language.words import counted
 from app.services.plans.choosing import answer as choosing
 from app.services.plans.choosing.question import question
@@ -51,7 +51,7 @@ def choose(
             )
         )  # fmt: skip
     if as_json:
-        show_json(answer)
+        show_result("which-flume", answer.pop("rows"), **answer)
     else:
         print("\n".join(_lines(answer, top)))
 

@@ -3,15 +3,17 @@
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
 from app.errors import BadInput, SillbookError
 from app.language import typed
+from app.language.columns import column_of, list_head
+from app.language.tables import Table, json_value
 from app.settings import Settings
 
 if TYPE_CHECKING:  # a verb that opens no database must not wait for one to be imported
@@ -91,9 +93,45 @@ def verb(data: Path | None, *, as_json: bool = False, make: bool = False) -> "It
         yield session
 
 
-def show_json(content: object) -> None:
-    """Print the answer of a verb as JSON."""
-    print(json.dumps(content, indent=2))
+def show_list(table: Table, **beside: object) -> None:
+    """Print a list as JSON: name, columns, units, meta, rows; and what the verb says beside it."""
+    rows = [{c.key: row.get(c.key) for c in table.columns} for row in table.rows]
+    _show({**list_head(table.name, table.columns), "rows": rows, **beside})
+
+
+def show_result(name: str, rows: Sequence[Mapping[str, object]], **beside: object) -> None:
+    """Print figures as JSON in the shape of a list; their keys say what they are.
+
+    Parameters
+    ----------
+    rows
+        The figures: one row of a single answer, else the table of it.
+    beside
+        The answer as the verb worked it out, whole.
+    """
+    columns = [column_of(key) for key in dict.fromkeys(key for row in rows for key in row)]
+    _show({**list_head(name, columns), "rows": list(rows), **beside})
+
+
+def single(answer: Mapping[str, object]) -> list[dict[str, object]]:
+    """Return the plain figures and words of an answer as one row."""
+    return [{k: v for k, v in answer.items() if not isinstance(v, list | tuple | dict)}]
+
+
+def _show(content: dict[str, object]) -> None:
+    print(json.dumps(json_value(content), indent=2))
+
+
+def say_misused(error: Any) -> None:
+    """Say as JSON, and in words beside it, what is wrong with the options of a verb."""
+    parameter = getattr(error, "param", None)
+    named = getattr(error, "param_hint", None) or (parameter and parameter.name) or "options"
+    verb_name = error.ctx.info_name if error.ctx else ""
+    rule = error.format_message()
+    remedy = f"`sillbook {verb_name} --help` explains each option."
+    bad = BadInput(str(named).strip("'\""), "", rule, remedy)
+    print(json.dumps({"error": bad.told()}))
+    print(f"{rule}\n{remedy}", file=sys.stderr)
 
 
 def settings_for(data: Path | None) -> Settings:

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from app.commands.context import JsonOption, figure, in_words, metres, show_json
+from app.commands.context import JsonOption, figure, in_words, metres, show_result, single
 from app.services.gaugings import from_files as gauging_files
 
 gauge = typer.Typer(help="Discharge and uncertainty of a check gauging.", no_args_is_help=True)
@@ -223,7 +223,7 @@ def fit(
             prior=None if prior_exponent is None else (prior_exponent, prior_sd),
         )
     if as_json:
-        show_json(said)
+        show_result("fit", said["gaugings"], **said)  # type: ignore[arg-type]
         return
     for each in said["segments"]:  # type: ignore[attr-defined]
         print(
@@ -247,7 +247,7 @@ def _say(
             gauging(), rating_l_s=rating_l_s, rating_pct=rating_pct, tolerance_pct=tolerance_pct
         )
     if as_json:
-        show_json(said)
+        show_result("gauging", single(said), **said)
         return
     print(f"{said['discharge_l_s']:.4g} L/s ± {said['uncertainty_pct']:.1f} % ({said['method']})")
     for flag in said["flags"]:  # type: ignore[attr-defined]

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from app.commands.context import JsonOption, in_words, metres, show_json
+from app.commands.context import JsonOption, in_words, metres, show_result
 from app.services.surveys.from_files import reduce_file
 
 
@@ -62,7 +62,7 @@ def levels(
             staff_mark_m=staff_mark_m,
         )
     if as_json:
-        show_json(said)
+        show_result("levels", said["reduced_levels"], **said)  # type: ignore[arg-type]
         return
     for row in said["reduced_levels"]:  # type: ignore[attr-defined]
         adjusted = row["rl_adjusted"]

@@ -10,8 +10,7 @@ from typing import Annotated
 
 import typer
 
-from app.commands.context import DataOption, JsonOption, show_json, verb
-from app.language.tables import json_value
+from app.commands.context import DataOption, JsonOption, show_list, verb
 from app.records.people import Person
 from app.services.settings import change
 from app.services.settings import page as settings_page
@@ -50,7 +49,7 @@ def person_list(as_json: JsonOption = False, data: DataOption = None) -> None:
     with verb(data, as_json=as_json) as session:
         table = people_table(session)
     if as_json:
-        show_json([{c.key: json_value(row[c.key]) for c in table.columns} for row in table.rows])
+        show_list(table)
         return
     for row in table.rows:
         standing = "" if row["active"] else ", retired: may not sign in"
@@ -149,7 +148,7 @@ def settings_list(as_json: JsonOption = False, data: DataOption = None) -> None:
     with verb(data, as_json=as_json) as session:
         table = settings_page.settings_table(session)
     if as_json:
-        show_json([{c.key: json_value(row[c.key]) for c in table.columns} for row in table.rows])
+        show_list(table)
         return
     for row in table.rows:
         why = f" ({row['reason']})" if row["own"] and row["reason"] else ""

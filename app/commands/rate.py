@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from app.commands.context import JsonOption, in_words, show_json
+from app.commands.context import JsonOption, in_words, show_result, single
 from app.errors import BadInput
 from app.services.ratings import once as rate_once
 from app.services.sites import families
@@ -48,7 +48,7 @@ def rate(
         if csv is not None:
             rows = rate_once.rate_csv(family, dims, _text(csv), head_uncertainty)
             if as_json:
-                show_json(rows)
+                show_result("rated-heads", rows)
             else:
                 print(rate_once.as_csv(rows), end="")
             return
@@ -56,7 +56,7 @@ def rate(
             raise BadInput("head", "not given", "a head is needed", "Add --head, or --csv FILE.")
         answer = rate_once.rate_one(family, dims, head, tailwater, head_uncertainty)
     if as_json:
-        show_json(answer)
+        show_result("rated-head", single(answer), **answer)
     else:
         print("\n".join(_lines(answer)))
 
@@ -103,7 +103,7 @@ def _lines(answer: dict[str, Any]) -> list[str]:
 def _show_dimensions(family: str, as_json: bool) -> None:
     found = families.dimension_help(family)
     if as_json:
-        show_json(found)
+        show_result("dimensions", found)
         return
     for d in found:
         need = "required" if d["required"] else "optional"
@@ -132,7 +132,7 @@ def devices(
     """
     cards = families.family_cards()
     if as_json:
-        show_json(cards)
+        show_result("devices", cards)
         return
     for card in cards:
         print(f"{card['family']}: {card['name']}. {card['summary']}")

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, JsonOption, show_json, verb
+from app.commands.context import DataOption, JsonOption, show_result, verb
 from app.language.tables import plain
 from app.services.rerating import act as rerate
 from app.services.rerating.act import Rerate
@@ -36,7 +36,7 @@ def rate_again(
         if not as_json:
             show(found, yes)
     if as_json:
-        show_json(said)
+        show_result("rate-again", said["months"], **said)
 
 
 def done_or_seen(session: Session, site_id: int, yes: bool, reason: str) -> Rerate:

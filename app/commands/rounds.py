@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, JsonOption, show_json, verb
-from app.language.tables import Table, json_value
+from app.commands.context import DataOption, JsonOption, show_list, verb
+from app.language.tables import Table
 from app.records.database import utc_now
 from app.services.equipment import tables as equipment_tables
 from app.services.visits import due_list as visits_due
@@ -64,8 +64,7 @@ def told(
     with verb(data, as_json=as_json) as session:
         table = found(session, utc_now())
     if as_json:
-        rows = [{c.key: json_value(row.get(c.key)) for c in table.columns} for row in table.rows]
-        show_json(rows)
+        show_list(table)
         return
     for row in table.rows:
         print("  ".join(str(row[key]) for key in keys if row.get(key)))

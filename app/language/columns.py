@@ -91,6 +91,14 @@ def unit_of(column: Column) -> str | None:
     return UNITS.get(column.key) or (UCUM[ending] if ending else None)
 
 
+def column_of(key: str) -> Column:
+    """Return the column of a figure that only its key names: its words, and its unit behind."""
+    ending = next((end for end in UCUM if key.endswith(end)), "")
+    unit = UCUM.get(ending)
+    words = (key.removesuffix(ending) if unit else key).replace("_", " ")
+    return Column(key, f"{words[:1].upper()}{words[1:]}" + (f", {unit}" if unit else ""))
+
+
 def list_head(name: str, columns: Iterable[Column]) -> dict[str, Any]:
     """Return what stands above the rows of every list in JSON: name, titles, units, who made it."""
     columns = tuple(columns)

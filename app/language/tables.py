@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar
 
+from app.hydraulics.base.rounding import carried
+
 Piece = TypeVar("Piece")
 
 ALL = 10_000_000  # rows: a list for programs is not cut short
@@ -44,21 +46,25 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def csv_cell(value: object) -> str:
-    """Return a value as a CSV cell: floats to the last digit, instants in ISO 8601, None empty."""
+    """Return a value as a CSV cell: digits as carried, instants in ISO 8601, None empty."""
     if value is None:
         return ""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float):
-        return "" if value != value else repr(value)
+        return "" if value != value else repr(carried(value))
     if isinstance(value, int):
         return str(value)
     if isinstance(value, datetime):
         return value.isoformat().replace("+00:00", "Z")
     if isinstance(value, list | tuple):
-        return csv_cell("; ".join(str(part) for part in value))
+        return csv_cell("; ".join(_part(part) for part in value))
     text = str(value)
     return "'" + text if text.startswith(FORMULA_STARTS) else text
+
+
+def _part(value: object) -> str:
+    return repr(carried(value)) if isinstance(value, float) else str(value)
 
 
 def csv_lines(columns: Iterable[Column], rows: Iterable[dict[str, Any]]) -> Iterator[str]:
@@ -77,13 +83,17 @@ def csv_lines(columns: Iterable[Column], rows: Iterable[dict[str, Any]]) -> Iter
 
 
 def json_value(value: object) -> object:
-    """Return a value as JSON can carry it; not-a-number becomes null."""
+    """Return a value as JSON can carry it, whole; not-a-number becomes null."""
     if isinstance(value, datetime):
         return value.isoformat().replace("+00:00", "Z")
     if isinstance(value, date):
         return value.isoformat()
-    if isinstance(value, float) and value != value:
-        return None
+    if isinstance(value, float):
+        return None if value != value else carried(value)
+    if isinstance(value, list | tuple):
+        return [json_value(part) for part in value]
+    if isinstance(value, dict):
+        return {key: json_value(part) for key, part in value.items()}
     return value
 
 

@@ -14,6 +14,13 @@ ROLES = {
 }
 
 
+SCOPES = {
+    "read": "fetches lists, exports and the archive",
+    "write": "the same, and sends entries as this person",
+}
+"""What a token may do in the name of its person, never more than the role may."""
+
+
 class Person(SQLModel, table=True):
     """Somebody who signs in; never deleted, because entries cite them."""
 
@@ -47,3 +54,20 @@ class SignInFailure(SQLModel, table=True):
     name: str = Field(max_length=80)
     address: str = Field(max_length=64)
     at: datetime = Field(sa_type=UtcTime)
+
+
+class AccessToken(SQLModel, table=True):
+    """Lets a script ask in the name of a person; only its hash is kept, and its row stays."""
+
+    __tablename__ = "access_token"
+
+    id: int | None = Field(default=None, primary_key=True)
+    person_id: int = Field(foreign_key="person.id", index=True)
+    name: str = Field(max_length=80)
+    scope: str = Field(max_length=20)
+    token_hash: str = Field(unique=True, max_length=64)
+    begins: str = Field(max_length=16)
+    created_at: datetime = Field(sa_type=UtcTime)
+    expires_at: datetime = Field(sa_type=UtcTime)
+    used_at: datetime | None = Field(default=None, sa_type=UtcTime)
+    revoked_at: datetime | None = Field(default=None, sa_type=UtcTime)

@@ -8,6 +8,7 @@ from app.web import moved
 from app.web.guard import guarded_router
 from app.web.routes import (
     about,
+    api,
     choosing,
     corrections,
     days,
@@ -36,12 +37,14 @@ from app.web.routes import (
     sync,
     takes,
     today,
+    tokens,
     trail,
     visits,
 )
 
 LISTED = (
     about.router,
+    api.router,
     choosing.router,
     corrections.router,
     days.router,
@@ -70,6 +73,7 @@ LISTED = (
     sync.router,
     takes.router,
     today.router,
+    tokens.router,
     trail.router,
     visits.router,
 )

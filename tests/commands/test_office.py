@@ -39,7 +39,7 @@ def test_from_adding_to_taking_back(session: Session) -> None:
     assert "signed in nowhere" in said("password", "Ines", typed=f"{NEW}\n")
     said("rename", "Ines", "Ines Rudd")
     said("retire", "Ines Rudd", "--reason", "left in March")
-    listed = {row["name"]: row for row in json.loads(said("list", "--json"))}
+    listed = {row["name"]: row for row in json.loads(said("list", "--json"))["rows"]}
     assert listed["Ines Rudd"] == {"id": 2, "name": "Ines Rudd", "role": "office", "active": False}
     assert "Ines Rudd\toffice, retired" in said("list")
     assert "as office" in said("restore", "Ines Rudd")
@@ -100,4 +100,6 @@ def test_settings_are_listed_set_and_put_back(session: Session) -> None:
     assert answer.exit_code == 2
     assert "not one of the choices" in answer.output
     answer = run.invoke(cli, ["settings", "list", "--json"])
-    assert {row["key"]: row["value"] for row in json.loads(answer.output)}["head_unit"] == "mm"
+    assert {row["key"]: row["value"] for row in json.loads(answer.output)["rows"]}[
+        "head_unit"
+    ] == "mm"

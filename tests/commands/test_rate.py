@@ -126,7 +126,9 @@ def test_csv_answers_row_by_row(tmp_path: Path) -> None:
     assert "abc" in rows[1]["note"]
     assert rows[5]["flags"] == "tailwater above head"
     as_json = run(cli, ["rate", "parshall", "--dim", "size=0.6m", "--csv", str(file), "--json"])
-    assert [row["flow"] for row in json.loads(as_json.stdout)] == [row["flow"] for row in rows]
+    assert [row["flow"] for row in json.loads(as_json.stdout)["rows"]] == [
+        row["flow"] for row in rows
+    ]
 
 
 def test_csv_without_a_head_column_is_refused(tmp_path: Path) -> None:
@@ -140,14 +142,14 @@ def test_csv_without_a_head_column_is_refused(tmp_path: Path) -> None:
 @pytest.mark.parametrize("key", DEVICES)
 def test_help_dims_lists_every_dimension(key: str) -> None:
     text = run(cli, ["rate", key, "--help-dims"]).stdout
-    listed = json.loads(run(cli, ["rate", key, "--help-dims", "--json"]).stdout)
+    listed = json.loads(run(cli, ["rate", key, "--help-dims", "--json"]).stdout)["rows"]
     assert [d["key"] for d in listed] == [d.key for d in DEVICES[key].dimensions]
     for d in DEVICES[key].dimensions:
         assert d.label in text
 
 
 def test_devices_lists_sources_limits_and_tolerance() -> None:
-    cards = json.loads(run(cli, ["devices", "--json"]).stdout)
+    cards = json.loads(run(cli, ["devices", "--json"]).stdout)["rows"]
     assert [card["family"] for card in cards] == list(DEVICES)
     text = run(cli, ["devices"]).stdout
     for card in cards:
@@ -161,7 +163,7 @@ def test_semicolons_bring_decimal_commas(tmp_path: Path) -> None:
     file = tmp_path / "heads.csv"
     file.write_text("head_m;tailwater_m\n0,3;0,1\n0,2;\n", encoding="utf-8-sig")
     result = run(cli, ["rate", "parshall", "--dim", "size=1ft", "--csv", str(file), "--json"])
-    rows = json.loads(result.stdout)
+    rows = json.loads(result.stdout)["rows"]
     assert [row["head_m"] for row in rows] == [0.3, 0.2]
     assert [row["flow"] for row in rows] == ["free", "assumed free"]
 

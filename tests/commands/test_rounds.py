@@ -38,7 +38,12 @@ def test_what_is_due_and_what_is_in_the_register(
     assert first.startswith("TANSY")
     assert "overdue by" in first
     assert "no interval set" in second
-    (row,) = json.loads(run.invoke(cli, ["visits-due", "--round", "lower", "--json"]).output)
+    (row,) = json.loads(run.invoke(cli, ["visits-due", "--round", "lower", "--json"]).output)[
+        "rows"
+    ]
     assert row["due_on"] == "2024-01-01"
     assert "unknown: no calibration on record" in run.invoke(cli, ["equipment"]).output
-    assert json.loads(run.invoke(cli, ["equipment", "--state", "overdue", "--json"]).output) == []
+    assert (
+        json.loads(run.invoke(cli, ["equipment", "--state", "overdue", "--json"]).output)["rows"]
+        == []
+    )

@@ -79,9 +79,57 @@ def test_a_refusal_is_four_words_and_json_where_asked(words: list[str], field: s
 
 
 def test_no_verb_opens_or_refuses_by_itself() -> None:
-    for path in (ROOT / "app" / "commands").glob("*.py"):
+    for path in (ROOT / "app" / "commands").rglob("*.py"):
         text = path.read_text("utf-8")
         if path.stem != "context":
             assert "except SillbookError" not in text, path
             assert "json.dumps" not in text, path
             assert "refuse(" not in text, path
+
+
+@pytest.mark.parametrize(
+    ("words", "field"),
+    [
+        (["rate", "parshall", "--dim", "size=1ft", "--haed", "0.3"], "options"),
+        (["daily"], "site"),
+        (["gauge", "volumetric", "--volume-l", "some", "--times", "8"], "volume_l"),
+        (["visits-dew"], "options"),
+    ],
+)
+def test_a_mistyped_option_is_told_as_json_where_json_is_asked(
+    words: list[str], field: str
+) -> None:
+    said = CliRunner().invoke(cli, [*words, "--json"])
+    assert said.exit_code == 2
+    error = json.loads(said.stdout)["error"]
+    assert set(error) == {"field", "value", "rule", "remedy"}
+    assert error["field"] == field
+    assert error["rule"] in said.stderr
+    assert CliRunner().invoke(cli, words).exit_code == 2
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["rate", "parshall", "--dim", "size=1ft", "--head", "0.3"],
+        ["rate", "parshall", "--help-dims"],
+        ["devices"],
+        ["gauge", "volumetric", "--volume-l", "20", "--times", "8.2,8.4,8.1"],
+        ["choose", "--min", "0.004", "--max", "0.12", "--bank", "0.6",
+         "--race", "trap:b=0.8,m=1,slope=0.0005,n=0.03"],
+    ],
+)  # fmt: skip
+def test_every_answer_in_json_has_the_shape_of_a_list(words: list[str]) -> None:
+    said = CliRunner().invoke(cli, [*words, "--json"])
+    answer = json.loads(said.stdout)
+    assert list(answer)[:5] == ["name", "columns", "units", "meta", "rows"]
+    assert answer["rows"]
+    for row in answer["rows"]:
+        assert set(row) <= set(answer["columns"])
+    assert set(answer["units"]) <= set(answer["columns"])
+
+
+def test_one_place_prints_json() -> None:
+    """What is printed as JSON goes through `show_list` or `show_result`: one shape."""
+    context = (ROOT / "app" / "commands" / "context.py").read_text("utf-8")
+    assert context.count("json.dumps(") == 3  # an answer, a refusal, a mistyped option

@@ -4,7 +4,7 @@ import ast
 
 from tests.house.source import called, trees
 
-SEEN = {"page", "tables", "charts", "drawing", "export", "card", "report"}
+SEEN = {"page", "tables", "columns", "charts", "drawing", "export", "card", "report"}
 LANGUAGE = {"app.language.tables": {"Column"}, "app.language.drawing": {"Drawing"}}
 
 

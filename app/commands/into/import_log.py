@@ -11,7 +11,15 @@ from typing import Annotated, Any
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, JsonOption, StructureOption, figure, show_json, verb
+from app.commands.context import (
+    DataOption,
+    JsonOption,
+    StructureOption,
+    figure,
+    show_result,
+    single,
+    verb,
+)
 from app.errors import BadInput
 from app.language.words import counted
 from app.records.people import Person
@@ -122,7 +130,9 @@ def import_log(
             raise open_questions(seen)
         if seen.blocked and not seen.already_held:
             raise seen.blocked  # before anybody is asked whether to go on
-        if not agreed(seen, yes):
+        if not agreed(seen, yes, as_json):
+            if as_json:
+                show_preview(seen)
             print("Nothing was stored. Add --yes to import.", file=sys.stderr)
             raise typer.Exit(1)
         added: dict[str, Any] | None = None
@@ -144,7 +154,9 @@ def import_log(
         )
         session.commit()
     if as_json:
-        show_json(asdict(done))
+        told = asdict(done)
+        told["row_count"] = told.pop("rows")
+        show_result("import-log", single(told), **told)
         return
     print(
         f"{done.state.replace('_', ' ')}: {done.new} new, {done.already_same} held already, "
@@ -221,8 +233,27 @@ def show(seen: ImportPreview) -> None:
     print(f"for {whose}: {counted(seen.new, 'new reading')}, {seen.already_same} held already")
 
 
-def agreed(seen: ImportPreview, yes: bool) -> bool:
+def show_preview(seen: ImportPreview) -> None:
+    """Print as JSON what was understood of a file that is not taken in yet."""
+    rows = [asdict(row) for row in (*seen.first, *seen.last)]
+    show_result(
+        "import-log",
+        rows,
+        state="looked at",
+        sentence=seen.sentence,
+        row_count=seen.rows,
+        new=seen.new,
+        already_same=seen.already_same,
+        conflict_count=seen.conflict_count,
+        problem_count=seen.problem_count,
+        problems=[asdict(problem) for problem in seen.problems],
+        guesses=[asdict(guess) for guess in seen.guesses],
+        warnings=seen.warnings,
+    )
+
+
+def agreed(seen: ImportPreview, yes: bool, as_json: bool) -> bool:
     """Ask whether to go on, where somebody can answer."""
     if yes or seen.already_held:
         return True
-    return sys.stdin.isatty() and typer.confirm("Import?")
+    return not as_json and sys.stdin.isatty() and typer.confirm("Import?")

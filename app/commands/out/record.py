@@ -15,12 +15,11 @@ from app.commands.context import (
     OutOption,
     StructureOption,
     ToOption,
-    show_json,
+    show_result,
     verb,
 )
 from app.language import typed
 from app.language.forms import site_day, site_days
-from app.language.tables import plain
 from app.records.sites import Site
 from app.services.days import daily as daily_service
 from app.services.days import staleness
@@ -75,9 +74,7 @@ def daily(
         rows = daily_service.shown(session, flume_id, *site_days(first, last))
         tell_stale(session, place)
     if as_json:
-        head = {"site": place.code, "structure_id": flume_id}
-        days = [plain(row) for row in rows]
-        show_json({**head, "days": days})
+        show_result("daily", rows, site=place.code, structure_id=flume_id, days=rows)
         return
     print("day         mean m3/s   ±%    volume m3   measured  word")
     for row in rows:
@@ -136,8 +133,8 @@ def use_of_takes(
         ]
         tell_stale(session, place)
     if as_json:
-        rows = [plain(line.as_row()) for line in lines]
-        show_json({"site": place.code, "takes": rows})
+        rows = [line.as_row() for line in lines]
+        show_result("takes", rows, site=place.code, takes=rows)
         return
     for line in lines:
         limit = typed.said(line.limit.amount, line.limit.unit)

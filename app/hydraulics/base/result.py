@@ -5,6 +5,8 @@ from dataclasses import fields
 
 import numpy as np
 
+from app.hydraulics.base.rounding import carried
+
 
 class Result:
     """Base of the frozen dataclasses returned by the survey and gauging sums."""
@@ -29,6 +31,6 @@ def plain(value: object) -> object:
         return [plain(item) for item in value]
     if isinstance(value, np.generic):
         return plain(value.item())
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
+    if isinstance(value, float):
+        return carried(value) if math.isfinite(value) else None
     return value

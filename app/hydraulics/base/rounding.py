@@ -6,6 +6,7 @@ goes to the even digit, so that 12.25 would read 12.2 at the office and 12.3 on 
     fixed(value, places) -> so many decimals; negative places round to tens and hundreds
     signed(value, places) -> the same with its sign
     general(value, digits=6) -> so many figures, no noughts behind, no power of ten where avoidable
+    carried(value) -> the number itself, without the dust that sums of binary numbers leave
 """
 
 import math
@@ -36,3 +37,21 @@ def general(value: float, digits: int = 6) -> str:
         return f"{abs(found) if found == 0 else found:f}"
     mantissa, _, power = f"{found:e}".partition("e")
     return f"{mantissa}e{int(power):+d}"
+
+
+MOST_CARRIED = 10
+"""Figures that a thing read or levelled can carry; a number that needs more was worked out."""
+SUM_DUST = 1e-13
+"""Share of a number that sums of binary numbers may leave: some hundred of its last places."""
+
+
+def carried(value: float) -> float:
+    """Return a number with the figures that it carries: 0.1156 less 0.003 is 0.1126.
+
+    A number within `SUM_DUST` of one with `MOST_CARRIED` figures is that one; any other, one that was
+    worked out, stays as it is to the last place. What comes back comes back again as itself.
+    """
+    if not math.isfinite(value):
+        return value
+    short = float(f"{value:.{MOST_CARRIED}g}")
+    return short if abs(short - value) <= SUM_DUST * abs(value) else value

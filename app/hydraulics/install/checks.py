@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.errors import BadInput
-from app.hydraulics.base.arrays import Floats
+from app.hydraulics.base.arrays import Floats, apart
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.rounding import fixed, general
 from app.hydraulics.base.units import DUST
@@ -122,7 +122,7 @@ def check_dimensions(
                 key=key,
                 named_m=named,
                 measured_m=measured,
-                difference_m=measured - named,
+                difference_m=float(apart(measured - named)),
                 tolerance_m=allowed,
                 inside=inside,
                 word=word,

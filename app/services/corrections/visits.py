@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlmodel import Session
 
+from app.hydraulics.base.arrays import apart
 from app.hydraulics.series.layers import How
 from app.hydraulics.series.sensor_checks import Band, Check, acceptance
 from app.language.trade import OCCASIONS
@@ -74,7 +75,7 @@ class Seen:
 
     @property
     def offset_m(self) -> float:
-        return float(self.row["head_m"]) - self.sensor_m
+        return float(apart(self.row["head_m"] - self.sensor_m))
 
 
 def checks(
@@ -93,7 +94,7 @@ def check_lines(
     lines = []
     for one in seen:
         band = acceptance(one.offset_m, one.row["head_m"], bands=limits)
-        left = float(one.row["head_m"]) - one.after_m
+        left = float(apart(one.row["head_m"] - one.after_m))
         lines.append(
             CheckLine(
                 entry_id=one.row["id"],

@@ -237,6 +237,8 @@ SENTENCES: dict[tuple[str, str], Callable[[AuditLine, _Facts], str]] = {
     ("password set", "person"): lambda x, _: f"set a new password for {the(x)}",
     ("own password changed", "person"): lambda *_: "changed their own password",
     ("retired", "person"): lambda x, _: f"retired {the(x)}: all sign-ins ended",
+    ("token made", ""): lambda _, f: f"made the access token {f.said('name')}",
+    ("token revoked", ""): lambda _, f: f"revoked the access token {f.said('name')}",
     ("taken back", "person"): lambda x, _: f"took {the(x)} back: may sign in again",
     ("set", "setting"): lambda x, f: (
         f"set {_setting(x)}: {f.said(x.subject_id)}{_was(x, x.subject_id)}"

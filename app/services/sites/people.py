@@ -1,8 +1,8 @@
 """What is done about a person: role, name, password, retiring and taking back.
 
 A person is never deleted, because entries cite them. One who is retired cannot sign in and every
-sign-in ends at once, a phone's too; what they typed stays theirs, and what waits on their phone is
-taken from the file that its outbox page saves, or when they are taken back.
+sign-in and access token ends at once, a phone's too; what they typed stays theirs, and what waits
+on their phone is taken from the file that its outbox page saves, or when they are taken back.
 """
 
 from collections.abc import Mapping
@@ -15,9 +15,10 @@ from sqlmodel import Session, col, select
 from app.errors import BadInput, NotFound
 from app.language.forms import together
 from app.records.audit import write_audit
+from app.records.database import utc_now
 from app.records.entries import Entry
 from app.records.people import Person, SignIn
-from app.services.sites import accounts
+from app.services.sites import accounts, tokens
 
 SUBJECT = "person"
 
@@ -79,7 +80,7 @@ def rename(session: Session, person_id: int, name: str, by_id: int | None) -> Pe
 
 
 def set_password(session: Session, person_id: int, password: str, by_id: int | None) -> Person:
-    """Set another person's password; all their sign-ins end.
+    """Set another person's password; all their sign-ins and access tokens end.
 
     Raises
     ------
@@ -97,6 +98,7 @@ def set_password(session: Session, person_id: int, password: str, by_id: int | N
     person = _locked(session, person_id)
     person.password_hash = stored
     _end_sign_ins(session, person_id)
+    tokens.revoke_all(session, person_id, by_id, utc_now())
     write_audit(session, by_id, "password set", SUBJECT, person_id)
     return person
 
@@ -150,7 +152,7 @@ def _same(new: str, again: str) -> None:
 
 
 def retire(session: Session, person_id: int, by_id: int | None, reason: str = "") -> Person:
-    """End a person's standing and every sign-in at once; doing it twice is doing it once.
+    """End a person's standing, every sign-in and access token at once; twice is once.
 
     Raises
     ------
@@ -164,6 +166,7 @@ def retire(session: Session, person_id: int, by_id: int | None, reason: str = ""
         person.active = False
         write_audit(session, by_id, "retired", SUBJECT, person_id, reason=reason)
     _end_sign_ins(session, person_id)
+    tokens.revoke_all(session, person_id, by_id, utc_now())
     return person
 
 

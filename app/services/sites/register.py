@@ -59,6 +59,16 @@ def structures_of(session: Session, site_id: int) -> list[Structure]:
     )
 
 
+def first_structure(session: Session) -> tuple[Site, Structure] | None:
+    """Return the first site that has a structure, with it; None where no site has one."""
+    found = session.exec(
+        select(Site, Structure)
+        .join(Structure, col(Structure.site_id) == col(Site.id))
+        .order_by(col(Site.id), col(Structure.id))
+    ).first()
+    return None if found is None else (found[0], found[1])
+
+
 def the_structure(session: Session, site: Site, structure_id: int | None) -> Structure:
     """Return the named structure of a site, or its only one.
 

@@ -1,5 +1,7 @@
 """Sites as lists: all of them, dated ratings and zeros, changes, people, families."""
 
+from datetime import datetime
+
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
@@ -7,12 +9,14 @@ from app.hydraulics.structure.device import Flow, flag_words
 from app.language.tables import Column, Table
 from app.records.entries import Entry
 from app.records.flows import FlowValue
+from app.records.people import AccessToken
 from app.records.sites import Site, Structure
 from app.services.entries.links import standing_only, what_stands
 from app.services.sites.accounts import people
 from app.services.sites.changes import changes
 from app.services.sites.families import family_cards
 from app.services.sites.register import get_site
+from app.services.sites.tokens import of_person
 from app.services.sites.views import views
 
 CHANGE_COLUMNS = (
@@ -182,3 +186,32 @@ def people_table(session: Session) -> Table:
     """Return the people and their roles; never anything of their sign-in."""
     rows = [p.model_dump(include={"id", "name", "role", "active"}) for p in people(session)]
     return Table("people", PEOPLE_COLUMNS, rows)
+
+
+TOKEN_COLUMNS = (
+    Column("id", "Id"),
+    Column("name", "Name"),
+    Column("scope", "May"),
+    Column("begins", "Begins with"),
+    Column("state", "State"),
+    Column("created_at", "Made, UTC"),
+    Column("expires_at", "Ends, UTC"),
+    Column("used_at", "Used last (to the hour), UTC"),
+    Column("revoked_at", "Revoked, UTC"),
+)
+
+
+def state_of(one: AccessToken, now: datetime) -> str:
+    """Return the one word for whether a token opens anything now, and why not."""
+    if one.revoked_at is not None:
+        return "revoked"
+    return "ended" if one.expires_at <= now else "runs"
+
+
+def token_table(session: Session, person_id: int, now: datetime) -> Table:
+    """Return the tokens of a person, newest first; never their text, nor its hash."""
+    rows = [
+        one.model_dump(exclude={"token_hash"}) | {"state": state_of(one, now)}
+        for one in of_person(session, person_id)
+    ]
+    return Table("tokens", TOKEN_COLUMNS, rows)

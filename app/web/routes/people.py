@@ -12,7 +12,7 @@ from app.records.database import utc_now
 from app.records.people import ROLES, Person
 from app.services.review import trail
 from app.services.sites import accounts, people
-from app.services.sites.tables import people_table
+from app.services.sites.tables import people_table, token_table
 from app.services.sync.accept import PROTOCOL
 from app.web.deps import SessionDep
 from app.web.guard import cookie_name, everyone, guarded_router, public, steward
@@ -169,6 +169,7 @@ def show_person(
         "people/show.html",
         found=found,
         lines=[line for line in lines if line.subject_id == str(person_id)],
+        listed=token_table(session, person_id, utc_now()).rows,
         roles=ROLES,
         error=error,
         form={"name": found.of.name, "role": found.of.role, **without_secrets(form or {})},

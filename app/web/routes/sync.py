@@ -15,7 +15,7 @@ from app.services.sync import accept as sync
 from app.services.sync.pack import pack
 from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
-from app.web.guard import cookie_name, everyone, guarded_router
+from app.web.guard import by_token, cookie_name, everyone, guarded_router
 from app.web.render import fresh_json
 
 router = guarded_router()
@@ -47,6 +47,7 @@ def whole_number(digits: str) -> int | float:
 
 @router.post("/sync")
 @everyone
+@by_token("write")
 @largest(LARGEST_BODY, "Send fewer entries at a time.")
 def receive(
     session: SessionDep, person: PersonDep, content: Annotated[object, Depends(body_json)]
