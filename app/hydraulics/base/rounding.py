@@ -48,8 +48,8 @@ SUM_DUST = 1e-13
 def carried(value: float) -> float:
     """Return a number with the figures that it carries: 0.1156 less 0.003 is 0.1126.
 
-    A number within `SUM_DUST` of one with `MOST_CARRIED` figures is that one; any other, one that was
-    worked out, stays as it is to the last place. What comes back comes back again as itself.
+    A number within `SUM_DUST` of one with `MOST_CARRIED` figures is that one; any other was worked
+    out, and stays as it is to the last place. What comes back comes back again as itself.
     """
     if not math.isfinite(value):
         return value

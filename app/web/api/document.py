@@ -12,8 +12,7 @@ from fastapi.routing import APIRoute
 from starlette.routing import BaseRoute
 
 from app.errors import BadInput
-from app.language.columns import list_head
-from app.language.tables import Column
+from app.language.columns import column_of, list_head
 from app.services.entries.kinds import Envelope, HeadReading
 from app.services.sync.protocol import MOST_ENTRIES, PROTOCOL
 from app.web.api.bearer import scope_of
@@ -69,7 +68,7 @@ MEANINGS: dict[str, tuple[str, object]] = {
 
 _ERROR = BadInput("from", "2026-02-30", "no such day", "Give year-month-day.").as_dict()
 _LIST = {
-    **list_head("daily-1", (Column("day", "Day"), Column("mean_m3s", "Mean discharge, m3/s"))),
+    **list_head("daily-1", [column_of("day"), column_of("mean_m3s")]),
     "rows": [{"day": "2026-07-01", "mean_m3s": 0.0412}],
 }
 LIST_SCHEMA = {

@@ -72,7 +72,7 @@ def examples(base: str, site: Site, entry: dict[str, Any]) -> list[Example]:
         Example(
             "Every site with its last discharge",
             "A list in JSON: name, columns, units, who made it, rows.",
-            f"curl --fail --silent {BEARER} {lists}",
+            f"curl --fail --silent {BEARER} \\\n  {lists}",
             f'{HEAD}asked = urllib.request.Request("{lists}", headers=shown)\n'
             "with urllib.request.urlopen(asked) as answer:\n"
             '    for row in json.load(answer)["rows"]:\n'
@@ -81,19 +81,21 @@ def examples(base: str, site: Site, entry: dict[str, Any]) -> list[Example]:
         Example(
             f"The head readings of {site.name} as a file",
             "A CSV, and beside it what its columns hold: types, units, time zone.",
-            f"curl --fail --silent {BEARER} --output readings.csv {shlex.quote(readings)}\n"
-            f"curl --fail --silent {BEARER} --output readings.csv-metadata.json "
-            f"{base}/sites/{site.id}/readings.csv-metadata.json",
+            f"curl --fail --silent {BEARER} --output readings.csv \\\n  {shlex.quote(readings)}\n"
+            f"curl --fail --silent {BEARER} --output readings.csv-metadata.json \\\n"
+            f"  {base}/sites/{site.id}/readings.csv-metadata.json",
             f'{HEAD}asked = urllib.request.Request("{readings}", headers=shown)\n'
             'with urllib.request.urlopen(asked) as answer, open("readings.csv", "wb") as file:\n'
             "    file.write(answer.read())",
         ),
         Example(
             "Send a head reading",
-            "Needs a token that may write. The id is yours: sent again after a lost answer it is "
+            "Needs a token that may write. Put in your own figures: as it stands it stores a "
+            "reading that nobody read. The id is yours: sent again after a lost answer it is "
             "already_held, not stored twice. Each entry has its own receipt.",
-            f"curl --fail --silent {BEARER} -H 'Content-Type: application/json' --data-binary @- "
-            f"{sync} <<'END'\n{batch}\nEND",
+            f"curl --fail --silent {BEARER} \\\n"
+            f"  -H 'Content-Type: application/json' --data-binary @- \\\n"
+            f"  {sync} <<'END'\n{batch}\nEND",
             f'{HEAD}batch = json.loads("""{batch}""")\n'
             'shown["Content-Type"] = "application/json"\n'
             f'asked = urllib.request.Request("{sync}", json.dumps(batch).encode(), shown)\n'
