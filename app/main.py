@@ -64,9 +64,27 @@ class Guarded(FastAPI):
 
 def create_app(settings: Settings) -> FastAPI:
     """Return the application for these settings; the database is brought up to date first."""
+    app = assembled()
+    open_data(app, settings)
+    return app
+
+
+def open_data(app: FastAPI, settings: Settings) -> None:
+    """Give an assembled application its settings and its data, brought up to date."""
     if settings.database_url.startswith("sqlite"):
         settings.data_dir.mkdir(parents=True, exist_ok=True)
     migrate(settings.database_url)
+    app.state.settings = settings
+    app.state.engine = open_engine(settings.database_url)
+    backup.ensure_epoch(app.state.engine)
+    app.state.new_session = partial(Session, app.state.engine, expire_on_commit=False)
+    app.state.version = shell_version()
+    with app.state.new_session() as session:
+        rating.rate_missing(session)  # what a crash left stored but not rated
+
+
+def assembled() -> FastAPI:
+    """Return the application with every address and answer, without data."""
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
@@ -81,13 +99,6 @@ def create_app(settings: Settings) -> FastAPI:
         redoc_url=None,
         openapi_url=None,
     )
-    app.state.settings = settings
-    app.state.engine = open_engine(settings.database_url)
-    backup.ensure_epoch(app.state.engine)
-    app.state.new_session = partial(Session, app.state.engine, expire_on_commit=False)
-    app.state.version = shell_version()
-    with app.state.new_session() as session:
-        rating.rate_missing(session)  # what a crash left stored but not rated
     for router in ROUTERS:
         app.include_router(router)
     app.mount("/static", FreshFiles(directory=STATIC), name="static")

@@ -9,12 +9,13 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from argon2 import PasswordHasher
 from anyio.from_thread import start_blocking_portal
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
-from app.main import create_app
+from app.main import assembled, open_data
 from app.records.database import open_engine
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
@@ -63,6 +64,16 @@ def one_loop_for_all_clients() -> Iterator[None]:
         TestClient.portal = None
 
 
+@pytest.fixture(scope="session", autouse=True)
+def passwords_cost_little() -> Iterator[None]:
+    """Hash passwords by argon2 at its least cost: at the true one signing in is half of a test."""
+    true_one = accounts.HASHER, accounts.NOBODY
+    accounts.HASHER = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+    accounts.NOBODY = accounts.HASHER.hash("nobody")
+    yield
+    accounts.HASHER, accounts.NOBODY = true_one
+
+
 @pytest.fixture(scope="session")
 def fresh(tmp_path_factory: pytest.TempPathFactory) -> Fresh:
     """Give the maker of fresh databases of this process."""
@@ -103,12 +114,20 @@ def settings(tmp_path: Path, database_url: str) -> Settings:
     return Settings(data_dir=tmp_path, database_url=database_url)
 
 
+@pytest.fixture(scope="session")
+def routed() -> FastAPI:
+    """Assemble the application once a process: its four hundred routes cost more than most tests."""
+    return assembled()
+
+
 @pytest.fixture
-def app(settings: Settings, engine: sa.Engine) -> Iterator[FastAPI]:
+def app(settings: Settings, engine: sa.Engine, routed: FastAPI) -> Iterator[FastAPI]:
     # The same database as `session`, so that a test can look behind the pages.
-    app = create_app(settings)
-    yield app
-    app.state.engine.dispose()
+    open_data(routed, settings)
+    routed.middleware_stack = None  # the guard is of these settings
+    yield routed
+    routed.state.engine.dispose()
+    routed.state._state.clear()
 
 
 @pytest.fixture(scope="session")

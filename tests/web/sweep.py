@@ -6,13 +6,18 @@ form and every query of a link, and changes one or two fields at a time. It prin
 """
 
 import argparse
+import atexit
 import random
 import re
+import shutil
+import sqlite3
 import sys
 import tempfile
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import parse_qsl, urlsplit
@@ -23,6 +28,7 @@ from sqlmodel import Session
 
 from app.demo import build as demo
 from app.main import create_app
+from app.records.database import migrate, open_engine
 from app.settings import Settings
 from app.web.guard import HEADERS
 from tests.web.test_guard import routes
@@ -189,11 +195,32 @@ def sweep(
     return counts, faults
 
 
+@cache
+def _demo_file() -> Path:
+    """Build the demo in a file once a process: it costs more than most of what looks at it."""
+    folder = Path(tempfile.mkdtemp())
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    url = f"sqlite:///{folder}/demo.sqlite3"
+    migrate(url)
+    engine = open_engine(url)
+    with Session(engine, expire_on_commit=False) as session:
+        demo.build(session)
+        session.commit()
+    engine.dispose()
+    with closing(sqlite3.connect(folder / "demo.sqlite3")) as whole:
+        whole.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    return folder / "demo.sqlite3"
+
+
 def steward_of(url: str, folder: Path) -> tuple[FastAPI, TestClient]:
     """Build the demo in an empty database and sign in as its office person made steward."""
+    built = _demo_file() if url.startswith("sqlite") else None
+    if built is not None:
+        shutil.copyfile(built, url.removeprefix("sqlite:///"))
     app = create_app(Settings(data_dir=folder, database_url=url, demo=True))
-    with Session(app.state.engine, expire_on_commit=False) as session:
-        demo.build(session)
+    if built is None:
+        with Session(app.state.engine, expire_on_commit=False) as session:
+            demo.build(session)
     client = TestClient(
         app, base_url="http://127.0.0.1", follow_redirects=False, raise_server_exceptions=False
     )

@@ -224,7 +224,10 @@ def test_every_list_of_a_kind_shows_what_stands_in_any_order(
     monkeypatch.setattr(planning, "plan_inputs", lambda *_: AnyPlan())
     people = {CREW: a_person("Ines"), MATE: a_person("Odo"), OFFICE: a_person("Una", "office")}
     wrong, standing = [], set()
-    for number, scenario in enumerate(SCENARIOS):
+    # On PostgreSQL each kind meets a third of them, and three kinds all: the rule is not its own.
+    postgres = session.get_bind().dialect.name == "postgresql"
+    third = slice(list(LISTS).index(kind) % 3, None, 3) if postgres else slice(None)
+    for number, scenario in enumerate(SCENARIOS[third]):
         turned = Scenario(scenario.name + ", turned", scenario.rows[::-1], scenario.stand)
         for way, one in enumerate((scenario, turned)):
             code = f"{'AB'[way]}{number}"
