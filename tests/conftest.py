@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
-from argon2 import PasswordHasher
 from anyio.from_thread import start_blocking_portal
+from argon2 import PasswordHasher
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlmodel import Session
@@ -116,7 +116,7 @@ def settings(tmp_path: Path, database_url: str) -> Settings:
 
 @pytest.fixture(scope="session")
 def routed() -> FastAPI:
-    """Assemble the application once a process: its four hundred routes cost more than most tests."""
+    """Assemble the application once a process: its routes cost more than most tests."""
     return assembled()
 
 
