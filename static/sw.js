@@ -29,10 +29,13 @@ async function activate() {
   await self.clients.claim();
 }
 
-/** Look a path up in this release only; shells are the same whatever the query string. */
+/**
+ * Look a path up in this release only; shells are the same whatever the query string, which `path`
+ * lacks. To ask for it with ignoreSearch would compare every kept file: ten times as slow.
+ */
 async function kept(path) {
   const cache = await caches.open(CACHE);
-  return cache.match(path, { ignoreSearch: true, ignoreVary: true });
+  return cache.match(path, { ignoreVary: true });
 }
 
 const asked = (request) =>

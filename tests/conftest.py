@@ -51,6 +51,7 @@ def postgres_of_this_worker() -> str:
 
 
 POSTGRES = postgres_of_this_worker()
+TRUE_HASHER = accounts.HASHER
 PASSWORD = "a long enough password"
 BEGIN = datetime(2024, 7, 1, tzinfo=UTC)
 
@@ -67,11 +68,11 @@ def one_loop_for_all_clients() -> Iterator[None]:
 @pytest.fixture(scope="session", autouse=True)
 def passwords_cost_little() -> Iterator[None]:
     """Hash passwords by argon2 at its least cost: at the true one signing in is half of a test."""
-    true_one = accounts.HASHER, accounts.NOBODY
+    nobody = accounts.NOBODY
     accounts.HASHER = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
     accounts.NOBODY = accounts.HASHER.hash("nobody")
     yield
-    accounts.HASHER, accounts.NOBODY = true_one
+    accounts.HASHER, accounts.NOBODY = TRUE_HASHER, nobody
 
 
 @pytest.fixture(scope="session")

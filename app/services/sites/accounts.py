@@ -15,8 +15,7 @@ from app.records.audit import AuditEntry, write_audit
 from app.records.people import ROLES, Person, SignIn, SignInFailure
 
 # OWASP Password Storage Cheat Sheet, argon2id at 19 MiB and two passes: fits a small server.
-COST = {"time_cost": 2, "memory_cost": 19_456, "parallelism": 1}
-HASHER = PasswordHasher(**COST)
+HASHER = PasswordHasher(time_cost=2, memory_cost=19_456, parallelism=1)
 NOBODY = HASHER.hash(secrets.token_hex(16))  # the same work for a name that does not exist
 
 SIGN_IN_DAYS = 30  # idle time; a phone may be without coverage for weeks

@@ -13,13 +13,13 @@ from pathlib import Path
 
 import sqlalchemy as sa
 from alembic.util import CommandError
-from sqlmodel import Session
+from sqlmodel import Session, col
 
 from app.errors import BadInput
 from app.records import holding
 from app.records.audit import ServerFact, write_audit
-from app.records.database import insert_new, migrate, open_engine
-from app.records.people import SignIn
+from app.records.database import insert_new, migrate, open_engine, utc_now
+from app.records.people import AccessToken, SignIn
 from app.settings import Settings
 
 EPOCH = "server_epoch"
@@ -201,6 +201,9 @@ def renew_epoch(url: str, reason: str) -> str:
         with Session(engine) as session:
             session.merge(ServerFact(key=EPOCH, value=epoch))
             session.connection().execute(sa.delete(SignIn))
+            # one that was revoked since the backup must not open anything again
+            running = sa.update(AccessToken).where(col(AccessToken.revoked_at).is_(None))
+            session.connection().execute(running.values(revoked_at=utc_now()))
             write_audit(session, None, "new epoch", "server", "1", reason=reason)
             session.commit()
     finally:

@@ -6,6 +6,14 @@
 import { askOffice } from "./office.js";
 
 export const KEY = "pack";
+/** Whose pack it is, beside it: Save asks for that, and must not read the whole. */
+export const PERSON = "person";
+
+/** Keep a pack and whose it is, both or neither. */
+export async function keepPack(database, pack) {
+  const tx = (await database()).transaction("kept", "readwrite");
+  await Promise.all([tx.store.put(pack, KEY), tx.store.put(pack.person, PERSON), tx.done]);
+}
 
 export function makePack(database, fetch) {
   return {
@@ -14,7 +22,7 @@ export function makePack(database, fetch) {
     /** Fetch a new pack; throws NoAnswer and changes nothing when there is none. */
     async refresh() {
       const pack = await askOffice(fetch, "/pack");
-      await (await database()).put("kept", pack, KEY);
+      await keepPack(database, pack);
       return pack;
     },
   };

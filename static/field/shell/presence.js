@@ -4,7 +4,7 @@
  * A sign-out holds at once, with or without signal: `kept` "signed_out" is {by, name, sign_in, at,
  * pending} from then until somebody signs in. While `pending` the office has not heard of it.
  */
-import { KEY as PACK } from "../keep/pack.js";
+import { KEY as PACK, PERSON } from "../keep/pack.js";
 
 export const SIGNED_OUT = "signed_out";
 
@@ -32,7 +32,9 @@ export function makePresence(database, pack) {
   return {
     who,
     mayHold: async (entry, kept) => {
-      const person = personOf(await Promise.all([kept.get(SIGNED_OUT), kept.get(PACK)]));
+      const [said, small] = await Promise.all([kept.get(SIGNED_OUT), kept.get(PERSON)]);
+      // a pack that an earlier release kept holds the person only inside
+      const person = personOf([said, small ? { person: small } : await kept.get(PACK)]);
       if (person?.id === entry.by) return;
       throw new Error(`${person?.name ?? "nobody"} is signed in on this phone now`);
     },

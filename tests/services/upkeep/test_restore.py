@@ -18,9 +18,9 @@ from app.commands.context import open_session
 from app.errors import BadInput
 from app.main import create_app
 from app.records.entries import Entry
-from app.records.people import Person, SignIn
+from app.records.people import AccessToken, Person, SignIn
 from app.records.sites import Structure
-from app.services.sites import accounts
+from app.services.sites import accounts, tokens
 from app.services.sync import accept as sync
 from app.services.upkeep import backup
 from app.settings import Settings
@@ -48,6 +48,8 @@ def copy(
     structure, person = a_site(), a_person()
     send(session, person, a_reading(structure, person))
     accounts.sign_in(session, person.name, PASSWORD, "127.0.0.1", person.created_at)
+    form = {"name": "copy", "scope": "read", "days": "9"}
+    tokens.make(session, person, form, person.created_at)
     session.commit()
     backup.backup(settings, tmp_path / "copy.sqlite3")
     send(session, person, a_reading(structure, person))
@@ -94,6 +96,8 @@ def test_a_restore_ends_every_sign_in_and_changes_the_epoch(settings: Settings, 
     assert now[0] == 1
     assert now[1] != epoch
     assert now[2] == 0
+    with open_session(settings) as session:
+        assert session.exec(select(AccessToken)).one().revoked_at is not None
     with closing(sqlite3.connect(f"file:{kept}?mode=ro", uri=True)) as replaced:
         assert replaced.execute("SELECT count(*) FROM entry").fetchone() == (2,)
     assert not list(settings.data_dir.glob("*restoring*"))
