@@ -8,6 +8,7 @@ from app.web import moved
 from app.web.guard import guarded_router
 from app.web.routes import (
     about,
+    books,
     choosing,
     corrections,
     days,
@@ -42,6 +43,7 @@ from app.web.routes import (
 
 LISTED = (
     about.router,
+    books.router,
     choosing.router,
     corrections.router,
     days.router,

@@ -74,6 +74,13 @@ TABS = (
                 own="readings/index.html",
                 within=("readings/show.html", "readings/correct.html"),
             ),
+            Leaf(
+                words="Bring in old readings",
+                href="/structures/{structure}/books",
+                own="books/sheet.html",
+                within=("books/batch.html",),
+                office=True,
+            ),
         ),
         kinds=("head_reading",),
     ),

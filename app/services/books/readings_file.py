@@ -1,0 +1,201 @@
+"""A file of old readings as rows of a sheet: encoding, marks between cells, columns by name.
+
+Whatever does not fit is refused with line and column, before anything is taken in.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from app.errors import BadInput
+from app.services.books.sheet import COLUMNS, Row, refuse_more_rows
+from app.services.loggers.reader.cells.text import encoding_of, refuse
+
+LARGEST_FILE = 4 * 1024 * 1024
+MOST_COLUMNS = 60
+MARKS = "\t;,"
+DECIMAL_ALONE = re.compile(r"\s*[+-]?\d+,\d+\s*")
+NAMES = {
+    "day": r"(day|date|datum|date[ _/]?(and[ _])?time|datetime|observed.*)",
+    "time": r"(time|clock|hour)",
+    "staff": r"(staff|head|gauge|reading|stage|level)([ _](reading|height))?",
+    "tail": r"(tail|tail[ _]?water|tail[ _]staff|downstream)",
+    "observer": r"(read[ _]by|observer|reader|who|name)",
+    "page": r"(page|source|sheet)",
+    "answer": r"(sure|answer)\??",
+    "remark": r"(remarks?|notes?|comments?)",
+}
+UNIT = re.compile(r"[ _,(\[]*\b(mm|cm|m)\b[)\]]*\s*$")
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadFile:
+    """The rows of a file, with the columns they came from, counted from 1, and how it was read."""
+
+    rows: list[Row]
+    columns: dict[str, int]
+    unit: str
+    encoding: str
+    mark: str
+
+
+def rows_of_file(content: bytes, named: Mapping[str, str] | None = None) -> ReadFile:
+    """Return the rows of a file.
+
+    Parameters
+    ----------
+    named : mapping
+        Columns as somebody says them: the title of each or its number; else they are known by
+        their titles.
+
+    Raises
+    ------
+    BadInput
+        Naming line and column.
+    """
+    text, encoding = _text(content)
+    lines = _cells(text)
+    refuse_more_rows(len(lines))
+    if not lines:
+        raise refuse(1, 1, "nothing", "the file has no row in it", "Choose the file with readings.")
+    columns, begins = _columns(lines, named or {})
+    unit = _unit(lines[0][1], columns) if begins else ""
+    rows = [_row(line, cells, columns) for line, cells in lines[begins:]]
+    found = [row for row in rows if not row.empty]
+    if not found:
+        raise refuse(1, 1, "a header", "no row holds a reading", "Choose the file with readings.")
+    return ReadFile(
+        rows=found, columns={k: v + 1 for k, v in columns.items()}, unit=unit,
+        encoding=encoding, mark=_mark(text),
+    )  # fmt: skip
+
+
+def _text(content: bytes) -> tuple[str, str]:
+    if len(content) > LARGEST_FILE:
+        raise refuse(
+            1,
+            1,
+            f"{len(content):,} bytes",
+            f"at most {LARGEST_FILE // 1024:,} kB",
+            "Cut it in parts.",
+        )
+    encoded = encoding_of(io.BytesIO(content))
+    text = content.decode(encoded.codec, errors="replace")
+    for sign, rule in (("\0", "a byte of nought"), ("\ufffd", f"no letter in {encoded.words}")):
+        place = text.find(sign)
+        if place >= 0:
+            line = text.count("\n", 0, place) + 1
+            before = text[text.rfind("\n", 0, place) + 1 : place]
+            column = sum(before.count(mark) for mark in _mark(text)) + 1
+            raise refuse(
+                line, column, before[-20:] or "its begin", f"holds {rule}",
+                "Save the sheet as CSV text in UTF-8.",
+            )  # fmt: skip
+    return text, encoded.words
+
+
+def _mark(text: str) -> str:
+    """Return what stands between the cells; nothing where there is one column."""
+    lines = [line for line in text.splitlines()[:200] if line.strip()]
+    for mark in "\t;":
+        if any(mark in line for line in lines):
+            return mark
+    if lines and all(DECIMAL_ALONE.fullmatch(line) for line in lines):
+        return ""
+    return "," if any("," in line for line in lines) else ""
+
+
+def _cells(text: str) -> list[tuple[int, list[str]]]:
+    """Return the lines that hold anything, each with its number in the file."""
+    mark = _mark(text)
+    if not mark:
+        return [(k, [line]) for k, line in enumerate(text.splitlines(), 1) if line.strip()]
+    found: list[tuple[int, list[str]]] = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
+    before = 0
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                found.append((before + 1, cells))
+            before = reader.line_num
+    except csv.Error as error:
+        rule = str(error)
+        raise refuse(
+            before + 1, 1, "", f"is no line of a table: {rule}", "Save the sheet as CSV text again."
+        ) from None
+    for line, cells in found:
+        if len(cells) > MOST_COLUMNS:
+            raise refuse(
+                line, MOST_COLUMNS + 1, f"{len(cells)} cells", f"at most {MOST_COLUMNS}",
+                "Keep the columns of the readings only.",
+            )  # fmt: skip
+    return found
+
+
+def _columns(
+    lines: Sequence[tuple[int, list[str]]], named: Mapping[str, str]
+) -> tuple[dict[str, int], int]:
+    """Return the place of each column, and how many lines are a header."""
+    line, first = lines[0]
+    titles = [cell.strip().lower() for cell in first]
+    by_title = _by_title(titles)
+    header = "staff" in by_title or any(text.strip().lower() in titles for text in named.values())
+    columns = dict(by_title) if header else {}
+    for column, said in named.items():
+        columns[column] = _named(column, said, titles, header=header)
+    if not columns:
+        columns = _by_place(lines)
+    for column in ("day", "staff"):
+        if column not in columns:
+            raise refuse(
+                line, 1, ", ".join(first)[:80],
+                f"no column is called {COLUMNS[column].lower()}",
+                "Give the file a header such as day, time, staff, or name its columns.",
+            )  # fmt: skip
+    return columns, int(header)
+
+
+def _by_title(titles: Sequence[str]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for column, pattern in NAMES.items():
+        for place, title in enumerate(titles):
+            if place not in found.values() and re.fullmatch(pattern, UNIT.sub("", title)):
+                found[column] = place
+                break
+    if "day" not in found and "time" in found:  # one column with both, called time
+        found["day"] = found.pop("time")
+    return found
+
+
+def _named(column: str, said: str, titles: Sequence[str], *, header: bool) -> int:
+    wanted = said.strip().lower()
+    if header and wanted in titles:
+        if titles.count(wanted) > 1:
+            raise BadInput(column, said, "two columns have this title", "Give its number.")
+        return titles.index(wanted)
+    if wanted.isascii() and wanted.isdigit() and 1 <= int(wanted[:4]) <= len(titles):
+        return int(wanted[:4]) - 1
+    shown = ", ".join(titles)[:200]
+    raise BadInput(column, said, "is no column of the file", f"Its first line says {shown}.")
+
+
+def _by_place(lines: Sequence[tuple[int, list[str]]]) -> dict[str, int]:
+    """Return the columns of a file without titles: day, time and staff, or both in one cell."""
+    widths = {len(cells) for _, cells in lines}
+    joined = all(":" in cells[0] for _, cells in lines)
+    order = [key for key in COLUMNS if not (joined and key == "time")]
+    return {key: place for place, key in enumerate(order) if place < min(widths)}
+
+
+def _unit(titles: Sequence[str], columns: Mapping[str, int]) -> str:
+    place = columns["staff"]
+    found = UNIT.search(titles[place].lower()) if place < len(titles) else None
+    return found[1] if found else ""
+
+
+def _row(line: int, cells: Sequence[str], columns: Mapping[str, int]) -> Row:
+    return Row(
+        line, {key: cells[place] if place < len(cells) else "" for key, place in columns.items()}
+    )

@@ -1,0 +1,139 @@
+"""Old readings from a paper book or a spreadsheet: the sheet, its batches, taking one back."""
+
+from typing import Annotated
+
+from fastapi import Depends, Path, Request, Response
+from sqlmodel import Session
+
+from app.errors import BadInput
+from app.language.forms import Form
+from app.records.database import utc_now
+from app.services.books import batches as book_batches
+from app.services.books.page import new_sheet, readers
+from app.services.books.preview import look, told
+from app.services.books.readings_file import rows_of_file
+from app.services.books.sheet import COLUMNS, ORDERS, posted_rows, sheet_of
+from app.services.books.tables import batch_rows, batch_table, batches_table
+from app.services.books.take_in import refuse_nothing
+from app.services.books.take_in import take_in as take_rows_in
+from app.services.sites.register import HEAD_UNITS, get_site
+from app.services.sites.structures import place
+from app.web.bodies import largest
+from app.web.deps import PersonDep, SessionDep
+from app.web.guard import everyone, guarded_router, office
+from app.web.posted import PostedDep
+from app.web.render import fresh_json, listing, page
+from app.web.requests import RowId
+from app.web.routes.sync import body_json
+
+router = guarded_router()
+
+LARGEST_SHEET = 4 * 1024 * 1024
+BatchId = Annotated[str, Path(pattern=r"^[0-9a-f-]{36}$")]
+JsonDep = Annotated[object, Depends(body_json)]
+
+
+@router.get("/structures/{structure_id}/books")
+@office
+def show(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    site, structure = place(session, structure_id)
+    assert site.id is not None
+    return page(
+        request,
+        "books/sheet.html",
+        site=site,
+        structure=structure,
+        form=new_sheet(site, utc_now()),
+        columns=COLUMNS,
+        units=HEAD_UNITS,
+        orders=ORDERS,
+        readers=readers(session),
+        batches=book_batches.batches(session, site.id),
+    )
+
+
+@router.post("/structures/{structure_id}/books/look")
+@office
+@largest(LARGEST_SHEET, "Take the rest in as a further sheet.")
+def check(
+    session: SessionDep, person: PersonDep, structure_id: RowId, content: JsonDep
+) -> Response:
+    said, rows = posted_rows(content)
+    found = look(session, structure_id, sheet_of(said), rows, person, utc_now())
+    return fresh_json({"rows": [told(found, one) for one in found.rows]})
+
+
+@router.post("/structures/{structure_id}/books")
+@office
+@largest(LARGEST_SHEET, "Take the rest in as a further sheet.")
+def take_in(
+    session: SessionDep, person: PersonDep, structure_id: RowId, content: JsonDep
+) -> Response:
+    said, rows = posted_rows(content)
+    refuse_nothing(rows)
+    found, answers = take_rows_in(session, structure_id, sheet_of(said), rows, person, utc_now())
+    return fresh_json({"batch": found.sheet.batch, "rows": answers})
+
+
+async def file_bytes(request: Request) -> bytes:
+    return await request.body()
+
+
+@router.post("/structures/{structure_id}/books/file")
+@office
+@largest(LARGEST_SHEET, "Take the rest in as a further file.")
+def read_file(
+    session: SessionDep, structure_id: RowId, content: Annotated[bytes, Depends(file_bytes)]
+) -> Response:
+    place(session, structure_id)
+    found = rows_of_file(content)
+    rows = [{"row": one.number, "cells": dict(one.cells)} for one in found.rows]
+    return fresh_json({"rows": rows, "unit": found.unit, "encoding": found.encoding})
+
+
+@router.get("/sites/{site_id}/books.csv")
+@router.get("/sites/{site_id}/books.json")
+@everyone
+def batch_list(request: Request, session: SessionDep, site_id: RowId) -> Response:
+    get_site(session, site_id)
+    return listing(request, batches_table(session, site_id))
+
+
+@router.get("/books/{batch}.csv")
+@router.get("/books/{batch}.json")
+@everyone
+def batch_rows_list(request: Request, session: SessionDep, batch: BatchId) -> Response:
+    return listing(request, batch_table(session, batch))
+
+
+@router.get("/books/{batch}")
+@everyone
+def show_batch(request: Request, session: SessionDep, batch: BatchId) -> Response:
+    return shown(request, session, batch, {})
+
+
+def shown(
+    request: Request, session: Session, batch: str, form: Form, error: BadInput | None = None
+) -> Response:
+    known, site, rows = batch_rows(session, batch)
+    _, structure = place(session, known.structure_id)
+    return page(
+        request,
+        "books/batch.html",
+        site=site,
+        structure=structure,
+        found=known,
+        rows=rows,
+        form=form,
+        error=error,
+    )
+
+
+@router.post("/books/{batch}/undo")
+@office
+def undo(post: PostedDep, batch: BatchId) -> Response:
+    return post.answer(
+        lambda: book_batches.undo(post.session, batch, post.form, post.person, utc_now()),
+        then=lambda _: f"/books/{batch}",
+        again=lambda error: shown(post.request, post.session, batch, post.form, error),
+    )
