@@ -84,14 +84,14 @@ def look(
         checked = one.checked
         assert checked.at is not None
         if checked.observer and checked.observer not in around.register:
-            checked.notes.append(f"{checked.observer} is not in the register: kept as written")
+            checked.notes.append("the reader is not in the register, kept as written")
         if begun is not None and checked.at < begun:
             shown = words.site_time(begun, site.utc_offset_min)
             checked.asks.append(f"before anything of the structure is dated ({shown})")
         month = month_of(int(checked.at.timestamp()), site.utc_offset_min)
         if month in approved:
             checked.notes.append(
-                f"{month_text(month)} is approved: it stays as it is until it is opened again"
+                f"{month_text(month)} is approved and stays as it is until opened again"
             )
         one.entry = content_of(sheet, checked, around)
     _hold_known(session, open_rows)

@@ -20,7 +20,7 @@ DECIMAL_ALONE = re.compile(r"\s*[+-]?\d+,\d+\s*")
 NAMES = {
     "day": r"(day|date|datum|date[ _/]?(and[ _])?time|datetime|observed.*)",
     "time": r"(time|clock|hour)",
-    "staff": r"(staff|head|gauge|reading|stage|level)([ _](reading|height))?",
+    "staff": r"(staff|gauge|reading|stage|level)([ _](reading|height))?",
     "tail": r"(tail|tail[ _]?water|tail[ _]staff|downstream)",
     "observer": r"(read[ _]by|observer|reader|who|name)",
     "page": r"(page|source|sheet)",
@@ -141,12 +141,20 @@ def _columns(
     line, first = lines[0]
     titles = [cell.strip().lower() for cell in first]
     by_title = _by_title(titles)
-    header = "staff" in by_title or any(text.strip().lower() in titles for text in named.values())
+    wanted = {text.strip().lower() for text in named.values()}
+    header = bool({"staff", "day"} & set(by_title) or wanted & set(titles))
     columns = dict(by_title) if header else {}
     for column, said in named.items():
         columns[column] = _named(column, said, titles, header=header)
-    if not columns:
+    if not columns and any(sign.isdigit() for sign in "".join(first)):
         columns = _by_place(lines)
+    heads = [k for k, title in enumerate(titles) if re.fullmatch("head.*", title)]
+    if "staff" not in columns and heads:
+        raise refuse(
+            line, heads[0] + 1, first[heads[0]][:40],
+            "a head stands over the crest, a staff reads from its own zero",
+            "Name the column as staff if it is what the plate showed.",
+        )  # fmt: skip
     for column in ("day", "staff"):
         if column not in columns:
             raise refuse(

@@ -3,6 +3,7 @@ import { rowsOf } from "./paste.js";
 
 const IN_VIEW = 50;
 const FIRST = 20;
+const WITH = { question: "with a question" };
 const REST_MS = 350; // after the last key before the rows are checked
 
 const section = document.querySelector("[data-books]");
@@ -93,7 +94,7 @@ function mark(made, said) {
 function answerButton(said, answer) {
   const button = node(
     "button",
-    { type: "button", class: "plain", "aria-label": `Row ${said.row}: ${answer}` },
+    { type: "button", class: "quiet small", "aria-label": `Row ${said.row}: ${answer}` },
     answer,
   );
   button.addEventListener("click", () => {
@@ -163,7 +164,7 @@ function tell() {
   for (const made of body.children) mark(made, told.get(Number(made.dataset.row)));
   const counts = {};
   for (const one of told.values()) counts[one.state] = (counts[one.state] ?? 0) + 1;
-  const said = Object.entries(counts).map(([state, count]) => `${count} ${state}`);
+  const said = Object.entries(counts).map(([state, count]) => `${count} ${WITH[state] ?? state}`);
   summary.replaceChildren(...(taken ?? []), said.length ? `In the sheet: ${said.join(", ")}.` : "");
   if (!taken && said.length === 0) summary.textContent = "Nothing typed yet.";
 }

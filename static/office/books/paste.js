@@ -4,7 +4,7 @@ const BOTH = /\d[\sT]+\d{1,2}[:.h]\d{2}/;
 const TITLES = [
   ["day", /^(day|date|date[ _/]?(and[ _])?time|datetime)$/],
   ["time", /^(time|clock|hour)$/],
-  ["staff", /^(staff|head|gauge|reading|stage|level)([ _](reading|height))?$/],
+  ["staff", /^(staff|gauge|reading|stage|level)([ _](reading|height))?$/],
   ["tail", /^(tail|tail[ _]?water|tail[ _]staff|downstream)$/],
   ["observer", /^(read[ _]by|observer|reader|who|name)$/],
   ["page", /^(page|source|sheet)$/],

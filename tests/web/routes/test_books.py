@@ -74,13 +74,15 @@ def test_a_file_comes_back_as_rows_or_is_refused_with_its_place(
     as_office: TestClient, a_site: Callable[..., Structure]
 ) -> None:
     at = f"/structures/{a_site().id}/books/file"
-    text = "Date;Time;Head (cm);Remark\n5.8.2024;07:30;21,0;früh\n".encode("cp1252")
+    text = "Date;Time;Staff (cm);Remark\n5.8.2024;07:30;21,0;früh\n".encode("cp1252")
     read = as_office.post(at, content=text).json()
     assert read["unit"] == "cm"
     assert read["rows"][0]["cells"]["remark"] == "früh"
-    refused = as_office.post(at, content=b"Date,Time,Head\n2024-08-05,07:30,2\x001\n")
+    refused = as_office.post(at, content=b"Date,Time,Staff\n2024-08-05,07:30,2\x001\n")
     assert refused.status_code == 422
     assert "row 2, column 3" in refused.text
+    over = as_office.post(at, content=b"Date,Time,Head (m)\n2024-08-05,07:30,0.21\n")
+    assert "over the crest" in over.text
 
 
 @pytest.mark.parametrize(
