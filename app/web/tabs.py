@@ -77,7 +77,7 @@ TABS = (
             Leaf(
                 words="Bring in old readings",
                 href="/structures/{structure}/books",
-                own="books/sheet.html",
+                own="books/readings.html",
                 within=("books/batch.html",),
                 office=True,
             ),
@@ -92,6 +92,12 @@ TABS = (
                 href="/sites/{site}/gaugings",
                 own="gaugings/index.html",
                 within=("gaugings/show.html",),
+            ),
+            Leaf(
+                words="Bring in old gaugings",
+                href="/structures/{structure}/books/gaugings",
+                own="books/gaugings.html",
+                office=True,
             ),
             Leaf(
                 words="Rating tests",

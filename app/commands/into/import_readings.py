@@ -17,7 +17,7 @@ from app.language.words import counted
 from app.records.database import utc_now
 from app.records.people import Person
 from app.records.sites import Site, Structure
-from app.services.books import batches, preview, readings_file, take_in
+from app.services.books import batches, files, preview, take_in
 from app.services.books.page import new_sheet
 from app.services.books.sheet import Sheet, sheet_of
 from app.services.sites.register import site_by_code, the_structure
@@ -85,7 +85,7 @@ def import_readings(
             "answer": answer_column,
             "remark": remark_column,
         }
-        read = readings_file.rows_of_file(content, {k: v for k, v in columns.items() if v})
+        read = files.rows_of_file(content, {k: v for k, v in columns.items() if v})
         place = site_by_code(session, site)
         flume = the_structure(session, place, structure)
         said = {
@@ -132,9 +132,7 @@ def sheet_for(
     return sheet_of(filled)
 
 
-def summary(
-    sheet: Sheet, answers: list[dict[str, Any]], read: readings_file.ReadFile
-) -> dict[str, Any]:
+def summary(sheet: Sheet, answers: list[dict[str, Any]], read: files.ReadFile) -> dict[str, Any]:
     """Return the answer as JSON: counts, how the file was read, every row."""
     return {
         "batch": sheet.batch,
@@ -153,7 +151,7 @@ def told(answers: list[dict[str, Any]]) -> str:
     return ", ".join(f"{count} {state}" for count, state in counts if count)
 
 
-def show(answers: list[dict[str, Any]], read: readings_file.ReadFile) -> None:
+def show(answers: list[dict[str, Any]], read: files.ReadFile) -> None:
     """Print what was understood, row by row; what is not ready first of all."""
     columns = ", ".join(f"{name} in column {place}" for name, place in read.columns.items())
     print(f"{read.encoding}; {columns}; {counted(len(answers), 'row')}: {told(answers)}")
@@ -185,4 +183,4 @@ def take_back(session: Session, batch: str, reason: str, person: Person, *, as_j
     if as_json:
         show_json({"batch": batch, "taken_back": done.standing})
     else:
-        print(f"{counted(done.standing, 'reading')} of {done.name} taken back")
+        print(f"{counted(done.standing, done.of.removesuffix('s'))} of {done.name} taken back")

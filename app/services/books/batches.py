@@ -22,15 +22,15 @@ from app.language.forms import Form
 from app.records.audit import write_audit
 from app.records.entries import Entry
 from app.records.people import Person
-from app.services.books.sheet import Sheet
+from app.services.books.sheet import GAUGINGS, READINGS, Sheet
 from app.services.entries.links import what_stands
 from app.services.entries.standing import WITHDRAWAL, Standing
 from app.services.sites.changes import names_of
 from app.services.sync import accept as sync
 
 SENDER = "book "
-UNDONE = "readings of a book taken back"
-KINDS = ("head_reading", "check_gauging")
+UNDONE = "book taken back"
+OF_KIND = {"head_reading": READINGS, "check_gauging": GAUGINGS}
 
 
 def sender(batch: str) -> str:
@@ -44,6 +44,7 @@ class BookBatch:
 
     id: str
     structure_id: int
+    of: str
     name: str
     kind: str
     by: str
@@ -81,7 +82,7 @@ def get_batch(session: Session, batch: str) -> tuple[BookBatch, list[Entry], Sta
 def _entries(session: Session, where: Any) -> list[Entry]:
     """Return the entries that came from books, by time."""
     statement = select(Entry).where(
-        col(Entry.kind).in_(KINDS), col(Entry.phone).startswith(SENDER), where
+        col(Entry.kind).in_(OF_KIND), col(Entry.phone).startswith(SENDER), where
     )
     return list(session.exec(statement.order_by(col(Entry.observed_at), col(Entry.id))))
 
@@ -101,6 +102,7 @@ def _batches(session: Session, entries: Sequence[Entry], links: Standing) -> lis
             BookBatch(
                 id=batch,
                 structure_id=first.structure_id,
+                of=OF_KIND[first.kind],
                 name=source.get("name", ""),
                 kind=source.get("kind", ""),
                 by=names.get(first.by_id, ""),
@@ -177,7 +179,7 @@ def undo(session: Session, batch: str, form: Form, person: Person, now: datetime
         UNDONE,
         "structure",
         known.structure_id,
-        after={"readings": known.standing, "book": known.name, "batch": batch},
+        after={known.of: known.standing, "book": known.name, "batch": batch},
         reason=reason,
     )
     return known

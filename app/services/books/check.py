@@ -14,7 +14,7 @@ from app.hydraulics.base import figures
 from app.hydraulics.base.units import LENGTH_M
 from app.language.typed import TwoMeanings, refuse_future
 from app.services.books import stamps
-from app.services.books.sheet import COLUMNS, LONGEST_CELL, Row, Sheet
+from app.services.books.sheet import LONGEST_CELL, Row, Sheet
 
 AS_READ, DRY = "as read", "dry"
 ANSWERS = {**dict.fromkeys(("as read", "yes", "x"), AS_READ), "dry": DRY}
@@ -56,7 +56,7 @@ def check(sheet: Sheet, rows: Sequence[Row], now: datetime) -> list[Checked]:
         for column in ("staff", "tail")
     }
     found = [_checked(sheet, row, order, signs, now) for row in rows]
-    _doubles(found)
+    refuse_doubles(found)
     _slips(found, sheet.unit)
     return found
 
@@ -77,14 +77,14 @@ def _checked(sheet: Sheet, row: Row, order: str, signs: dict[str, str], now: dat
         one.at = at
 
     def staff() -> None:
-        one.staff_m = _metres("staff", row.cell("staff"), sheet.unit, signs["staff"])
+        one.staff_m = metres("staff", row.cell("staff"), sheet.unit, signs["staff"])
 
     def tail() -> None:
         typed = row.cell("tail")
         if typed.lower() in FREE:
             one.tail_state = "clearly_free"
         elif typed:
-            one.tail_m = _metres("tail", typed, sheet.unit, signs["tail"])
+            one.tail_m = metres("tail", typed, sheet.unit, signs["tail"])
             one.tail_state = "read"
 
     def answer() -> None:
@@ -96,14 +96,19 @@ def _checked(sheet: Sheet, row: Row, order: str, signs: dict[str, str], now: dat
         one.answer = ANSWERS.get(typed, "")
 
     def texts() -> None:
-        for column in COLUMNS:
-            _fits(column, row.cell(column), LONGEST_CELL if column == "remark" else 200)
+        fits_all(row)
         one.observer = row.cell("observer") or sheet.observer
         one.page = row.cell("page") or sheet.page
 
     for read in (when, staff, tail, answer, texts):
         kept(read)
     return one
+
+
+def fits_all(row: Row) -> None:
+    """Refuse a cell that no book holds: too long, or with signs that nobody writes."""
+    for column in row.cells:
+        _fits(column, row.cell(column), LONGEST_CELL if column == "remark" else 200)
 
 
 def _fits(column: str, typed: str, most: int) -> None:
@@ -116,7 +121,7 @@ def _fits(column: str, typed: str, most: int) -> None:
         raise BadInput(column, typed[:40], "a letter could not be read", "Type the cell again.")
 
 
-def _metres(column: str, typed: str, unit: str, sign: str) -> float:
+def metres(column: str, typed: str, unit: str, sign: str) -> float:
     if not typed:
         raise BadInput(column, "", "a staff reading is needed", "Type what the book says.")
     if typed.startswith("="):
@@ -139,7 +144,7 @@ def _metres(column: str, typed: str, unit: str, sign: str) -> float:
     return round(possible[0] * LENGTH_M[unit], 9)
 
 
-def _doubles(found: Sequence[Checked]) -> None:
+def refuse_doubles(found: Sequence[Checked]) -> None:
     """Refuse the later of two rows of one time."""
     first: dict[datetime, Checked] = {}
     for one in found:

@@ -120,8 +120,8 @@ def told(found: Look, one: Seen) -> dict[str, Any]:
         "discharge_m3s": discharge,
         "uncertainty_pct": pct,
         "discharge": words.discharge(discharge, pct) if value else "",
-        "flow": Flow(value["flow"]).word if value else "",
-        "flags": flag_words(value["flags"]) if value else [],
+        "flow": value.get("flow_words") or "",
+        "flags": value.get("flag_words") or [],
         "entry_id": one.held_id or (one.entry["id"] if one.entry else None),
     }
 
@@ -211,7 +211,9 @@ def _rate(session: Session, rows: Sequence[Seen], now: datetime) -> None:
     valued = {value["entry_id"]: value for value in rated_rows(session, entries, now)}
     for one in rows:
         assert one.entry is not None
-        value = one.value = valued[one.entry["id"]]
+        value = valued[one.entry["id"]]
+        flags = flag_words(value["flags"])
+        one.value = value | {"flow_words": Flow(value["flow"]).word, "flag_words": flags}
         if value["reason"] == UNDER_WORDS:
             one.checked.asks.append(
                 "far under the crest: was it dry? Write dry, or as read to keep the figure"

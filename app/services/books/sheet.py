@@ -23,6 +23,21 @@ COLUMNS = {
     "answer": "Sure?",
     "remark": "Remark",
 }
+GAUGING_COLUMNS = {
+    "day": "Day",
+    "time": "Time",
+    "staff": "Staff",
+    "discharge": "Discharge",
+    "uncertainty": "Uncertainty, %",
+    "method": "Method",
+    "observer": "Gauged by",
+    "page": "Page",
+    "answer": "Sure?",
+    "remark": "Remark",
+}
+READINGS, GAUGINGS = "readings", "gaugings"
+COLUMNS_OF = {READINGS: COLUMNS, GAUGINGS: GAUGING_COLUMNS}
+FLOW_UNITS = ("L/s", "m3/s")
 KINDS = ("paper book", "spreadsheet")
 ORDERS = ("", DAY_FIRST, MONTH_FIRST)
 MOST_ROWS = 6000
@@ -40,6 +55,7 @@ class Sheet:
     name: str
     unit: str
     utc_offset_min: int
+    flow_unit: str = "L/s"
     order: str = ""
     observer: str = ""
     page: str = ""
@@ -74,6 +90,7 @@ def sheet_of(said: Mapping[str, str]) -> Sheet:
         kind=lambda: _one_of(said, "kind", KINDS),
         name=lambda: forms.text(said, "name", most=200, required=True),
         unit=lambda: _one_of(said, "unit", HEAD_UNITS),
+        flow_unit=lambda: _one_of({"flow_unit": "L/s", **said}, "flow_unit", FLOW_UNITS),
         utc_offset_min=lambda: forms.utc_offset_min(said),
         order=lambda: _one_of(said, "order", ORDERS),
         observer=lambda: forms.text(said, "observer", most=200),
@@ -108,7 +125,7 @@ def _made_at(typed: str) -> datetime:
         raise BadInput("made_at", typed[:40], str(error), "Open the page anew.") from None
 
 
-def posted_rows(content: object) -> tuple[dict[str, str], list[Row]]:
+def posted_rows(content: object, of: str = READINGS) -> tuple[dict[str, str], list[Row]]:
     """Return what a page sent: the words of the sheet, and its rows that hold anything.
 
     Raises
@@ -124,7 +141,7 @@ def posted_rows(content: object) -> tuple[dict[str, str], list[Row]]:
     if not all(isinstance(x, str) for pair in sheet.items() for x in pair):
         raise BadInput("sheet", "", "its boxes hold text", "Open the page anew.")
     refuse_more_rows(len(rows))
-    found = [_row(one, k) for k, one in enumerate(rows, 1)]
+    found = [_row(one, k, COLUMNS_OF[of]) for k, one in enumerate(rows, 1)]
     return sheet, [row for row in found if not row.empty]
 
 
@@ -134,14 +151,14 @@ def refuse_more_rows(count: int) -> None:
         raise BadInput("rows", f"{count} rows", f"at most {MOST_ROWS} go at once", AT_ONCE)
 
 
-def _row(one: object, place: int) -> Row:
+def _row(one: object, place: int, columns: Collection[str]) -> Row:
     number, cells = (one.get("row"), one.get("cells")) if isinstance(one, dict) else (None, None)
     if (
         not isinstance(number, int)
         or isinstance(number, bool)
         or not 1 <= number <= 10_000_000
         or not isinstance(cells, dict)
-        or not all(key in COLUMNS and isinstance(text, str) for key, text in cells.items())
+        or not all(key in columns and isinstance(text, str) for key, text in cells.items())
     ):
         raise BadInput(f"row {place}", "", "is no row of the sheet", "Open the page anew.")
     return Row(number, cells)

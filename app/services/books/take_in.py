@@ -10,12 +10,14 @@ from app.errors import BadInput
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.services.books.batches import batch_in_use, sender
+from app.services.books.gaugings import look_at_gaugings
 from app.services.books.preview import HELD, READY, REFUSED, Look, look, told
-from app.services.books.sheet import Row, Sheet
+from app.services.books.sheet import GAUGINGS, READINGS, Row, Sheet
 from app.services.sync import accept as sync
 
 STORED = "stored"
-TAKEN = "readings taken from a book"
+LOOKS = {READINGS: look, GAUGINGS: look_at_gaugings}
+TAKEN = {of: f"{of} taken from a book" for of in (READINGS, GAUGINGS)}
 
 
 def take_in(
@@ -25,6 +27,8 @@ def take_in(
     rows: Sequence[Row],
     person: Person,
     now: datetime,
+    *,
+    of: str = READINGS,
 ) -> tuple[Look, list[dict[str, Any]]]:
     """Store every row that is ready, and return what became of each.
 
@@ -32,7 +36,7 @@ def take_in(
     sheet or from anywhere, are on record and not stored again.
     """
     sheet = batch_in_use(session, sheet)
-    found = look(session, structure_id, sheet, rows, person, now)
+    found = LOOKS[of](session, structure_id, sheet, rows, person, now)
     answers = [told(found, one) for one in found.rows]
     ready = [place for place, one in enumerate(found.rows) if one.state == READY]
     stored = 0
@@ -47,10 +51,10 @@ def take_in(
         write_audit(
             session,
             person.id,
-            TAKEN,
+            TAKEN[of],
             "structure",
             structure_id,
-            after={"readings": stored, "book": sheet.name, "batch": sheet.batch},
+            after={of: stored, "book": sheet.name, "batch": sheet.batch},
         )
         session.commit()
     return found, answers

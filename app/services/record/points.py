@@ -82,7 +82,8 @@ def gaugings(
 def _gauging(one: GaugingResult) -> Mark:
     at = int(one.entry.observed_at.timestamp())
     shown = _known(one.discharge_m3s, one.uncertainty_pct)
-    said = [one.method, words.discharge(shown, one.uncertainty_pct), one.word]
+    said = [one.method, words.discharge(one.discharge_m3s, one.uncertainty_pct), one.word]
+    said += [source] if (source := source_words(one.entry.body)) else []
     return Mark(
         kind=GAUGING,
         from_s=at,

@@ -272,7 +272,10 @@ SENTENCES: dict[tuple[str, str], Callable[[AuditLine, _Facts], str]] = {
     ("readings taken from a book", ""): lambda x, f: (
         f"took in {f.many('readings', 'reading', 'readings')} from {f.said('book')}, {the(x)}"
     ),
-    ("readings of a book taken back", ""): lambda x, f: f"took back {f.said('book')}, {the(x)}",
+    ("gaugings taken from a book", ""): lambda x, f: (
+        f"took in {f.many('gaugings', 'gauging', 'gaugings')} from {f.said('book')}, {the(x)}"
+    ),
+    ("book taken back", ""): lambda x, f: f"took back {f.said('book')}, {the(x)}",
     ("instrument named", ""): _instrument,
     ("calibrated", ""): lambda x, f: f"noted {_calibrated(x, f)}",
     ("calibration corrected", ""): lambda x, f: f"corrected {_calibrated(x, f)}",

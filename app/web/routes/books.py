@@ -8,15 +8,16 @@ from sqlmodel import Session
 from app.errors import BadInput
 from app.language.forms import Form
 from app.records.database import utc_now
+from app.records.people import Person
 from app.services.books import batches as book_batches
+from app.services.books.files import rows_of_file
 from app.services.books.page import new_sheet, readers
-from app.services.books.preview import look, told
-from app.services.books.readings_file import rows_of_file
-from app.services.books.sheet import COLUMNS, ORDERS, posted_rows, sheet_of
+from app.services.books.preview import told
+from app.services.books.sheet import COLUMNS_OF, GAUGINGS, READINGS, posted_rows, sheet_of
 from app.services.books.tables import batch_rows, batch_table, batches_table
-from app.services.books.take_in import refuse_nothing
+from app.services.books.take_in import LOOKS, refuse_nothing
 from app.services.books.take_in import take_in as take_rows_in
-from app.services.sites.register import HEAD_UNITS, get_site
+from app.services.sites.register import get_site
 from app.services.sites.structures import place
 from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
@@ -36,17 +37,26 @@ JsonDep = Annotated[object, Depends(body_json)]
 @router.get("/structures/{structure_id}/books")
 @office
 def show(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return shown_sheet(request, session, structure_id, READINGS)
+
+
+@router.get("/structures/{structure_id}/books/gaugings")
+@office
+def show_gaugings(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    return shown_sheet(request, session, structure_id, GAUGINGS)
+
+
+def shown_sheet(request: Request, session: Session, structure_id: int, of: str) -> Response:
     site, structure = place(session, structure_id)
     assert site.id is not None
     return page(
         request,
-        "books/sheet.html",
+        f"books/{of}.html",
         site=site,
         structure=structure,
+        of=of,
         form=new_sheet(site, utc_now()),
-        columns=COLUMNS,
-        units=HEAD_UNITS,
-        orders=ORDERS,
+        columns=COLUMNS_OF[of],
         readers=readers(session),
         batches=book_batches.batches(session, site.id),
     )
@@ -58,8 +68,23 @@ def show(request: Request, session: SessionDep, structure_id: RowId) -> Response
 def check(
     session: SessionDep, person: PersonDep, structure_id: RowId, content: JsonDep
 ) -> Response:
-    said, rows = posted_rows(content)
-    found = look(session, structure_id, sheet_of(said), rows, person, utc_now())
+    return looked(session, person, structure_id, content, READINGS)
+
+
+@router.post("/structures/{structure_id}/books/gaugings/look")
+@office
+@largest(LARGEST_SHEET, "Take the rest in as a further sheet.")
+def check_gaugings(
+    session: SessionDep, person: PersonDep, structure_id: RowId, content: JsonDep
+) -> Response:
+    return looked(session, person, structure_id, content, GAUGINGS)
+
+
+def looked(
+    session: Session, person: Person, structure_id: int, content: object, of: str
+) -> Response:
+    said, rows = posted_rows(content, of)
+    found = LOOKS[of](session, structure_id, sheet_of(said), rows, person, utc_now())
     return fresh_json({"rows": [told(found, one) for one in found.rows]})
 
 
@@ -69,9 +94,26 @@ def check(
 def take_in(
     session: SessionDep, person: PersonDep, structure_id: RowId, content: JsonDep
 ) -> Response:
-    said, rows = posted_rows(content)
+    return taken(session, person, structure_id, content, READINGS)
+
+
+@router.post("/structures/{structure_id}/books/gaugings")
+@office
+@largest(LARGEST_SHEET, "Take the rest in as a further sheet.")
+def take_gaugings_in(
+    session: SessionDep, person: PersonDep, structure_id: RowId, content: JsonDep
+) -> Response:
+    return taken(session, person, structure_id, content, GAUGINGS)
+
+
+def taken(
+    session: Session, person: Person, structure_id: int, content: object, of: str
+) -> Response:
+    said, rows = posted_rows(content, of)
     refuse_nothing(rows)
-    found, answers = take_rows_in(session, structure_id, sheet_of(said), rows, person, utc_now())
+    found, answers = take_rows_in(
+        session, structure_id, sheet_of(said), rows, person, utc_now(), of=of
+    )
     return fresh_json({"batch": found.sheet.batch, "rows": answers})
 
 
@@ -79,16 +121,30 @@ async def file_bytes(request: Request) -> bytes:
     return await request.body()
 
 
+BytesDep = Annotated[bytes, Depends(file_bytes)]
+
+
 @router.post("/structures/{structure_id}/books/file")
 @office
 @largest(LARGEST_SHEET, "Take the rest in as a further file.")
-def read_file(
-    session: SessionDep, structure_id: RowId, content: Annotated[bytes, Depends(file_bytes)]
-) -> Response:
+def read_file(session: SessionDep, structure_id: RowId, content: BytesDep) -> Response:
     place(session, structure_id)
-    found = rows_of_file(content)
+    return file_rows(content, READINGS)
+
+
+@router.post("/structures/{structure_id}/books/gaugings/file")
+@office
+@largest(LARGEST_SHEET, "Take the rest in as a further file.")
+def read_gaugings_file(session: SessionDep, structure_id: RowId, content: BytesDep) -> Response:
+    place(session, structure_id)
+    return file_rows(content, GAUGINGS)
+
+
+def file_rows(content: bytes, of: str) -> Response:
+    found = rows_of_file(content, of=of)
     rows = [{"row": one.number, "cells": dict(one.cells)} for one in found.rows]
-    return fresh_json({"rows": rows, "unit": found.unit, "encoding": found.encoding})
+    said = {"unit": found.unit, "flow_unit": found.flow_unit, "encoding": found.encoding}
+    return fresh_json({"rows": rows, **said})
 
 
 @router.get("/sites/{site_id}/books.csv")

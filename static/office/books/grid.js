@@ -210,6 +210,7 @@ async function readFile(file) {
     if (!answer.ok) throw new Error(wordsOf(found));
     rows = found.rows;
     next = Math.max(0, ...rows.map((one) => one.row)) + 1;
+    if (found.flow_unit) about.elements.flow_unit.value = found.flow_unit;
     if (found.unit) about.elements.unit.value = found.unit;
     about.elements.name.value ||= file.name;
     about.elements.kind.value = "spreadsheet";

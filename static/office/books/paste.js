@@ -6,12 +6,15 @@ const TITLES = [
   ["time", /^(time|clock|hour)$/],
   ["staff", /^(staff|gauge|reading|stage|level)([ _](reading|height))?$/],
   ["tail", /^(tail|tail[ _]?water|tail[ _]staff|downstream)$/],
-  ["observer", /^(read[ _]by|observer|reader|who|name)$/],
+  ["discharge", /^(discharge|flow|q)$/],
+  ["uncertainty", /^(uncertainty|u)$/],
+  ["method", /^(method|how)$/],
+  ["observer", /^(read[ _]by|gauged[ _]by|observer|reader|gauger|who|name)$/],
   ["page", /^(page|source|sheet)$/],
   ["answer", /^(sure|answer)\??$/],
   ["remark", /^(remarks?|notes?|comments?)$/],
 ];
-const UNIT = /[ _,([]*\b(mm|cm|m)\b[)\]]*\s*$/;
+const UNIT = /[ _,([]*\b(mm|cm|m|l\/s|m3\/s|%)[)\]]*\s*$/;
 
 /** Split a line at its marks; a cell in quotes may hold them. */
 function cellsOf(line, mark) {
@@ -45,7 +48,7 @@ function titlesOf(cells) {
     const title = cell.trim().toLowerCase().replace(UNIT, "");
     return TITLES.find(([, pattern]) => pattern.test(title))?.[0] ?? "";
   });
-  if (!found.includes("staff")) return null;
+  if (!found.includes("staff") && !found.includes("discharge")) return null;
   if (!found.includes("day") && found.includes("time")) found[found.indexOf("time")] = "day";
   return found;
 }

@@ -16,7 +16,7 @@ from app.records.entries import Entry, RefusedEntry
 from app.records.people import Person
 from app.records.sites import Structure
 from app.services.books.check import MOST_M, check
-from app.services.books.readings_file import ReadFile, rows_of_file
+from app.services.books.files import ReadFile, rows_of_file
 from app.services.books.take_in import take_in
 from tests.services.books.test_take_in import NOW, a_sheet
 

@@ -38,7 +38,7 @@ def test_a_sheet_is_looked_at_taken_in_listed_and_taken_back(
     flume = a_site()
     at = f"/structures/{flume.id}/books"
     shown = as_office.get(at).text
-    assert "No old readings were brought in at this site yet" in shown
+    assert "Nothing from a book was brought in at this site yet" in shown
     content = {"sheet": SHEET, "rows": ROWS}
     looked = as_office.post(f"{at}/look", json=content).json()["rows"]
     assert [one["state"] for one in looked] == ["ready", "refused"]
@@ -51,7 +51,7 @@ def test_a_sheet_is_looked_at_taken_in_listed_and_taken_back(
     assert "Take back 1 reading" in page
     listed = as_office.get(f"/books/{batch}.json").json()["rows"]
     assert [(r["page"], r["stands"]) for r in listed] == [("12", True)]
-    reading = as_office.get(f"/readings/{listed[0]['reading_id']}").text
+    reading = as_office.get(f"/readings/{listed[0]['entry_id']}").text
     assert "from a paper book: Race book 3 (invented), page 12" in reading
     rows = as_rows(as_office.get(f"/sites/{flume.site_id}/readings.csv").text)
     assert rows[0]["source"] == "from a paper book: Race book 3 (invented), page 12"

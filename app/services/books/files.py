@@ -6,28 +6,39 @@ Whatever does not fit is refused with line and column, before anything is taken 
 import csv
 import io
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from app.errors import BadInput
-from app.services.books.sheet import COLUMNS, Row, refuse_more_rows
+from app.services.books.sheet import (
+    COLUMNS_OF,
+    FLOW_UNITS,
+    GAUGINGS,
+    READINGS,
+    Row,
+    refuse_more_rows,
+)
 from app.services.loggers.reader.cells.text import encoding_of, refuse
 
 LARGEST_FILE = 4 * 1024 * 1024
 MOST_COLUMNS = 60
 MARKS = "\t;,"
 DECIMAL_ALONE = re.compile(r"\s*[+-]?\d+,\d+\s*")
+NEEDED = {READINGS: "staff", GAUGINGS: "discharge"}
 NAMES = {
     "day": r"(day|date|datum|date[ _/]?(and[ _])?time|datetime|observed.*)",
     "time": r"(time|clock|hour)",
     "staff": r"(staff|gauge|reading|stage|level)([ _](reading|height))?",
     "tail": r"(tail|tail[ _]?water|tail[ _]staff|downstream)",
-    "observer": r"(read[ _]by|observer|reader|who|name)",
+    "discharge": r"(discharge|flow|q)",
+    "uncertainty": r"(uncertainty|u)",
+    "method": r"(method|how)",
+    "observer": r"(read[ _]by|gauged[ _]by|observer|reader|gauger|who|name)",
     "page": r"(page|source|sheet)",
     "answer": r"(sure|answer)\??",
     "remark": r"(remarks?|notes?|comments?)",
 }
-UNIT = re.compile(r"[ _,(\[]*\b(mm|cm|m)\b[)\]]*\s*$")
+UNIT = re.compile(r"[ _,(\[]*\b(mm|cm|m|l/s|m3/s|%)(?:\b|(?<=%))[)\]]*\s*$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,11 +48,14 @@ class ReadFile:
     rows: list[Row]
     columns: dict[str, int]
     unit: str
+    flow_unit: str
     encoding: str
     mark: str
 
 
-def rows_of_file(content: bytes, named: Mapping[str, str] | None = None) -> ReadFile:
+def rows_of_file(
+    content: bytes, named: Mapping[str, str] | None = None, *, of: str = READINGS
+) -> ReadFile:
     """Return the rows of a file.
 
     Parameters
@@ -60,14 +74,17 @@ def rows_of_file(content: bytes, named: Mapping[str, str] | None = None) -> Read
     refuse_more_rows(len(lines))
     if not lines:
         raise refuse(1, 1, "nothing", "the file has no row in it", "Choose the file with readings.")
-    columns, begins = _columns(lines, named or {})
-    unit = _unit(lines[0][1], columns) if begins else ""
+    columns, begins = _columns(lines, named or {}, of)
+    titles = lines[0][1] if begins else []
+    unit = _unit(titles, columns.get("staff"), ("mm", "cm", "m"))
+    flow_unit = _unit(titles, columns.get("discharge"), FLOW_UNITS)
     rows = [_row(line, cells, columns) for line, cells in lines[begins:]]
     found = [row for row in rows if not row.empty]
     if not found:
         raise refuse(1, 1, "a header", "no row holds a reading", "Choose the file with readings.")
     return ReadFile(
         rows=found, columns={k: v + 1 for k, v in columns.items()}, unit=unit,
+        flow_unit=flow_unit,
         encoding=encoding, mark=_mark(text),
     )  # fmt: skip
 
@@ -135,19 +152,20 @@ def _cells(text: str) -> list[tuple[int, list[str]]]:
 
 
 def _columns(
-    lines: Sequence[tuple[int, list[str]]], named: Mapping[str, str]
+    lines: Sequence[tuple[int, list[str]]], named: Mapping[str, str], of: str
 ) -> tuple[dict[str, int], int]:
     """Return the place of each column, and how many lines are a header."""
     line, first = lines[0]
     titles = [cell.strip().lower() for cell in first]
-    by_title = _by_title(titles)
+    known = COLUMNS_OF[of]
+    by_title = {key: at for key, at in _by_title(titles).items() if key in known}
     wanted = {text.strip().lower() for text in named.values()}
-    header = bool({"staff", "day"} & set(by_title) or wanted & set(titles))
+    header = bool({"staff", "day", "discharge"} & set(by_title) or wanted & set(titles))
     columns = dict(by_title) if header else {}
     for column, said in named.items():
         columns[column] = _named(column, said, titles, header=header)
     if not columns and any(sign.isdigit() for sign in "".join(first)):
-        columns = _by_place(lines)
+        columns = _by_place(lines, known)
     heads = [k for k, title in enumerate(titles) if re.fullmatch("head.*", title)]
     if "staff" not in columns and heads:
         raise refuse(
@@ -155,12 +173,12 @@ def _columns(
             "a head stands over the crest, a staff reads from its own zero",
             "Name the column as staff if it is what the plate showed.",
         )  # fmt: skip
-    for column in ("day", "staff"):
+    for column in ("day", NEEDED[of]):
         if column not in columns:
             raise refuse(
                 line, 1, ", ".join(first)[:80],
-                f"no column is called {COLUMNS[column].lower()}",
-                "Give the file a header such as day, time, staff, or name its columns.",
+                f"no column is called {known[column].lower()}",
+                f"Give the file a header such as day, time, {NEEDED[of]}, or name its columns.",
             )  # fmt: skip
     return columns, int(header)
 
@@ -189,18 +207,20 @@ def _named(column: str, said: str, titles: Sequence[str], *, header: bool) -> in
     raise BadInput(column, said, "is no column of the file", f"Its first line says {shown}.")
 
 
-def _by_place(lines: Sequence[tuple[int, list[str]]]) -> dict[str, int]:
+def _by_place(lines: Sequence[tuple[int, list[str]]], known: Iterable[str]) -> dict[str, int]:
     """Return the columns of a file without titles: day, time and staff, or both in one cell."""
     widths = {len(cells) for _, cells in lines}
     joined = all(":" in cells[0] for _, cells in lines)
-    order = [key for key in COLUMNS if not (joined and key == "time")]
+    order = [key for key in known if not (joined and key == "time")]
     return {key: place for place, key in enumerate(order) if place < min(widths)}
 
 
-def _unit(titles: Sequence[str], columns: Mapping[str, int]) -> str:
-    place = columns["staff"]
-    found = UNIT.search(titles[place].lower()) if place < len(titles) else None
-    return found[1] if found else ""
+def _unit(titles: Sequence[str], place: int | None, known: Collection[str]) -> str:
+    """Return the unit that the title of a column ends with, "" where it says none."""
+    if place is None or place >= len(titles):
+        return ""
+    found = UNIT.search(titles[place].lower())
+    return next((unit for unit in known if found and unit.lower() == found[1]), "")
 
 
 def _row(line: int, cells: Sequence[str], columns: Mapping[str, int]) -> Row:
