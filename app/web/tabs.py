@@ -122,6 +122,12 @@ TABS = (
                 own="ratings/index.html",
                 within=("sites/rating.html",),
             ),
+            Leaf(
+                words="Bring in an old rating",
+                href="/structures/{structure}/books/ratings",
+                own="books/ratings.html",
+                office=True,
+            ),
         ),
         kinds=("check_gauging",),
     ),

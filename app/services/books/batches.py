@@ -179,7 +179,7 @@ def undo(session: Session, batch: str, form: Form, person: Person, now: datetime
         UNDONE,
         "structure",
         known.structure_id,
-        after={known.of: known.standing, "book": known.name, "batch": batch},
+        after={"rows": known.standing, "book": known.name, "batch": batch},
         reason=reason,
     )
     return known

@@ -19,7 +19,7 @@ from app.services.books.sheet import LONGEST_CELL, Row, Sheet
 AS_READ, DRY = "as read", "dry"
 ANSWERS = {**dict.fromkeys(("as read", "yes", "x"), AS_READ), "dry": DRY}
 FREE = ("free", "clearly free", "drops freely")
-MOST_M = 50.0
+HIGHEST_STAFF_M = 50.0
 SLIPS = (0.001, 0.01, 0.1, 10.0, 100.0, 1000.0)
 """Places by which a decimal sign slips, millimetres for metres among them."""
 NEIGHBOURS = 2  # on each side, in time
@@ -129,7 +129,7 @@ def metres(column: str, typed: str, unit: str, sign: str) -> float:
     found = figures.in_column(typed, sign)
     if not found:
         raise BadInput(column, typed[:40], "is no figure", f"Type it in {unit}, digits only.")
-    possible = [value for value in found if abs(value) * LENGTH_M[unit] <= MOST_M]
+    possible = [value for value in found if abs(value) * LENGTH_M[unit] <= HIGHEST_STAFF_M]
     if unit == "m":
         possible = possible[:1]
     if len(possible) > 1:
@@ -138,7 +138,7 @@ def metres(column: str, typed: str, unit: str, sign: str) -> float:
         raise BadInput(
             column,
             typed[:40],
-            f"a staff reads between -{MOST_M:g} and {MOST_M:g} m",
+            f"a staff reads between -{HIGHEST_STAFF_M:g} and {HIGHEST_STAFF_M:g} m",
             "Check figure and unit.",
         )
     return round(possible[0] * LENGTH_M[unit], 9)

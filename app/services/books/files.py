@@ -21,7 +21,7 @@ from app.services.books.sheet import (
 from app.services.loggers.reader.cells.text import encoding_of, refuse
 
 LARGEST_FILE = 4 * 1024 * 1024
-MOST_COLUMNS = 60
+WIDEST = 60
 MARKS = "\t;,"
 DECIMAL_ALONE = re.compile(r"\s*[+-]?\d+,\d+\s*")
 NEEDED = {READINGS: "staff", GAUGINGS: "discharge"}
@@ -70,7 +70,7 @@ def rows_of_file(
         Naming line and column.
     """
     text, encoding = _text(content)
-    lines = _cells(text)
+    lines = cells_of(text)
     refuse_more_rows(len(lines))
     if not lines:
         raise refuse(1, 1, "nothing", "the file has no row in it", "Choose the file with readings.")
@@ -124,7 +124,7 @@ def _mark(text: str) -> str:
     return "," if any("," in line for line in lines) else ""
 
 
-def _cells(text: str) -> list[tuple[int, list[str]]]:
+def cells_of(text: str) -> list[tuple[int, list[str]]]:
     """Return the lines that hold anything, each with its number in the file."""
     mark = _mark(text)
     if not mark:
@@ -143,9 +143,9 @@ def _cells(text: str) -> list[tuple[int, list[str]]]:
             before + 1, 1, "", f"is no line of a table: {rule}", "Save the sheet as CSV text again."
         ) from None
     for line, cells in found:
-        if len(cells) > MOST_COLUMNS:
+        if len(cells) > WIDEST:
             raise refuse(
-                line, MOST_COLUMNS + 1, f"{len(cells)} cells", f"at most {MOST_COLUMNS}",
+                line, WIDEST + 1, f"{len(cells)} cells", f"at most {WIDEST}",
                 "Keep the columns of the readings only.",
             )  # fmt: skip
     return found

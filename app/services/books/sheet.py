@@ -38,7 +38,7 @@ GAUGING_COLUMNS = {
 READINGS, GAUGINGS = "readings", "gaugings"
 COLUMNS_OF = {READINGS: COLUMNS, GAUGINGS: GAUGING_COLUMNS}
 FLOW_UNITS = ("L/s", "m3/s")
-KINDS = ("paper book", "spreadsheet")
+SOURCE_KINDS = ("paper book", "spreadsheet")
 ORDERS = ("", DAY_FIRST, MONTH_FIRST)
 MOST_ROWS = 6000
 LONGEST_CELL = 2000
@@ -87,7 +87,7 @@ def sheet_of(said: Mapping[str, str]) -> Sheet:
     found = forms.together(
         batch=lambda: _batch(said.get("batch", "")),
         made_at=lambda: _made_at(said.get("made_at", "")),
-        kind=lambda: _one_of(said, "kind", KINDS),
+        kind=lambda: _one_of(said, "kind", SOURCE_KINDS),
         name=lambda: forms.text(said, "name", most=200, required=True),
         unit=lambda: _one_of(said, "unit", HEAD_UNITS),
         flow_unit=lambda: _one_of({"flow_unit": "L/s", **said}, "flow_unit", FLOW_UNITS),

@@ -7,6 +7,7 @@ from typing import Any
 from sqlmodel import Session
 
 from app.errors import BadInput
+from app.language.words import counted
 from app.records.audit import write_audit
 from app.records.people import Person
 from app.services.books.batches import batch_in_use, sender
@@ -17,7 +18,7 @@ from app.services.sync import accept as sync
 
 STORED = "stored"
 LOOKS = {READINGS: look, GAUGINGS: look_at_gaugings}
-TAKEN = {of: f"{of} taken from a book" for of in (READINGS, GAUGINGS)}
+TAKEN = "taken from a book"
 
 
 def take_in(
@@ -51,10 +52,14 @@ def take_in(
         write_audit(
             session,
             person.id,
-            TAKEN[of],
+            TAKEN,
             "structure",
             structure_id,
-            after={of: stored, "book": sheet.name, "batch": sheet.batch},
+            after={
+                "rows": counted(stored, of.removesuffix("s")),
+                "book": sheet.name,
+                "batch": sheet.batch,
+            },
         )
         session.commit()
     return found, answers

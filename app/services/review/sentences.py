@@ -269,11 +269,8 @@ SENTENCES: dict[tuple[str, str], Callable[[AuditLine, _Facts], str]] = {
     ("logger file taken up again", ""): lambda x, f: (
         f"took up the file {f.said('file')} at {the(x)} again"
     ),
-    ("readings taken from a book", ""): lambda x, f: (
-        f"took in {f.many('readings', 'reading', 'readings')} from {f.said('book')}, {the(x)}"
-    ),
-    ("gaugings taken from a book", ""): lambda x, f: (
-        f"took in {f.many('gaugings', 'gauging', 'gaugings')} from {f.said('book')}, {the(x)}"
+    ("taken from a book", ""): lambda x, f: (
+        f"took in {f.said('rows')} from {f.said('book')}, {the(x)}"
     ),
     ("book taken back", ""): lambda x, f: f"took back {f.said('book')}, {the(x)}",
     ("instrument named", ""): _instrument,

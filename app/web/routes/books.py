@@ -13,6 +13,7 @@ from app.services.books import batches as book_batches
 from app.services.books.files import rows_of_file
 from app.services.books.page import new_sheet, readers
 from app.services.books.preview import told
+from app.services.books.ratings import RatingLook, look_at_rating, take_rating_in
 from app.services.books.sheet import COLUMNS_OF, GAUGINGS, READINGS, posted_rows, sheet_of
 from app.services.books.tables import batch_rows, batch_table, batches_table
 from app.services.books.take_in import LOOKS, refuse_nothing
@@ -22,7 +23,7 @@ from app.services.sites.structures import place
 from app.web.bodies import largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import everyone, guarded_router, office
-from app.web.posted import PostedDep
+from app.web.posted import PostedDep, rate_again_at
 from app.web.render import fresh_json, listing, page
 from app.web.requests import RowId
 from app.web.routes.sync import body_json
@@ -145,6 +146,55 @@ def file_rows(content: bytes, of: str) -> Response:
     rows = [{"row": one.number, "cells": dict(one.cells)} for one in found.rows]
     said = {"unit": found.unit, "flow_unit": found.flow_unit, "encoding": found.encoding}
     return fresh_json({"rows": rows, **said})
+
+
+@router.get("/structures/{structure_id}/books/ratings")
+@office
+def show_ratings(request: Request, session: SessionDep, structure_id: RowId) -> Response:
+    site, _ = place(session, structure_id)
+    return shown_rating(request, session, structure_id, {"unit": site.head_unit})
+
+
+def shown_rating(
+    request: Request,
+    session: Session,
+    structure_id: int,
+    form: Form,
+    *,
+    seen: RatingLook | None = None,
+    error: BadInput | None = None,
+) -> Response:
+    site, structure = place(session, structure_id)
+    return page(
+        request,
+        "books/ratings.html",
+        site=site,
+        structure=structure,
+        form=form,
+        look=seen,
+        error=error,
+    )
+
+
+@router.post("/structures/{structure_id}/books/ratings")
+@office
+def take_rating(post: PostedDep, structure_id: RowId) -> Response:
+    def again(error: BadInput) -> Response:
+        return shown_rating(post.request, post.session, structure_id, post.form, error=error)
+
+    if post.form.get("act") != "take":
+        return post.answer(
+            lambda: look_at_rating(post.session, structure_id, post.form),
+            then=lambda seen: shown_rating(
+                post.request, post.session, structure_id, post.form, seen=seen
+            ),
+            again=again,
+        )
+    return post.answer(
+        lambda: take_rating_in(post.session, structure_id, post.form, post.by_id),
+        then=lambda _: rate_again_at(post.session, structure_id),
+        again=again,
+    )
 
 
 @router.get("/sites/{site_id}/books.csv")

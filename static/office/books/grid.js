@@ -1,5 +1,6 @@
 // The sheet of old readings: boxes for the rows in view, the checks of every row from the server.
 import { rowsOf } from "./paste.js";
+import { mark, node, post } from "./told.js";
 
 const IN_VIEW = 50;
 const FIRST = 20;
@@ -32,13 +33,6 @@ function add(count) {
   for (let k = 0; k < count; k += 1) rows.push({ row: next++, cells: {} });
 }
 
-function node(tag, attributes, ...children) {
-  const made = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-  made.append(...children);
-  return made;
-}
-
 function draw() {
   const begin = part * IN_VIEW;
   body.replaceChildren(...rows.slice(begin, begin + IN_VIEW).map(line));
@@ -67,67 +61,23 @@ function line(row) {
     node("td", { class: "number", "data-discharge": "" }),
     node("td", { "data-check": "" }),
   );
-  mark(made, told.get(row.row));
+  mark(made, told.get(row.row), answered);
   return made;
 }
 
-/** Write beside a row what the server says of it; its boxes are left alone. */
-function mark(made, said) {
-  const check = made.querySelector("[data-check]");
-  made.querySelector("[data-discharge]").textContent = said?.discharge ?? "";
-  made.className = said ? said.state.replace(" ", "-") : "";
-  check.replaceChildren();
-  for (const input of made.querySelectorAll("input")) input.removeAttribute("aria-invalid");
-  if (!said) return;
-  check.append(node("b", {}, said.state));
-  for (const fault of said.faults) {
-    made.querySelector(`[data-of="${fault.field}"]`)?.setAttribute("aria-invalid", "true");
-    check.append(node("span", { class: "wrong" }, `${fault.rule}. ${fault.remedy}`));
-  }
-  for (const ask of said.asks) check.append(node("span", { class: "ask" }, ask));
-  const said_of = [...said.notes, said.flow, ...said.flags].filter(Boolean).join(" · ");
-  if (said_of) check.append(node("span", { class: "quiet-text" }, said_of));
-  if (said.state === "question") check.append(answerButton(said, "as read"));
-  if (said.asks.some((ask) => ask.includes("dry"))) check.append(answerButton(said, "dry"));
-}
-
-function answerButton(said, answer) {
-  const button = node(
-    "button",
-    { type: "button", class: "quiet small", "aria-label": `Row ${said.row}: ${answer}` },
-    answer,
-  );
-  button.addEventListener("click", () => {
-    const row = rows.find((one) => one.row === said.row);
-    row.cells.answer = answer;
-    const made = body.querySelector(`[data-row="${row.row}"]`);
-    made.querySelector('[data-of="answer"]').value = answer;
-    made.querySelector('[data-of="answer"]').focus();
-    soon();
-  });
-  return button;
+/** Give a row its answer, as its cell would have it typed. */
+function answered(number, answer) {
+  rows.find((one) => one.row === number).cells.answer = answer;
+  const box = body.querySelector(`[data-row="${number}"] [data-of="answer"]`);
+  box.value = answer;
+  box.focus();
+  soon();
 }
 
 function soon() {
   clearTimeout(timer);
   section.toggleAttribute("data-checking", true);
   timer = setTimeout(checkNow, REST_MS);
-}
-
-async function post(where, content) {
-  const answer = await fetch(where, {
-    method: "POST",
-    headers: { accept: "application/json", "content-type": "application/json" },
-    body: JSON.stringify(content),
-  });
-  const found = await answer.json();
-  if (!answer.ok) throw new Error(wordsOf(found));
-  return found;
-}
-
-function wordsOf(found) {
-  const error = found.error ?? found;
-  return [error.field, error.value, error.rule, error.remedy].filter(Boolean).join(": ");
 }
 
 const sheet = () => Object.fromEntries(new FormData(about));
@@ -161,7 +111,7 @@ async function checkNow() {
 }
 
 function tell() {
-  for (const made of body.children) mark(made, told.get(Number(made.dataset.row)));
+  for (const made of body.children) mark(made, told.get(Number(made.dataset.row)), answered);
   const counts = {};
   for (const one of told.values()) counts[one.state] = (counts[one.state] ?? 0) + 1;
   const said = Object.entries(counts).map(([state, count]) => `${count} ${WITH[state] ?? state}`);
@@ -189,7 +139,9 @@ async function takeIn() {
     part = 0;
     taken = [
       `${counts.stored} stored, ${counts["on record"]} on record already. `,
-      ...(counts.stored ? [node("a", { href: `/books/${found.batch}` }, "Look at the batch"), ". "] : []),
+      ...(counts.stored
+        ? [node("a", { href: `/books/${found.batch}` }, "Look at the batch"), ". "]
+        : []),
     ];
     draw();
     tell();
@@ -201,16 +153,12 @@ async function takeIn() {
 
 async function readFile(file) {
   try {
-    const answer = await fetch(`${address}/file`, {
-      method: "POST",
-      headers: { accept: "application/json", "content-type": "application/octet-stream" },
-      body: file,
-    });
-    const found = await answer.json();
-    if (!answer.ok) throw new Error(wordsOf(found));
+    const found = await post(`${address}/file`, file);
     rows = found.rows;
     next = Math.max(0, ...rows.map((one) => one.row)) + 1;
-    if (found.flow_unit) about.elements.flow_unit.value = found.flow_unit;
+    if (found.flow_unit && about.elements.flow_unit) {
+      about.elements.flow_unit.value = found.flow_unit;
+    }
     if (found.unit) about.elements.unit.value = found.unit;
     about.elements.name.value ||= file.name;
     about.elements.kind.value = "spreadsheet";
@@ -226,7 +174,10 @@ async function readFile(file) {
 function focus(place, column) {
   if (place < 0) return;
   if (place >= rows.length) add(1);
-  if (Math.floor(place / IN_VIEW) !== part || !body.querySelector(`[data-row="${rows[place].row}"]`)) {
+  if (
+    Math.floor(place / IN_VIEW) !== part ||
+    !body.querySelector(`[data-row="${rows[place].row}"]`)
+  ) {
     part = Math.floor(place / IN_VIEW);
     draw();
   }

@@ -15,7 +15,7 @@ from app.errors import BadInput
 from app.records.entries import Entry, RefusedEntry
 from app.records.people import Person
 from app.records.sites import Structure
-from app.services.books.check import MOST_M, check
+from app.services.books.check import HIGHEST_STAFF_M, check
 from app.services.books.files import ReadFile, rows_of_file
 from app.services.books.take_in import take_in
 from tests.services.books.test_take_in import NOW, a_sheet
@@ -103,7 +103,7 @@ def test_a_damaged_file_is_refused_with_its_place_or_row_by_row() -> None:
                 assert one.at is not None
                 assert datetime(1990, 1, 1, tzinfo=UTC) <= one.at
                 assert one.staff_m is not None
-                assert abs(one.staff_m) <= MOST_M
+                assert abs(one.staff_m) <= HIGHEST_STAFF_M
     assert refused > FILES // 20
     assert faults > FILES // 2
     assert fine > FILES

@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from app.records.sites import Structure
 
 BATCH = "01934000-0000-7000-8000-000000000001"
-SHEET = {
+SHEET: dict[str, str] = {
     "batch": BATCH,
     "made_at": "2026-01-01T00:00:00.000Z",
     "kind": "paper book",
@@ -22,7 +22,7 @@ SHEET = {
     "utc_offset": "+12:00",
     "order": "",
 }
-ROWS = [
+ROWS: list[Any] = [
     {"row": 1, "cells": {"day": "2024-08-01", "time": "7:30", "staff": "210"}},
     {"row": 2, "cells": {"day": "2024-08-02", "time": "7:30", "staff": "two"}},
 ]
@@ -108,3 +108,32 @@ def test_what_is_no_sheet_is_refused_in_words(
     answer = as_office.post(f"/structures/{a_site().id}/books", json=content)
     assert answer.status_code == 422
     assert answer.json()["rule"]
+
+
+def test_gaugings_of_a_book_are_looked_at_taken_in_and_shown(
+    as_office: TestClient, a_site: Callable[..., Structure]
+) -> None:
+    flume = a_site()
+    at = f"/structures/{flume.id}/books/gaugings"
+    assert "Old gaugings of Flume" in as_office.get(at).text
+    titles = b"Day,Time,Staff (mm),Discharge (L/s),Method,Gauged by\n"
+    text = titles + b"2024-08-01,10:00,210,65,floats,Ola\n"
+    read = as_office.post(f"{at}/file", content=text).json()
+    assert (read["unit"], read["flow_unit"]) == ("mm", "L/s")
+    content = {"sheet": SHEET, "rows": read["rows"]}
+    looked = as_office.post(f"{at}/look", json=content).json()["rows"][0]
+    assert looked["discharge"] == "65 L/s, uncertainty unknown"
+    assert "by the rating" in looked["flow"]
+    batch = as_office.post(at, json=content).json()["batch"]
+    page = as_office.get(f"/books/{batch}").text
+    assert "Take back 1 gauging" in page
+    row = as_office.get(f"/books/{batch}.json").json()["rows"][0]
+    shown = as_office.get(f"/gaugings/{row['entry_id']}").text
+    assert "none: unknown" in shown
+    assert "Race book 3 (invented), page 12, by Office One" in shown
+    marks = as_office.get(f"/structures/{flume.id}/record/marks.json").text
+    assert "uncertainty unknown" in marks
+    tests = as_office.get(f"/structures/{flume.id}/rating-tests")
+    assert "an indication only" in tests.text
+    assert as_office.get("/pack").json()["protocol"] == 1
+    assert "took in 1 gauging" in as_office.get(f"/sites/{flume.site_id}/changes").text
