@@ -140,6 +140,7 @@ def summary(sheet: Sheet, answers: list[dict[str, Any]], read: files.ReadFile) -
         "utc_offset_min": sheet.utc_offset_min,
         "encoding": read.encoding,
         "columns": read.columns,
+        "left_out": read.left,
         "counts": {state: sum(a["state"] == state for a in answers) for state in STATES},
         "rows": answers,
     }
@@ -155,6 +156,8 @@ def show(answers: list[dict[str, Any]], read: files.ReadFile) -> None:
     """Print what was understood, row by row; what is not ready first of all."""
     columns = ", ".join(f"{name} in column {place}" for name, place in read.columns.items())
     print(f"{read.encoding}; {columns}; {counted(len(answers), 'row')}: {told(answers)}")
+    if read.left:
+        print(f"left out, no column here is called so: {', '.join(read.left)}")
     odd = [a for a in answers if a["state"] in (preview.REFUSED, preview.ASK)]
     fine = [a for a in answers if a not in odd]
     for one in (odd[:SHOWN] + fine)[: max(SHOWN, len(odd[:SHOWN]))]:

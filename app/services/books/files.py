@@ -38,7 +38,7 @@ NAMES = {
     "answer": r"(sure|answer)\??",
     "remark": r"(remarks?|notes?|comments?)",
 }
-UNIT = re.compile(r"[ _,(\[]*\b(mm|cm|m|l/s|m3/s|%)(?:\b|(?<=%))[)\]]*\s*$")
+UNIT = re.compile(r"[ _,(\[]*(\b(?:mm|cm|m|l/s|m3/s)|%)[)\]]*\s*$")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,6 +49,7 @@ class ReadFile:
     columns: dict[str, int]
     unit: str
     flow_unit: str
+    left: list[str]
     encoding: str
     mark: str
 
@@ -85,6 +86,7 @@ def rows_of_file(
     return ReadFile(
         rows=found, columns={k: v + 1 for k, v in columns.items()}, unit=unit,
         flow_unit=flow_unit,
+        left=[t for k, t in enumerate(titles) if t.strip() and k not in columns.values()],
         encoding=encoding, mark=_mark(text),
     )  # fmt: skip
 

@@ -167,13 +167,15 @@ def held_as(
 def value_of(result: GaugingResult) -> dict[str, Any]:
     """Return what a gauging is worth, as a row of the sheet shows it."""
     rated = result.rating
+    reason = f": {result.reason}" if result.uncertainty_pct is not None else ""
     said = f"by the rating {words.discharge(rated.discharge_m3s, rated.uncertainty_pct)}"
+    stated = result.gauging.flags if result.gauging else ()
     return {
         "head_m": result.head_mean_m,
         "discharge_m3s": result.discharge_m3s,
         "uncertainty_pct": result.uncertainty_pct,
-        "flow_words": f"{result.word}: {result.reason}; {said}" if result.verdict else "",
-        "flag_words": result.flags,
+        "flow_words": f"{result.word}{reason}; {said}",
+        "flag_words": [flag for flag in result.flags if flag not in stated],
     }
 
 

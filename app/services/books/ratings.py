@@ -8,6 +8,7 @@ from sqlmodel import Session
 from app.errors import BadInput
 from app.hydraulics.base import figures
 from app.hydraulics.base.units import DISCHARGE_M3S, LENGTH_M
+from app.hydraulics.families import user_table
 from app.language import forms, typed
 from app.language.forms import Form
 from app.records.sites import Rating
@@ -108,7 +109,7 @@ def rating_form(form: Form) -> tuple[dict[str, str], list[tuple[float, float]]]:
     page = f", page {found['page']}" if found["page"] else ""
     doubt = f"; {UNKNOWN}" if pct is None else ""
     filled = {
-        "family": "user_table",
+        "family": user_table.FAMILY.key,
         "valid_from": form.get("valid_from", ""),
         "reason": f"From the book {found['name']}{page}{doubt}",
         DIM + "table": ", ".join(f"{typed.shown(h)}:{typed.shown(q)}" for h, q in rows),

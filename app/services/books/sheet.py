@@ -32,7 +32,6 @@ GAUGING_COLUMNS = {
     "method": "Method",
     "observer": "Gauged by",
     "page": "Page",
-    "answer": "Sure?",
     "remark": "Remark",
 }
 READINGS, GAUGINGS = "readings", "gaugings"

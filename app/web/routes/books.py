@@ -144,8 +144,8 @@ def read_gaugings_file(session: SessionDep, structure_id: RowId, content: BytesD
 def file_rows(content: bytes, of: str) -> Response:
     found = rows_of_file(content, of=of)
     rows = [{"row": one.number, "cells": dict(one.cells)} for one in found.rows]
-    said = {"unit": found.unit, "flow_unit": found.flow_unit, "encoding": found.encoding}
-    return fresh_json({"rows": rows, **said})
+    units = {"unit": found.unit, "flow_unit": found.flow_unit}
+    return fresh_json({"rows": rows, **units, "left": found.left, "encoding": found.encoding})
 
 
 @router.get("/structures/{structure_id}/books/ratings")

@@ -151,6 +151,11 @@ async function takeIn() {
   take.disabled = false;
 }
 
+/** Say which columns no title here names: they are not in the sheet. */
+function leftOut(left) {
+  return left.length > 0 ? [`Left out, no column here is called so: ${left.join(", ")}. `] : null;
+}
+
 async function readFile(file) {
   try {
     const found = await post(`${address}/file`, file);
@@ -163,7 +168,7 @@ async function readFile(file) {
     about.elements.name.value ||= file.name;
     about.elements.kind.value = "spreadsheet";
     part = 0;
-    taken = null;
+    taken = leftOut(found.left);
     draw();
     soon();
   } catch (error) {
@@ -218,12 +223,13 @@ body.addEventListener("paste", (event) => {
   const text = event.clipboardData.getData("text/plain");
   const box = event.target;
   if (!box.dataset.of || !/[\t\n;,]/.test(text.trim())) return;
-  const found = rowsOf(text, columns, box.dataset.of);
+  const { rows: found, left } = rowsOf(text, columns, box.dataset.of);
   if (found.length === 1 && Object.keys(found[0]).length === 1) return;
   event.preventDefault();
   const begin = placeOf(box);
   if (begin + found.length > rows.length) add(begin + found.length - rows.length);
   found.forEach((cells, k) => Object.assign(rows[begin + k].cells, cells));
+  taken = leftOut(left);
   draw();
   focus(begin, box.dataset.of);
   soon();

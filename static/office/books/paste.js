@@ -14,7 +14,7 @@ const TITLES = [
   ["answer", /^(sure|answer)\??$/],
   ["remark", /^(remarks?|notes?|comments?)$/],
 ];
-const UNIT = /[ _,([]*\b(mm|cm|m|l\/s|m3\/s|%)[)\]]*\s*$/;
+const UNIT = /[ _,([]*(\b(mm|cm|m|l\/s|m3\/s)|%)[)\]]*\s*$/;
 
 /** Split a line at its marks; a cell in quotes may hold them. */
 function cellsOf(line, mark) {
@@ -53,21 +53,32 @@ function titlesOf(cells) {
   return found;
 }
 
-/** Return pasted text as rows of cells by column, beginning at the column it was pasted in. */
+/** Return pasted text as rows of cells by column, beginning at the column it was pasted in.
+
+`left` names the columns whose titles are not known here: they stay out, and whoever pastes is told.
+*/
 export function rowsOf(text, columns, at) {
   const lines = text.split(/\r\n|\r|\n/);
   while (lines.length && !lines[lines.length - 1].trim()) lines.pop();
   const mark = markOf(lines.filter((line) => line.trim()));
   let cells = lines.map((line) => (mark ? cellsOf(line, mark) : [line]));
   let names = cells.length > 0 ? titlesOf(cells[0]) : null;
-  if (names) cells = cells.slice(1);
-  else {
+  let left = [];
+  if (names) {
+    left = cells[0].filter((title, k) => title.trim() && !columns.includes(names[k]));
+    cells = cells.slice(1);
+  } else {
     names = columns.slice(columns.indexOf(at));
     if (at === "day" && cells.some(([first]) => BOTH.test(first))) {
       names = names.filter((name) => name !== "time");
     }
+    const wider = Math.max(0, ...cells.map((row) => row.length)) - names.length;
+    if (wider > 0) left = [`the last ${wider} of the row`];
   }
-  return cells.map((row) =>
-    Object.fromEntries(row.map((cell, k) => [names[k], cell.trim()]).filter(([name]) => name)),
+  const rows = cells.map((row) =>
+    Object.fromEntries(
+      row.map((cell, k) => [names[k], cell.trim()]).filter(([name]) => columns.includes(name)),
+    ),
   );
+  return { rows, left };
 }

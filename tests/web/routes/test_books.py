@@ -116,10 +116,11 @@ def test_gaugings_of_a_book_are_looked_at_taken_in_and_shown(
     flume = a_site()
     at = f"/structures/{flume.id}/books/gaugings"
     assert "Old gaugings of Flume" in as_office.get(at).text
-    titles = b"Day,Time,Staff (mm),Discharge (L/s),Method,Gauged by\n"
-    text = titles + b"2024-08-01,10:00,210,65,floats,Ola\n"
+    titles = b"Day,Time,Staff (mm),Discharge (L/s),Uncertainty (%),Method,Gauged by,Weather\n"
+    text = titles + b"2024-08-01,10:00,210,65,,floats,Ola,dry\n"
     read = as_office.post(f"{at}/file", content=text).json()
-    assert (read["unit"], read["flow_unit"]) == ("mm", "L/s")
+    assert (read["unit"], read["flow_unit"], read["left"]) == ("mm", "L/s", ["Weather"])
+    assert set(read["rows"][0]["cells"]) >= {"uncertainty", "method", "observer"}
     content = {"sheet": SHEET, "rows": read["rows"]}
     looked = as_office.post(f"{at}/look", json=content).json()["rows"][0]
     assert looked["discharge"] == "65 L/s, uncertainty unknown"
