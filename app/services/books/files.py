@@ -31,7 +31,7 @@ NAMES = {
     "staff": r"(staff|gauge|reading|stage|level)([ _](reading|height))?",
     "tail": r"(tail|tail[ _]?water|tail[ _]staff|downstream)",
     "discharge": r"(discharge|flow|q)",
-    "uncertainty": r"(uncertainty|u)",
+    "uncertainty": r"(uncertainty|u|±)",
     "method": r"(method|how)",
     "observer": r"(read[ _]by|gauged[ _]by|observer|reader|gauger|who|name)",
     "page": r"(page|source|sheet)",

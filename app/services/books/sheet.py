@@ -28,7 +28,7 @@ GAUGING_COLUMNS = {
     "time": "Time",
     "staff": "Staff",
     "discharge": "Discharge",
-    "uncertainty": "Uncertainty, %",
+    "uncertainty": "± %",
     "method": "Method",
     "observer": "Gauged by",
     "page": "Page",

@@ -7,7 +7,7 @@ const TITLES = [
   ["staff", /^(staff|gauge|reading|stage|level)([ _](reading|height))?$/],
   ["tail", /^(tail|tail[ _]?water|tail[ _]staff|downstream)$/],
   ["discharge", /^(discharge|flow|q)$/],
-  ["uncertainty", /^(uncertainty|u)$/],
+  ["uncertainty", /^(uncertainty|u|±)$/],
   ["method", /^(method|how)$/],
   ["observer", /^(read[ _]by|gauged[ _]by|observer|reader|gauger|who|name)$/],
   ["page", /^(page|source|sheet)$/],

@@ -4,7 +4,7 @@ The discharge is held against the published table of the 1 ft flume (tests/table
 """
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -13,14 +13,18 @@ from sqlmodel import Session, select
 from app.errors import BadInput, NotAllowed
 from app.records.entries import Entry
 from app.records.people import Person
+from app.records.review import MonthState
 from app.records.sites import Structure
 from app.services.books import batches, preview
 from app.services.books.sheet import Row, Sheet
 from app.services.books.take_in import take_in
+from app.services.days.state import APPROVED, approved_months
 from app.services.readings.list import Span, standing
+from app.services.series.months import month_of_day
 from tests.conftest import BEGIN, a_reading, send
 
 NOW = datetime(2024, 12, 1, tzinfo=UTC)
+OTHER = "01934000-0000-7000-8000-000000000002"
 BATCH = "01934000-0000-7000-8000-000000000001"
 
 
@@ -78,7 +82,7 @@ def test_a_season_is_stored_rated_undone_and_taken_in_again(
 
     _, again = take_in(session, flume.id, a_sheet(), sheet, person, NOW)
     assert {one["state"] for one in again} == {"on record"}
-    other = a_sheet(batch="01934000-0000-7000-8000-000000000002")
+    other = a_sheet(batch=OTHER)
     _, elsewhere = take_in(session, flume.id, other, sheet, person, NOW)
     assert {one["state"] for one in elsewhere} == {"on record"}
     assert len(record(session, flume)) == 60
@@ -205,3 +209,39 @@ def test_what_was_corrected_since_goes_with_its_batch(
         batches.undo(session, BATCH, {"reason": "not mine"}, crew, NOW)
     batches.undo(session, BATCH, {"reason": "the wrong race"}, person, NOW)
     assert record(session, flume) == []
+
+
+def test_an_approved_month_stays_and_a_retired_reader_is_known(
+    session: Session, a_site: Callable[..., Structure], a_person: Callable[..., Person]
+) -> None:
+    flume, person = a_site(), a_person("Office One", "office")
+    gone = a_person("Ola", "crew")
+    assert flume.id is not None
+    assert person.id is not None
+    gone.active = False
+    august = month_of_day(date(2024, 8, 1))
+    approved = MonthState(
+        structure_id=flume.id, month=august, revision=1, state=APPROVED, by_id=person.id, at=NOW
+    )
+    session.add_all([gone, approved])
+    session.commit()
+    sheet = rows({"day": "2024-08-01", "time": "7:30", "staff": "210", "observer": "Ola"})
+    _, answers = take_in(session, flume.id, a_sheet(), sheet, person, NOW)
+    assert answers[0]["state"] == "stored"
+    assert answers[0]["notes"] == ["2024-08 is approved and stays as it is until opened again"]
+    assert record(session, flume)[0]["body"]["source"]["observer_id"] == gone.id
+    assert approved_months(session, flume.id) == {august}
+
+
+def test_a_book_that_kept_daylight_time_is_read_by_its_own_clock(
+    session: Session, a_site: Callable[..., Structure], a_person: Callable[..., Person]
+) -> None:
+    flume, person = a_site(), a_person("Office One", "office")
+    assert flume.id is not None
+    sheet = rows({"day": "2024-08-01", "time": "7:30", "staff": "210"})
+    take_in(session, flume.id, a_sheet(utc_offset_min=780), sheet, person, NOW)
+    (one,) = record(session, flume)
+    assert one["observed_at"] == datetime(2024, 7, 31, 18, 30, tzinfo=UTC)
+    same = rows({"day": "2024-08-01 06:30", "staff": "210"})
+    _, again = take_in(session, flume.id, a_sheet(batch=OTHER), same, person, NOW)
+    assert again[0]["state"] == "on record"
