@@ -50,6 +50,12 @@ VERBS = (
         "Take a logger file into the record, after showing what was understood of it.",
     ),
     (
+        "import-readings",
+        "into.import_readings:import_readings",
+        "Take old readings of a book or a spreadsheet in, after showing every row with its "
+        "discharge.",
+    ),
+    (
         "rate-again",
         "rate_again:rate_again",
         "Bring readings and long record to what is in force; approved months are left and listed.",

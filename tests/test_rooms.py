@@ -56,6 +56,7 @@ ORDER = {
         "surveys",
         "install",
         "sync",
+        "books",
         "review",
         "visits",
         "takes",

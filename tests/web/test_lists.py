@@ -14,7 +14,7 @@ from typing import Any
 
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from app.language.tables import csv_cell
 from app.records.entries import Entry
@@ -59,6 +59,8 @@ def things(session: Session, client: TestClient) -> dict[str, list[str]]:
     for entry in session.exec(select(Entry)):
         entries[entry.kind].append(entry.id)
 
+    books = session.exec(select(Entry).where(col(Entry.phone).startswith("book ")))
+
     def ids(address: str, key: str = "id") -> list[str]:
         return [str(row[key]) for row in client.get(address).json()["rows"]]
 
@@ -73,6 +75,7 @@ def things(session: Session, client: TestClient) -> dict[str, list[str]]:
         "rating_id": [i for s in "123" for i in ids(f"/sites/{s}/ratings.json")],
         "key": ids("/settings.json", "key"),
         "instrument_id": ids("/equipment.json"),
+        "batch": sorted({e.phone[5:] for e in books}),
         "logger_id": [i for s in "123" for i in ids(f"/sites/{s}/loggers.json")],
     }
 

@@ -27,6 +27,7 @@ from app.services.entries.bodies.gauging import CheckGauging
 from app.services.entries.bodies.logger import LoggerFileSent
 from app.services.entries.bodies.plan import PlanAsked
 from app.services.entries.bodies.survey import SURVEY_BODIES
+from app.services.entries.bodies.written import Written
 
 
 class Envelope(Strict):
@@ -135,6 +136,8 @@ class HeadReading(Strict):
     note: Text = ""
     time_reason: ShortText | None = None
     preview: Preview | None = None
+    source: Written | None = None
+    """The book it was copied from; none for a reading made on the spot."""
 
     @model_validator(mode="after")
     def one_time_a_repeat(self) -> "HeadReading":

@@ -1,16 +1,17 @@
 """The heads of a check gauging over the crest, and what the rating says at their mean."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
 from app.errors import BadInput
-from app.hydraulics.gauging.verdict import HeadDuring, mean_head
+from app.hydraulics.gauging.verdict import Gauging, HeadDuring, Verdict, mean_head, verdict
 from app.records.sites import GaugeZero
 from app.services.gaugings.work import asked
 
+NOT_EITHER_WAY = "not proven either way"
 TOLERANCE_PCT = 10.0  # open channels, a national metering regulation (read); editable a gauging
 
 
@@ -58,3 +59,33 @@ def tolerance_of(body: dict[str, Any]) -> float:
     except BadInput:
         typed = None
     return typed if typed is not None and typed > 0.0 else TOLERANCE_PCT
+
+
+def verdict_of(
+    gauging: Gauging, head: HeadDuring | None, rating: RatingAtHead, body: dict[str, Any]
+) -> Verdict:
+    """Return what a gauging says of the rating; one of unknown uncertainty proves nothing."""
+    if math.isnan(gauging.uncertainty_pct):
+        rated = rating.discharge_m3s
+        return Verdict(
+            "not proven",
+            rating.lacking or "the uncertainty of this discharge is unknown",
+            100.0 * (gauging.discharge_m3s / rated - 1.0) if rated else math.nan,
+            math.nan,
+            tolerance_of(body),
+            NOT_EITHER_WAY,
+        )
+    said = verdict(
+        discharge_m3s=gauging.discharge_m3s,
+        uncertainty_pct=gauging.uncertainty_pct,
+        rating_m3s=rating.discharge_m3s,
+        rating_uncertainty_pct=rating.uncertainty_pct,
+        tolerance_pct=tolerance_of(body),
+        indication_only=gauging.indication_only,
+    )
+    if rating.lacking:
+        said = replace(said, reason=rating.lacking)
+    elif head is not None and head.steady is False and not gauging.indication_only:
+        reason = f"{head.word}; gauge again when it holds still"
+        said = replace(said, word="not proven", reason=reason, tolerance_word=NOT_EITHER_WAY)
+    return said

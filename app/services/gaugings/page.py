@@ -209,6 +209,16 @@ def _portable(_one: GaugingResult, observed: dict[str, Any]) -> list[Any]:
     return [("Readings", ["What", "As typed"], rows)]
 
 
+def _stated(_one: GaugingResult, observed: dict[str, Any]) -> list[Any]:
+    pct = observed.get("uncertainty_pct")
+    rows = [
+        ["Discharge stated", f"{observed['discharge']} {observed.get('unit') or 'L/s'}"],
+        ["Uncertainty stated", "none: unknown" if pct in (None, "") else f"{pct} %"],
+        ["Method, in the words of the book", observed.get("described") or "not said"],
+    ]
+    return [("Readings", ["What", "As written"], rows)]
+
+
 TABLES = {
     "velocity_area": _verticals,
     "volumetric": _fills,
@@ -216,6 +226,7 @@ TABLES = {
     "dilution_constant": _constant,
     "float": _floats,
     "portable": _portable,
+    "stated": _stated,
 }
 
 

@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
 from app.errors import BadInput, NotFound, SillbookError
-from app.hydraulics.gauging.verdict import Gauging, HeadDuring, Verdict, verdict
+from app.hydraulics.gauging.verdict import Gauging, HeadDuring, Verdict
 from app.hydraulics.rating.rate import rate
 from app.hydraulics.structure.device import Flow, flag_words
 from app.records.entries import Entry
@@ -23,14 +23,14 @@ from app.records.sites import GaugeZero, Rating, Structure
 from app.services.entries.bodies.gauging import METHODS
 from app.services.entries.links import standing_only, what_stands
 from app.services.entries.standing import Standing
+from app.services.entries.written import copied_by, observer_of
 from app.services.equipment.uses import NO_INSTRUMENT, Used, used_by
-from app.services.gaugings.heads import RatingAtHead, heads_of, number_or_none, tolerance_of
+from app.services.gaugings.heads import RatingAtHead, heads_of, number_or_none, verdict_of
 from app.services.gaugings.work import worked
 from app.services.sites.changes import names_of
 from app.services.sites.dated import device_of, histories, in_force
 
 KIND = "check_gauging"
-NOT_EITHER_WAY = "not proven either way"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +55,7 @@ class GaugingResult:
     stands: bool
     withdrawn_by: list[str]
     used: Used = NO_INSTRUMENT
+    copied_by: str = ""
 
     @property
     def method(self) -> str:
@@ -68,7 +69,7 @@ class GaugingResult:
 
     @property
     def uncertainty_pct(self) -> float | None:
-        return self.gauging.uncertainty_pct if self.gauging else None
+        return number_or_none(self.gauging.uncertainty_pct) if self.gauging else None
 
     @property
     def head_mean_m(self) -> float | None:
@@ -169,9 +170,11 @@ def results_of(session: Session, entries: Sequence[Entry], links: Standing) -> l
         rating = in_force(ratings[entry.structure_id], entry.observed_at)
         zero = in_force(zeros[entry.structure_id], entry.observed_at)
         result = unjudged(entry, structures[entry.structure_id], zero, rating)
+        author = names.get(entry.by_id, "unknown")
         result = replace(
             result,
-            by=names.get(entry.by_id, "unknown"),
+            by=observer_of(entry.body, author),
+            copied_by=copied_by(entry.body, author),
             corrected_by=links.replaced_by(entry.id),
             rival=links.rival(entry.id),
             stands=links.stands(entry.id),
@@ -280,17 +283,5 @@ def judged(result: GaugingResult) -> GaugingResult:
     flags += result.used.flags
     if gauging is None:
         return replace(result, flags=flags)
-    said = verdict(
-        discharge_m3s=gauging.discharge_m3s,
-        uncertainty_pct=gauging.uncertainty_pct,
-        rating_m3s=rating.discharge_m3s,
-        rating_uncertainty_pct=rating.uncertainty_pct,
-        tolerance_pct=tolerance_of(result.entry.body),
-        indication_only=gauging.indication_only,
-    )
-    if rating.lacking:
-        said = replace(said, reason=rating.lacking)
-    elif head is not None and head.steady is False and not gauging.indication_only:
-        reason = f"{head.word}; gauge again when it holds still"
-        said = replace(said, word="not proven", reason=reason, tolerance_word=NOT_EITHER_WAY)
+    said = verdict_of(gauging, head, rating, result.entry.body)
     return replace(result, verdict=said, flags=flags)

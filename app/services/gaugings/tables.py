@@ -11,6 +11,7 @@ from app.language.tables import Column, Table, json_value
 from app.records.sites import Site
 from app.services.entries.bodies.gauging import METHODS
 from app.services.entries.links import LINK, named_by
+from app.services.entries.written import source_words
 from app.services.gaugings.heads import number_or_none
 from app.services.gaugings.results import GaugingResult, newest_results
 
@@ -73,6 +74,8 @@ COLUMNS = (
     Column("rival", "Another correction stands beside it"),
     Column("entered_utc", "Saved on the phone, UTC"),
     Column("changed_utc", "Received by the office, UTC"),
+    Column("source", "Copied from"),
+    Column("copied_by", "Copied by"),
 )
 
 
@@ -138,6 +141,8 @@ def row_of(one: GaugingResult, site: Site) -> dict[str, Any]:
         "rival": one.rival,
         "entered_utc": entry.saved_at,
         "changed_utc": entry.received_at,
+        "source": source_words(body),
+        "copied_by": one.copied_by,
     }
 
 

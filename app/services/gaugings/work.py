@@ -3,10 +3,12 @@
 The phone takes the same steps (static/field/gauging_*.js); shared vectors prove the two equal.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from app.errors import BadInput
+from app.hydraulics.base.units import DISCHARGE_M3S
 from app.hydraulics.gauging import dilution, dilution_constant, tracer
 from app.hydraulics.gauging import verdict as gaugings
 from app.hydraulics.gauging.current_meter import meter_velocity
@@ -53,7 +55,8 @@ def worked(observed: Observed) -> Gauging:
         Naming the figure that stands in the way, its rule and the remedy.
     """
     found = WORKED_BY[observed["method"]](observed)
-    if not (found.discharge_m3s > 0.0 and found.uncertainty_pct > 0.0):
+    unknown = observed["method"] == "stated" and math.isnan(found.uncertainty_pct)
+    if not (found.discharge_m3s > 0.0 and (unknown or found.uncertainty_pct > 0.0)):
         raise BadInput(
             "uncertainty_pct",
             found.uncertainty_pct,
@@ -204,6 +207,22 @@ def _portable(observed: Observed) -> Gauging:
     )
 
 
+def _stated(observed: Observed) -> Gauging:
+    """Return a discharge as a book states it: one of unknown uncertainty judges nothing."""
+    discharge = figure("discharge", observed["discharge"])
+    pct = asked(observed, "uncertainty_pct")
+    how = (observed.get("described") or "").strip()
+    flags = ("as a book states it", *(() if pct is not None else ("uncertainty unknown",)))
+    return Gauging(
+        method=f"{how}, as a book states it" if how else "as a book states it",
+        discharge_m3s=discharge * DISCHARGE_M3S[observed.get("unit") or "L/s"],
+        uncertainty_pct=math.nan if pct is None else pct,
+        parts={} if pct is None else {"stated": pct},
+        flags=flags,
+        indication_only=pct is None,
+    )
+
+
 WORKED_BY: dict[str, Callable[[Observed], Gauging]] = {
     "velocity_area": _velocity_area,
     "volumetric": _volumetric,
@@ -211,4 +230,5 @@ WORKED_BY: dict[str, Callable[[Observed], Gauging]] = {
     "dilution_constant": _constant,
     "float": _float,
     "portable": _portable,
+    "stated": _stated,
 }

@@ -15,6 +15,7 @@ from app.records.database import reading_session
 from app.records.entries import Entry
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.entries.links import LINK, what_stands
+from app.services.entries.written import copied_by, observer_of, source_words
 from app.services.readings.list import Span, standing
 from app.services.readings.observed import repeats
 from app.services.sites.changes import names_of
@@ -69,6 +70,8 @@ EXPORT_COLUMNS = (
     Column("saved_at", "Saved on the phone, UTC"),
     Column("received_at", "Received by the office, UTC"),
     Column("note", "Note"),
+    Column("source", "Copied from"),
+    Column("copied_by", "Copied by"),
 )
 
 TAIL_WORDS = {**TAILWATER, "read": "read"}  # in a file, the short word it always had
@@ -105,7 +108,9 @@ def reading_rows(
             "observed_at_utc": row["observed_at"],
             "observed_at_local": row["observed_at"].astimezone(zone),
             "utc_offset_min": site.utc_offset_min,
-            "observer": names.get(row["by_id"], ""),
+            "observer": observer_of(row["body"], names.get(row["by_id"], "")),
+            "source": source_words(row["body"]),
+            "copied_by": copied_by(row["body"], names.get(row["by_id"], "")),
             "visit_observers": visits.get(row["visit_id"] or "", []),
             "coverage_k": 2,
             **observed_cells(row["body"], zero),

@@ -23,6 +23,7 @@ from app.language.words import counted
 from app.records.entries import Entry
 from app.records.sites import Site, Structure
 from app.services.entries.links import standing_only, what_stands
+from app.services.entries.written import copied_by, observer_of, source_words
 from app.services.readings.list import Span, span_of, standing
 from app.services.sites.changes import names_of
 from app.services.sites.register import get_site, structures_of
@@ -66,7 +67,10 @@ def history(session: Session, site_id: int, span: Span, structure_id: int | None
         zone = timezone(timedelta(minutes=site.utc_offset_min))
         for row in standing(session, site_id, span, structure.id):
             row["structure"] = structure.name
-            row["observer"] = names.get(row["by_id"], "")
+            author = names.get(row["by_id"], "")
+            row["observer"] = observer_of(row["body"], author)
+            row["source"] = source_words(row["body"])
+            row["copied_by"] = copied_by(row["body"], author)
             row["occasion"] = OCCASIONS[row["body"].get("occasion", "during")]
             row["observed_at_local"] = row["observed_at"].astimezone(zone)
             rows.append(row)

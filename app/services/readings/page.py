@@ -18,6 +18,7 @@ from app.records.flows import FlowValue
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.entries.links import what_stands
 from app.services.entries.standing import Standing
+from app.services.entries.written import observer_of, source_words
 from app.services.readings.observed import Observed, observed
 from app.services.readings.rate import PHONE_DIFFERENCE, rate_observed
 from app.services.readings.steps import Step, parts_of, steps_of
@@ -80,6 +81,8 @@ class Explained:
     site: Site
     structure: Structure
     by: str
+    observer: str
+    source: str
     occasion: str
     visit_observers: list[str]
     present: Value | None
@@ -154,6 +157,8 @@ def explain(session: Session, entry_id: str) -> Explained:
         site=site,
         structure=structure,
         by=names.get(entry.by_id, "unknown"),
+        observer=observer_of(entry.body, names.get(entry.by_id, "unknown")),
+        source=source_words(entry.body),
         occasion=OCCASIONS[entry.body.get("occasion", "during")],
         visit_observers=visit.body.get("observers", []) if visit else [],
         present=present,

@@ -23,6 +23,8 @@ READING_COLUMNS = (
     Column("not_rated_reason", "Why not rated"),
     Column(LINK, "Corrects"),
     Column("rival", "Another correction stands beside it"),
+    Column("source", "Copied from"),
+    Column("copied_by", "Copied by"),
 )
 
 READING_DAY_COLUMNS = (

@@ -9,6 +9,7 @@ from sqlmodel import Session
 from app.language import words
 from app.records.sites import Site, Structure
 from app.services.entries.links import LINK
+from app.services.entries.written import observer_of, source_words
 from app.services.gaugings.results import GaugingResult, gauging_results
 from app.services.readings.list import Span, standing
 from app.services.record.kinds import EARLIEST_S, GAUGING, LATEST_S, READING, Mark
@@ -47,6 +48,7 @@ def readings(
             row["flow"],
             *row["flags"],
         ]
+        said += [source] if (source := source_words(row["body"])) else []
         said += ["a correction"] if row[LINK] else []
         said += ["another correction stands beside it"] if row["rival"] else []
         yield Mark(
@@ -56,7 +58,7 @@ def readings(
             title=READING,
             words=" · ".join(said),
             href=f"/readings/{row['id']}",
-            by=names.get(row["by_id"], ""),
+            by=observer_of(row["body"], names.get(row["by_id"], "")),
             discharge_m3s=shown,
             uncertainty_pct=row["uncertainty_pct"],
             head_m=row["head_m"],
@@ -80,7 +82,8 @@ def gaugings(
 def _gauging(one: GaugingResult) -> Mark:
     at = int(one.entry.observed_at.timestamp())
     shown = _known(one.discharge_m3s, one.uncertainty_pct)
-    said = [one.method, words.discharge(shown, one.uncertainty_pct), one.word]
+    said = [one.method, words.discharge(one.discharge_m3s, one.uncertainty_pct), one.word]
+    said += [source] if (source := source_words(one.entry.body)) else []
     return Mark(
         kind=GAUGING,
         from_s=at,

@@ -271,6 +271,10 @@ SENTENCES: dict[tuple[str, str], Callable[[AuditLine, _Facts], str]] = {
     ("logger file taken up again", ""): lambda x, f: (
         f"took up the file {f.said('file')} at {the(x)} again"
     ),
+    ("taken from a book", ""): lambda x, f: (
+        f"took in {f.said('rows')} from {f.said('book')}, {the(x)}"
+    ),
+    ("book taken back", ""): lambda x, f: f"took back {f.said('book')}, {the(x)}",
     ("instrument named", ""): _instrument,
     ("calibrated", ""): lambda x, f: f"noted {_calibrated(x, f)}",
     ("calibration corrected", ""): lambda x, f: f"corrected {_calibrated(x, f)}",

@@ -1,7 +1,8 @@
 /** The field of a refusal ("body.heads.1.staff_m") as a path and as words, and why it was one. */
 import { siteTime } from "../../shared/format.js";
 
-const METHODS = /^(velocity_area|volumetric|dilution_gulp|dilution_constant|float|portable)$/;
+const METHODS =
+  /^(velocity_area|volumetric|dilution_gulp|dilution_constant|float|portable|stated)$/;
 const UNITS = { m: "m", mm: "mm", km: "km", s: "s", pct: "%", l: "L", kg: "kg", g: "g" };
 
 /** What a check names besides the fields: "constrained-str", "list[nullable[...]]", "float". */

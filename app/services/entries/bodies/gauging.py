@@ -19,6 +19,7 @@ from app.services.entries.bodies.base import (
     Text,
     WaterCondition,
 )
+from app.services.entries.bodies.written import Written
 
 Figure = (
     Annotated[str, Field(max_length=24)]
@@ -180,13 +181,25 @@ class PortableObserved(Strict):
     uncertainty_pct: Figure | None = None
 
 
+class StatedObserved(Strict):
+    """A discharge as an old book states it; without an uncertainty stated it is unknown."""
+
+    method: Literal["stated"]
+    discharge: Figure
+    unit: Literal["L/s", "m3/s"] = "L/s"
+    uncertainty_pct: Figure | None = None
+    described: ShortText = ""
+    """How it was gauged, in the words of the book."""
+
+
 Observed = Annotated[
     VelocityAreaObserved
     | VolumetricObserved
     | GulpObserved
     | ConstantObserved
     | FloatObserved
-    | PortableObserved,
+    | PortableObserved
+    | StatedObserved,
     Field(discriminator="method"),
 ]
 
@@ -227,6 +240,8 @@ class CheckGauging(Strict):
     time_reason: ShortText | None = None
     cautions_read: bool = False
     preview: GaugingPreview | None = None
+    source: Written | None = None
+    """The book it was copied from; none for a gauging made on the spot."""
 
     @model_validator(mode="before")
     @classmethod
@@ -252,5 +267,6 @@ METHODS = {
     "dilution_constant": "dilution, constant rate",
     "float": "float",
     "portable": "portable plate or flume",
+    "stated": "as a book states it",
 }
 """Keys of the methods and the words people read."""
