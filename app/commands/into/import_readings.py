@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 from sqlmodel import Session
 
-from app.commands.context import DataOption, JsonOption, StructureOption, show_json, verb
+from app.commands.context import DataOption, JsonOption, StructureOption, show_result, verb
 from app.commands.into.import_log import the_person
 from app.errors import BadInput
 from app.language.clock import iso
@@ -106,13 +106,13 @@ def import_readings(
         ready = found.count(preview.READY)
         if ready and not (yes or (sys.stdin.isatty() and typer.confirm(f"Take in {ready}?"))):
             if as_json:
-                show_json(summary(sheet, answers, read))
+                show_result("import-readings", answers, **summary(sheet, answers, read))
             print("Nothing was stored. Add --yes to take in what is ready.", file=sys.stderr)
             raise typer.Exit(1)
         if ready:
             found, answers = take_in.take_in(session, flume.id, sheet, read.rows, person, utc_now())
         if as_json:
-            show_json(summary(found.sheet, answers, read))
+            show_result("import-readings", answers, **summary(found.sheet, answers, read))
         else:
             print(f"{told(answers)}; batch {found.sheet.batch}")
             if not ready and found.count(preview.REFUSED):
@@ -133,7 +133,7 @@ def sheet_for(
 
 
 def summary(sheet: Sheet, answers: list[dict[str, Any]], read: files.ReadFile) -> dict[str, Any]:
-    """Return the answer as JSON: counts, how the file was read, every row."""
+    """Return the answer as JSON: counts, and how the file was read."""
     return {
         "batch": sheet.batch,
         "unit": sheet.unit,
@@ -142,7 +142,6 @@ def summary(sheet: Sheet, answers: list[dict[str, Any]], read: files.ReadFile) -
         "columns": read.columns,
         "left_out": read.left,
         "counts": {state: sum(a["state"] == state for a in answers) for state in STATES},
-        "rows": answers,
     }
 
 
@@ -184,6 +183,7 @@ def take_back(session: Session, batch: str, reason: str, person: Person, *, as_j
     done = batches.undo(session, batch, {"reason": reason}, person, utc_now())
     session.commit()
     if as_json:
-        show_json({"batch": batch, "taken_back": done.standing})
+        told = {"batch": batch, "taken_back": done.standing}
+        show_result("import-readings", [told], **told)
     else:
         print(f"{counted(done.standing, done.of.removesuffix('s'))} of {done.name} taken back")
