@@ -216,10 +216,10 @@ def test_a_form_that_stands_open_is_not_saved_for_who_signs_in_elsewhere(
     phone.evaluate(
         """async () => {
           const { openFieldDatabase } = await import("/static/field/keep/database.js");
-          const db = await openFieldDatabase();
-          const pack = await db.get("kept", "pack");
+          const { keepPack } = await import("/static/field/keep/pack.js");
+          const pack = await (await openFieldDatabase()).get("kept", "pack");
           const person = { ...pack.person, id: 2, name: "Somebody" };
-          await db.put("kept", { ...pack, person }, "pack");
+          await keepPack(openFieldDatabase, { ...pack, person });
         }"""
     )
     phone.locator("#save").click()

@@ -6,6 +6,15 @@
 import { askOffice } from "./office.js";
 
 export const KEY = "pack";
+export const PERSON = "person"; // whose pack it is, apart: Save need not read all sites for it
+
+/** Keep a pack and whose it is, in one transaction. */
+export async function keepPack(database, pack) {
+  const tx = (await database()).transaction("kept", "readwrite");
+  const store = tx.objectStore("kept");
+  await Promise.all([store.put(pack, KEY), store.put(pack.person, PERSON)]);
+  await tx.done;
+}
 
 export function makePack(database, fetch) {
   return {
@@ -14,7 +23,7 @@ export function makePack(database, fetch) {
     /** Fetch a new pack; throws NoAnswer and changes nothing when there is none. */
     async refresh() {
       const pack = await askOffice(fetch, "/pack");
-      await (await database()).put("kept", pack, KEY);
+      await keepPack(database, pack);
       return pack;
     },
   };

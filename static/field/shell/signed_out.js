@@ -7,7 +7,7 @@
 import { counted } from "../../shared/counted.js";
 import { address, byId, el, fill, show } from "../../shared/dom.js";
 import { askOffice, NoAnswer } from "../keep/office.js";
-import { KEY } from "../keep/pack.js";
+import { KEY, keepPack } from "../keep/pack.js";
 import { sendWhenPossible } from "../keep/sync.js";
 import { channel, readSignOut, SIGNED_OUT, whenPersonChanges } from "./presence.js";
 
@@ -46,7 +46,7 @@ async function openAgain(database, fetch) {
     await writeSignOut(database, (now) => now && { ...now, pending: true });
     return false;
   }
-  await (await database()).put("kept", pack, KEY);
+  await keepPack(database, pack);
   await writeSignOut(database, () => null);
   return true;
 }
