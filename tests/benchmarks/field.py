@@ -1,4 +1,4 @@
-"""Saving and opening on the phone, slowed four times: the tap to "on this phone", the first paint offline.
+"""Saving and opening on the phone, slowed four times: tap to "on this phone", first paint offline.
 
 Beside the time on the clock stands what the page's main thread worked: on a machine that others
 load too only the second says what the page itself costs.

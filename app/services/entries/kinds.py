@@ -112,7 +112,7 @@ class Asked(Strict):
     typed: ShortText
     unit: StaffUnit
     answer: ShortText
-    """`as typed`, `dry`, or the figure that was meant."""
+    """`as typed`, `dry`, the figure that was meant, or `not answered`: it stands as typed, in doubt."""
 
 
 class HeadReading(Strict):
