@@ -112,7 +112,7 @@ class Asked(Strict):
     typed: ShortText
     unit: StaffUnit
     answer: ShortText
-    """`as typed`, `dry`, the figure that was meant, or `not answered`: it stands as typed, in doubt."""
+    """`as typed`, `dry`, the figure that was meant; `not answered`: as typed, in doubt."""
 
 
 class HeadReading(Strict):

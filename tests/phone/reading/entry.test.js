@@ -234,5 +234,9 @@ test("a figure whose question nobody answered is saved as typed and says so, and
   assert.deepEqual([back.kept, back.answers], [[], []]);
   assert.ok(readForm(back, slip).heads[0].question);
   const two = { ...form("1,251"), unit: "cm" }; // 1.251 cm or 1251 cm
-  assert.match(readForm(two, { ...slip, saving: true }).problems[0] ?? "", /Answer/, "of two meanings none is chosen");
+  assert.match(
+    readForm(two, { ...slip, saving: true }).problems[0] ?? "",
+    /Answer/,
+    "of two meanings none is chosen",
+  );
 });
