@@ -1,10 +1,12 @@
 """A picture from the gallery, captioned later; the nearest site, asked for by a tap only."""
 
 import base64
+import io
 from collections.abc import Callable
 from typing import Any
 
 import pytest
+from PIL import Image
 from playwright.sync_api import BrowserContext, FilePayload, Page, expect
 
 from tests.browser.conftest import Server, watch
@@ -34,6 +36,7 @@ def test_a_picture_of_the_gallery_is_captioned_later(server: Server, new_phone: 
     page.get_by_role("button", name="Save the photo").click()
     expect(page.locator("#saved").get_by_text("on this phone")).to_be_visible()
     first, later = photos(page)
+    assert first["body"]["time_from"] == "chosen", "the picture names no time"
     assert (later["corrects"], later["reason"]) == (first["id"], "said later")
     assert later["body"] == first["body"] | {"caption": "packers under the left wall"}
     page.goto(f"{server.url}/field/outbox")
@@ -47,6 +50,40 @@ def test_a_picture_of_the_gallery_is_captioned_later(server: Server, new_phone: 
     with server.client() as office:
         assert "packers under the left wall" in office.get("/sites/1/photos").text
     assert complaints == []
+
+
+def test_a_picture_of_the_gallery_brings_its_time_and_leaves_its_place(
+    server: Server, new_phone: Phone
+) -> None:
+    """The time as Pillow writes it by the Exif standard; in site time, which is 12 h from UTC."""
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[0x9003] = "2026:08:14 06:30:00"
+    exif.get_ifd(0x8825).update({1: "S", 2: (43.0, 30.0, 0.0)})
+    made = io.BytesIO()
+    Image.new("RGB", (64, 48)).save(made, "JPEG", exif=exif)
+    page = new_phone().new_page()
+    ready(page, server)
+    page.goto(f"{server.url}/field/install?structure=1&stop=S2")
+    page.locator("input[type=file]:not([capture])").set_input_files(
+        [FilePayload(name="a.jpg", mimeType="image/jpeg", buffer=made.getvalue())]
+    )
+    expect(page.get_by_text("06:30, time from the picture")).to_be_visible()
+    wait_states(page, ["stored"])
+    [photo] = photos(page)
+    assert photo["observed_at"] == "2026-08-13T18:30:00.000Z"
+    kept = bytes.fromhex(
+        page.evaluate(
+            """async () => {
+              const { openFieldDatabase } = await import("/static/field/keep/database.js");
+              const [row] = await (await openFieldDatabase()).getAll("photos");
+              const two = (byte) => byte.toString(16).padStart(2, "0");
+              return [...new Uint8Array(row.bytes)].map(two).join("");
+            }"""
+        )
+    )
+    assert b"Exif" not in kept, "position and camera stay on the phone"
+    with server.client() as office:
+        assert "time from the picture" in office.get("/sites/1/photos").text
 
 
 @pytest.mark.parametrize("allowed", [True, False])

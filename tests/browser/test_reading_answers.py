@@ -80,3 +80,25 @@ def test_what_is_ticked_and_typed_before_the_script_is_kept(
     save(page)
     body = records(page)[0]["entry"]["body"]
     assert (body["conditions"], body["note"]) == (["weed"], "before the script")
+
+
+def test_a_question_does_not_stand_in_the_way_of_save_and_is_not_lost(
+    phone: Page, server: Server
+) -> None:
+    phone.context.set_offline(True)
+    phone.goto(server.url + ADDRESS)
+    phone.get_by_label("Staff reading 1").fill("25.1")
+    expect(phone.locator("#dock-ask")).to_contain_text("25.1 mm is not usual here")
+    save(phone)
+    expect(phone.locator("#saved")).to_contain_text("Not confirmed: 25.1 mm")
+    [record] = records(phone)
+    assert record["entry"]["body"]["staff_m"] == [0.0251]
+    assert [one["answer"] for one in record["entry"]["body"]["asked"]] == ["not answered"]
+    phone.get_by_role("link", name="Look at it again").tap()
+    expect(phone.locator("#dock-ask")).to_contain_text("25.1 mm is not usual here")
+    phone.locator(".dock").get_by_role("button", name="251 mm?").tap()
+    phone.locator("[name=reason]").fill("a slip of ten")
+    save(phone)
+    phone.context.set_offline(False)
+    wait_states(phone, ["stored", "stored"])
+    assert records(phone)[1]["entry"]["body"]["staff_m"] == [0.251]

@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, Page
 from tests.browser.conftest import CREW, CREW_PASSWORD, PHONE, Server, sign_in
 from tests.browser.test_pages import Names, page_paths
 
-FIELD = [path for path in page_paths() if path.startswith("/field")]
+FIELD = [path for path in page_paths() if path.startswith("/field") or path == "/offline"]
 TEXT, DRAWN, DRAWN_IN_SUN = 7.0, 3.0, 7.0
 TARGET_PX = 48
 ROUNDED_PX = 0.5  # half a pixel is the browser's rounding
@@ -126,6 +126,33 @@ SIZE = r"""
 }
 """
 
+REACHED = r"""
+(target) => {
+  const faults = new Set();
+  const named = (node) => `${node.tagName.toLowerCase()}#${node.id} ${node.name ?? ""}`;
+  const root = document.documentElement;
+  const targets = "a.button, button, label.button, summary, input, select, textarea";
+  for (const node of document.querySelectorAll(targets)) {
+    if (!node.checkVisibility() || node.type === "file") continue;
+    const label = ["checkbox", "radio"].includes(node.type) ? node.closest("label") : null;
+    const box = (label ?? node).getBoundingClientRect();
+    if (box.height < target || box.width < target)
+      faults.add(`target ${named(node)} ${box.width.toFixed(0)} x ${box.height.toFixed(0)}`);
+    if (box.right > root.clientWidth + 1 && !node.closest("[role=region], .scrolls"))
+      faults.add(`${named(node)} reaches past the edge`);
+    node.focus({ preventScroll: true });
+    if (document.activeElement !== node) continue;
+    node.scrollIntoView({ block: "nearest" }); // as the keyboard does
+    const dock = document.querySelector(".dock");
+    if (!dock || dock.contains(node) || getComputedStyle(dock).position === "static") continue;
+    const [mine, over] = [(label ?? node).getBoundingClientRect(), dock.getBoundingClientRect()];
+    const covered = Math.min(mine.bottom, over.bottom) - Math.max(mine.top, over.top);
+    if (covered > 1) faults.add(`the dock covers ${named(node)} by ${covered.toFixed(0)} px`);
+  }
+  return [...faults];
+}
+"""
+
 MOVES = r"""
 () => [...document.querySelectorAll("*")].flatMap((node) => {
   const style = getComputedStyle(node);
@@ -176,7 +203,8 @@ def test_small_screens_large_type_and_no_motion(
     for width, height, size in ((320, 640, 100), (844, 390, 100), (390, 844, 200)):
         page.set_viewport_size({"width": width, "height": height})
         page.evaluate(f"document.documentElement.style.fontSize = '{size}%'")
-        faults += [f"{width} x {height}, {size} %: {fault}" for fault in page.evaluate(SIZE)]
+        found = page.evaluate(SIZE) + page.evaluate(REACHED, TARGET_PX - ROUNDED_PX)
+        faults += [f"{width} x {height}, {size} %: {fault}" for fault in found]
     page.evaluate("document.documentElement.style.fontSize = ''")
     faults += page.evaluate(MOVES)
     assert not faults, "\n".join(faults)
@@ -202,3 +230,7 @@ def test_the_measure_finds_what_is_wrong(page: Page, office_server: Server) -> N
     assert "edge of input.figure sensor_text" in found
     assert "target input.figure sensor_text" in found
     assert any("sideways" in fault for fault in page.evaluate(SIZE))
+    page.evaluate("document.documentElement.style.scrollPaddingBottom = '0px'")
+    reached = "\n".join(page.evaluate(REACHED, TARGET_PX - ROUNDED_PX))
+    assert "the dock covers" in reached
+    assert "button#unit  reaches past the edge" in reached

@@ -16,6 +16,7 @@ PHONE_ONLY = {
     "field/base/fault_words.js": "words of a refusal that the office sent",
     "field/base/instruments.js": "words of the register, asked by its own test",
     "field/base/kinds.js": "the page whose form puts a record right",
+    "field/base/picture_time.js": "read before a picture is encoded anew; the office never sees it",
     "field/base/states.js": "where a record is, seen from the phone",
     "field/base/thresholds.js": "equal to the office's by tests/tables/thresholds.json",
     "field/base/unshown.js": "what a form of the phone does not show",
@@ -28,6 +29,7 @@ PHONE_ONLY = {
     "field/typed/text.js": "boxes of a form",
 }
 ALONE = {
+    "pack.keepPack": "writes to the phone's own database",
     "assess.previewBody": "what the phone showed, told to the office",
     "format.discharge": "the pieces of dischargeLine, which is asked",
     "gauging_methods.methodOf": "finds the form of a method",

@@ -113,7 +113,7 @@ class Asked(Strict):
     typed: ShortText
     unit: StaffUnit
     answer: ShortText
-    """`as typed`, `dry`, or the figure that was meant."""
+    """`as typed`, `dry`, the figure that was meant; `not answered`: as typed, in doubt."""
 
 
 class HeadReading(Strict):

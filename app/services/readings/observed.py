@@ -16,6 +16,7 @@ from app.services.settings.in_force import Judging
 
 FAR_UNDER_M = 0.05  # a head so far under the crest is no flow only when a person says dry
 USUAL_SHARE = 1.5  # a head over so much of the top head of the rating is unusual
+NOT_ANSWERED = "not answered"  # the phone asked about a figure, and it was saved without a word
 NOT_KNOWN = steadiness.Steadiness(
     word="unknown",
     wait_min=None,
@@ -81,9 +82,10 @@ def observed(
     if sensor is not None and abs(sensor - head) > by.sensor_difference_m:
         flags |= Flag.DIFFERS_FROM_SENSOR
     under = bool(far_under(head, device)) and not body.get("dry")
-    if body.get("as_typed"):
+    unanswered = any(one["answer"] == NOT_ANSWERED for one in body.get("asked") or [])
+    if body.get("as_typed") and not unanswered:
         flags |= Flag.UNUSUAL_CONFIRMED
-    elif under or head > USUAL_SHARE * device.head_max_m:
+    elif unanswered or under or head > USUAL_SHARE * device.head_max_m:
         flags |= Flag.UNUSUAL_HEAD
     steady = steadiness_of(entry, structure, zero, device, by.steady)
     flags |= {"settling": Flag.SETTLING, "unsteady": Flag.UNSTEADY}.get(steady.word, 0)

@@ -28,6 +28,7 @@ class PhotoView:
     bearing_deg: float | None
     of: str | None
     here: bool
+    time_from: str | None
 
     @property
     def address(self) -> str:
@@ -70,6 +71,7 @@ def photos(
             bearing_deg=entry.body.get("bearing_deg"),
             of=stand.get(named[entry.id]),
             here=entry.body["sha256"] in held,
+            time_from=entry.body.get("time_from"),
         )
         for entry in shown
     ]

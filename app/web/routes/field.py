@@ -5,8 +5,11 @@ database. A new page is one line in FIELD_PAGES.
 """
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 
 from fastapi import Request, Response
 
@@ -52,7 +55,23 @@ PRECACHED = (
     "icons/*",
     "vendor/idb-*/*.js",
 )
+IMPORTED = re.compile(r'^(?:import|export) (?:[^"]*? from )?"(\.[^"]+)"', re.M)
 ANSWERED_ANEW = {"cache-control": "no-cache"}
+
+
+@cache
+def imports(script: Path) -> tuple[str, ...]:
+    """Return the addresses of all that a script imports at once, so that none waits for another."""
+    found: dict[Path, None] = {}
+    waiting = [script]
+    for module in waiting:
+        for step in IMPORTED.findall(module.read_text(encoding="utf-8")):
+            imported = (module.parent / step).resolve()
+            if imported not in found:
+                found[imported] = None
+                waiting.append(imported)
+    root = STATIC.resolve()
+    return tuple(f"/static/{one.relative_to(root).as_posix()}" for one in found)
 
 
 def shell(field_page: FieldPage) -> Callable[[Request], Response]:
@@ -60,7 +79,9 @@ def shell(field_page: FieldPage) -> Callable[[Request], Response]:
 
     @public
     def show(request: Request) -> Response:
-        text = ENVIRONMENT.get_template(f"field/{field_page.template}").render(page=field_page)
+        template = ENVIRONMENT.get_template(f"field/{field_page.template}")
+        ahead = imports(STATIC / "field" / field_page.script)
+        text = template.render(page=field_page, ahead=ahead)
         return Response(text, media_type="text/html", headers=ANSWERED_ANEW)
 
     return show

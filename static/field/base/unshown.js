@@ -1,7 +1,7 @@
 /** What a form does not show stays as it was: a correction never drops a field unseen. */
 
 /** Fields that a form makes only when they are so: left out, they say no. */
-const SAID_WHEN_SO = new Set(["as_typed", "dry", "distance_m"]);
+const SAID_WHEN_SO = new Set(["as_typed", "asked", "dry", "distance_m"]);
 /** Parts whose fields are what was measured, or what was worked out: left out, they are no more. */
 const WHOLE = new Set(["readings_m", "parts_m3", "points", "seen", "seeps", "preview", "entered"]);
 /** What a row of a list is known by, and what tells one shape of a part from another. */

@@ -24,8 +24,11 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
     const stores = held ? ["entries", "drafts", "kept"] : ["entries", "drafts"];
     const tx = db.transaction(stores, "readwrite", STRICT);
     try {
+      const entries = tx.objectStore("entries");
+      const found = held ? entries.get(held.id) : null; // asked for together: each answer takes its turn
+      found?.catch(() => {});
       if (held) await mayHold(held, tx.objectStore("kept"));
-      const answer = await work(tx.objectStore("entries"), tx.objectStore("drafts"));
+      const answer = await work(entries, tx.objectStore("drafts"), found);
       await tx.done;
       return answer;
     } catch (error) {
@@ -43,8 +46,8 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
     return { id: entry.id, entry, state: "waiting", held_at: now().toISOString(), notes: [] };
   }
 
-  async function putNew(entries, entry) {
-    const held = await entries.get(entry.id);
+  async function putNew(entries, entry, found = entries.get(entry.id)) {
+    const held = await found;
     if (held && content(held.entry) !== content(entry)) {
       throw new Error("another entry with this id is already on this phone");
     }
@@ -64,9 +67,11 @@ export function makeOutbox(database, now = () => new Date(), mayHold = async () 
 
     /** Save an entry; with `draftKey` the draft it came from goes in the same transaction. */
     hold: (entry, draftKey = null) =>
-      change(async (entries, drafts) => {
-        const record = await putNew(entries, entry);
-        if (draftKey) await drafts.delete(draftKey);
+      change(async (entries, drafts, found) => {
+        const [record] = await Promise.all([
+          putNew(entries, entry, found),
+          draftKey && drafts.delete(draftKey),
+        ]);
         return record;
       }, entry),
 

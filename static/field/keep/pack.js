@@ -6,13 +6,14 @@
 import { askOffice } from "./office.js";
 
 export const KEY = "pack";
-/** Whose pack it is, beside it: Save asks for that, and must not read the whole. */
-export const PERSON = "person";
+export const PERSON = "person"; // whose pack it is, apart: Save need not read all sites for it
 
-/** Keep a pack and whose it is, both or neither. */
+/** Keep a pack and whose it is, in one transaction. */
 export async function keepPack(database, pack) {
   const tx = (await database()).transaction("kept", "readwrite");
-  await Promise.all([tx.store.put(pack, KEY), tx.store.put(pack.person, PERSON), tx.done]);
+  const store = tx.objectStore("kept");
+  await Promise.all([store.put(pack, KEY), store.put(pack.person, PERSON)]);
+  await tx.done;
 }
 
 export function makePack(database, fetch) {

@@ -9,6 +9,7 @@ import { inForce } from "../keep/pack.js";
 import { interpolate, previewFlow } from "../sums/preview.js";
 import { repeats } from "../sums/repeats.js";
 import { classify } from "../sums/steadiness.js";
+import { NOT_ANSWERED } from "./empty.js";
 
 const limits = thresholds.readings;
 
@@ -96,8 +97,9 @@ export function assess(reading, structure) {
   const steady = steadiness(reading, structure, zero.offset_m, interpolate(rating.table, head_m));
   const flags = [...flow.flags, ...contextFlags(reading, head_m, sums, zero, steady)];
   const under = head_m < (rating.table.cease_to_flow_m ?? 0) - limits.far_under_m && !reading.dry;
-  if (reading.as_typed || under || head_m > limits.usual_share * rating.table.head_max_m)
-    flags.push(UNUSUAL[+!!reading.as_typed]);
+  const open = reading.asked?.some(({ answer }) => answer === NOT_ANSWERED);
+  if (reading.as_typed || open || under || head_m > limits.usual_share * rating.table.head_max_m)
+    flags.push(UNUSUAL[+(!!reading.as_typed && !open)]);
   if (under)
     Object.assign(flow, {
       discharge_m3s: null,

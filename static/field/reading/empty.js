@@ -21,7 +21,8 @@ export function emptyReading(id, unit, occasion) {
   };
 }
 
-const MOST_ANSWERS = 40;
+export const MOST_ANSWERS = 40;
+export const NOT_ANSWERED = "not answered"; // saved with its question open
 
 /** Note what was asked about a figure, as typed in its unit, and the answer of one tap. */
 export function noteAnswer(values, figure, typed, answer) {

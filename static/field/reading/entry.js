@@ -7,6 +7,7 @@ import { fromLocalBox } from "../../shared/format.js";
 import { parseNumber, toMetres } from "../../shared/numbers.js";
 import { ahead } from "../typed/ahead.js";
 import { askLength } from "../typed/plausible.js";
+import { MOST_ANSWERS, NOT_ANSWERED } from "./empty.js";
 
 const HIGHEST_HEAD_M = 10; // no flume has more; the office takes up to 50 m
 const EARLIEST = Date.parse("1990-01-01T00:00:00Z");
@@ -16,11 +17,15 @@ const EARLIEST = Date.parse("1990-01-01T00:00:00Z");
  *
  * Returns {reading, heads, tail, problems}: `heads` and `tail` say per box what was understood
  * ({metres} | {question, text} | {problem} | null when empty); `problems` are the words of what
- * must be put right before saving; `reading` holds only what is plain.
+ * must be put right before saving; `reading` holds only what is plain. With `saving` a figure
+ * whose question nobody answered stands as typed and says so: a question is no reason to lose it.
  */
-export function readForm(values, { usual, utcOffsetMin, now }) {
+export function readForm(values, { usual, utcOffsetMin, now, saving = false }) {
   const { unit } = values;
-  const ask = (text, range = usual) => askLength(text, unit, range, values.kept);
+  const ask = (text, range = usual) => {
+    const read = askLength(text, unit, range, values.kept);
+    return saving && hasOneMeaning(read) ? { metres: read.metres, unanswered: text.trim() } : read;
+  };
   const boxes = values.heads.map(({ text }) => ask(text));
   const tail = values.tail === "read" ? ask(values.tail_text, usual.tail) : null;
   const sensor_m = sensorHead(values.sensor_text, unit);
@@ -46,7 +51,7 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
     gate_opened_at: fromLocalBox(values.gate, utcOffsetMin),
     conditions: values.conditions,
     sensor_head_m: sensor_m,
-    ...answers(values, [...boxes, tail]),
+    ...answers(values, boxes, tail),
   };
   return {
     reading,
@@ -56,14 +61,27 @@ export function readForm(values, { usual, utcOffsetMin, now }) {
   };
 }
 
+/** Asked about, but what it says is plain: of two meanings none is chosen. */
+const hasOneMeaning = (read) => Boolean(read?.question) && !read.must && read.typed.length === 1;
+
 /** What the person answered about figures that are not usual; nothing where nothing was asked. */
-function answers(values, boxes) {
+function answers(values, heads, tail) {
+  const boxes = [...heads, tail];
+  const open = boxes
+    .filter((box) => box?.unanswered)
+    .map((box) => ({
+      figure: box === tail ? "tail" : "staff",
+      typed: box.unanswered,
+      unit: values.unit,
+      answer: NOT_ANSWERED,
+    }));
+  const asked = [...values.answers, ...open].slice(-MOST_ANSWERS);
   const as_typed = boxes.flatMap((box, i) =>
     box?.kept ? [(values.heads[i]?.text ?? values.tail_text).trim()] : [],
   );
   return {
     ...(as_typed.length ? { as_typed } : {}),
-    ...(values.answers.length ? { asked: values.answers } : {}),
+    ...(asked.length ? { asked } : {}),
     ...(values.dry && boxes.some((box) => box?.dry) ? { dry: true } : {}),
   };
 }

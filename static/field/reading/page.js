@@ -38,6 +38,7 @@ const life = entryForm({
   title: () => `Head reading, ${place.site.name}`,
   isHalf: isHalfFilled,
   draw,
+  look: () => look(true),
   boxOf: ([field, index, part]) => {
     if (["staff_m", "read_at"].includes(field) || part === "text")
       return byId("heads").children[index ?? 0];
@@ -169,11 +170,15 @@ function typedHead(index, text) {
 
 const hands = { typed: typedHead, next: nextBox };
 
+function look(saving = false) {
+  understood = work.understand(values, place, nowIso(), saving);
+}
+
 /** What is typed, and what it means; before the sums are loaded only what is typed. */
 function draw() {
   if (!work) return;
   const { site } = place;
-  understood = work.understand(values, place, nowIso());
+  look();
   work.drawUnderstood(values, understood, place, answersFor);
   const time = siteTime(understood.reading.observed_at, site.utc_offset_min);
   byId("time-now").textContent = values.time
@@ -222,7 +227,7 @@ function saved(entry) {
   showSaved(
     form,
     el("p", { class: "big" }, stateMark("on this phone")),
-    el("p", {}, `${byId("discharge").dataset.line || "Kept without a discharge."} Saved at ${at}.`),
+    ...work.savedWords(entry, understood, at),
     entry.body.occasion === "as_found" && !asked.correct
       ? el("p", {}, el("a", { class: "button", href: again("as_left") }, "Read as left"))
       : null,

@@ -91,19 +91,23 @@ export function drawTail({ values, understood, assessed, gauge }) {
   byId("tail-ask").textContent = said || (ratio > 0 ? `Submergence ratio ${ratio.toFixed(2)}` : "");
 }
 
+/** One line of the discharge, "" where there is none. */
+export function lineOf(assessed) {
+  const flow = assessed?.flow;
+  return typeof flow?.discharge_m3s === "number"
+    ? `${dischargeLine(flow.discharge_m3s, flow.uncertainty_pct)}, ${flow.flow}.`
+    : "";
+}
+
 const flagMark = (flag) => el("span", { class: "flag" }, flag);
 
 export function drawDischarge(assessed) {
   const output = byId("discharge");
-  output.dataset.line = "";
   if (!assessed) return fill(output, el("span", { class: "aside" }, "Type the staff reading"));
   const { flow, steady } = assessed;
   const known = flow.discharge_m3s !== null;
   const said = known ? discharge(flow.discharge_m3s, flow.uncertainty_pct) : null;
   const zero = flow.discharge_m3s === 0;
-  output.dataset.line = known
-    ? `${dischargeLine(flow.discharge_m3s, flow.uncertainty_pct)}, ${flow.flow}.`
-    : "";
   const steadyWord =
     steady && steady.word !== "unknown" && !flow.flags.includes(steady.word) ? steady.word : null;
   return fill(

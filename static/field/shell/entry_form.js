@@ -80,7 +80,8 @@ export function fillBoxes(form, values) {
 
 /**
  * `title(place)` names a draft; `isHalf(values)` says whether one is worth keeping; `boxOf` gives
- * the box of a field of the body ("heads", "1", "staff_m"), where its name does not.
+ * the box of a field of the body ("heads", "1", "staff_m"), where its name does not. `look` is the
+ * part of `draw` that a Save needs: what is typed, as of now.
  */
 export function entryForm({
   form = byId("form"),
@@ -90,6 +91,7 @@ export function entryForm({
   isHalf,
   boxOf = () => null,
   draw = () => {},
+  look = draw,
   noun = "form",
 }) {
   let ctx = null;
@@ -194,7 +196,7 @@ export function entryForm({
    */
   async function save(event, { problems = () => "", entry, done, earlier = () => place.record }) {
     event.preventDefault();
-    draw();
+    look();
     const words =
       problems() ||
       (place.corrects && life.values.reason !== undefined && !life.values.reason.trim()

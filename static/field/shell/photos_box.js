@@ -1,9 +1,11 @@
 /**
- * "Take a photo" on a page, by the camera or from those on the phone: shrunk and encoded anew here, so that position and camera data stay
- * on the phone; kept at once, with what it shows.
+ * "Take a photo" on a page, by the camera or from those on the phone: shrunk and encoded anew here,
+ * so that position and camera data stay on the phone; kept at once, with what it shows. Of a picture
+ * from the gallery the time it names goes along.
  */
 
 import { el, fill } from "../../shared/dom.js";
+import { siteTime } from "../../shared/format.js";
 import { parseNumber } from "../../shared/numbers.js";
 import { stateMark, stateWord } from "../base/states.js";
 import { uuid7 } from "../base/uuid7.js";
@@ -34,20 +36,47 @@ export async function sha256Of(bytes) {
 
 export function photoEntry(taken, { site, structure, visitId, personId, of, now, id }) {
   const { sha256, caption, place, bearing_deg, width_px, height_px, bytes } = taken;
+  const { at = now, time_from = null } = taken;
   return {
     id,
     kind: "photo",
     site_id: site.id,
     structure_id: structure?.id ?? null,
     visit_id: visitId ?? null,
-    observed_at: now,
+    observed_at: at,
     utc_offset_min: site.utc_offset_min,
     by: personId,
     saved_at: now,
     corrects: null,
     reason: null,
-    body: { sha256, caption, place, bearing_deg, of, width_px, height_px, bytes: bytes.byteLength },
+    body: {
+      sha256,
+      caption,
+      place,
+      bearing_deg,
+      of,
+      width_px,
+      height_px,
+      bytes: bytes.byteLength,
+      ...(time_from ? { time_from } : {}),
+    },
   };
+}
+
+/** What is said of the time of a picture from the gallery; of the camera's it is the entry's own. */
+function timeWords({ observed_at, utc_offset_min, body }) {
+  if (!body.time_from) return "";
+  const time = siteTime(observed_at, utc_offset_min);
+  return body.time_from === "picture"
+    ? `${time}, time from the picture`
+    : `${time}, time chosen: the picture names none`;
+}
+
+/** When a picture of the gallery was taken, by its own words, else when it was chosen. */
+async function galleryTime(file, { site }, now) {
+  const { timeOf } = await import("../base/picture_time.js");
+  const at = await timeOf(file, site.utc_offset_min, now);
+  return at ? { at, time_from: "picture" } : { time_from: "chosen" };
 }
 
 /** {degrees, problem} of a bearing as typed; null degrees when it is empty. */
@@ -114,6 +143,7 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
       {},
       el("img", { src: address, alt: words || "photo without a caption" }),
       el("span", {}, words || "no caption"),
+      el("span", { class: "aside" }, timeWords(record.entry)),
       el(
         "a",
         {
@@ -141,15 +171,18 @@ export function photoBox(context, where, { title = "Photos", hint = "" } = {}) {
       const small = await shrink(chosen);
       const sha256 = await sha256Of(small.bytes);
       const here = where();
+      const now = new Date().toISOString();
+      const time = file === gallery ? await galleryTime(chosen, here, now) : {};
       const entry = photoEntry(
         {
           ...small,
+          ...time,
           sha256,
           caption: caption.value.trim(),
           place: here.place ?? "",
           bearing_deg: direction.degrees,
         },
-        { ...here, now: new Date().toISOString(), id: uuid7() },
+        { ...here, now, id: uuid7() },
       );
       await kept.keep({
         sha256,

@@ -25,16 +25,17 @@ const personOf = ([said, pack]) => (said ? null : (pack?.person ?? null));
 
 /**
  * `who()` is null when nobody is; `mayHold` refuses an entry of anybody else. It reads `kept` of the
- * transaction that writes the entry: nobody signs out between the look and the writing.
+ * transaction that writes the entry: nobody signs out between the look and the writing. The whole
+ * pack is read only before a refusal: pages of the release before kept no person beside it.
  */
 export function makePresence(database, pack) {
   const who = async () => personOf(await Promise.all([readSignOut(database), pack.read()]));
   return {
     who,
     mayHold: async (entry, kept) => {
-      const [said, small] = await Promise.all([kept.get(SIGNED_OUT), kept.get(PERSON)]);
-      // a pack that an earlier release kept holds the person only inside
-      const person = personOf([said, small ? { person: small } : await kept.get(PACK)]);
+      const [said, theirs] = await Promise.all([kept.get(SIGNED_OUT), kept.get(PERSON)]);
+      if (!said && theirs?.id === entry.by) return;
+      const person = personOf([said, await kept.get(PACK)]);
       if (person?.id === entry.by) return;
       throw new Error(`${person?.name ?? "nobody"} is signed in on this phone now`);
     },

@@ -218,3 +218,25 @@ test("what was asked goes with the entry, also where another figure was meant", 
   for (let i = 0; i < 60; i += 1) noteAnswer(values, "tail", String(i), "as typed");
   assert.equal(values.answers.length, 40);
 });
+
+test("a figure whose question nobody answered is saved as typed and says so, and is asked again", () => {
+  const values = form("25.1");
+  const slip = { utcOffsetMin: 720, now: NOW, usual: { low: 0.1, high: 0.6, last: 0.25 } };
+  assert.match(readForm(values, slip).problems[0], /Answer/);
+  const saved = readForm(values, { ...slip, saving: true });
+  assert.deepEqual(saved.problems, []);
+  assert.deepEqual(saved.reading.staff_m, [0.0251]);
+  const said = { figure: "staff", typed: "25.1", unit: "mm", answer: "not answered" };
+  assert.deepEqual(saved.reading.asked, [said]);
+  assert.equal(saved.reading.as_typed, undefined);
+  const entry = readingEntry(values, saved.reading, context, null);
+  const back = valuesOf(entry, "another", () => "");
+  assert.deepEqual([back.kept, back.answers], [[], []]);
+  assert.ok(readForm(back, slip).heads[0].question);
+  const two = { ...form("1,251"), unit: "cm" }; // 1.251 cm or 1251 cm
+  assert.match(
+    readForm(two, { ...slip, saving: true }).problems[0] ?? "",
+    /Answer/,
+    "of two meanings none is chosen",
+  );
+});

@@ -43,6 +43,21 @@ def test_far_under_the_crest_is_not_rated_until_somebody_says_dry(
     assert (value.discharge_m3s, value.flow) == (0.0, Flow.NO_FLOW)
 
 
+def test_a_figure_saved_with_its_question_open_is_in_doubt(
+    session: Session, a_site: Site, a_person: Somebody
+) -> None:
+    """Common practice: a doubtful figure is kept and marked, never lost and never believed."""
+    structure, person = a_site(), a_person()
+    asked = [{"figure": "staff", "typed": "25.1", "unit": "mm", "answer": "not answered"}]
+    value = rated(session, structure, person, 0.0251, asked=asked)
+    assert "unusual head, not confirmed" in flag_words(value.flags)
+    value = rated(session, structure, person, 0.0251, asked=asked, as_typed=["300"])
+    assert "unusual head, not confirmed" in flag_words(value.flags), "another figure was confirmed"
+    asked[0]["answer"] = "as typed"
+    value = rated(session, structure, person, 0.0251, asked=asked, as_typed=["25.1"])
+    assert "unusual head, confirmed as read" in flag_words(value.flags)
+
+
 def test_a_head_far_over_the_rating_is_flagged(
     session: Session, a_site: Site, a_person: Somebody
 ) -> None:

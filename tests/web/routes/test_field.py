@@ -85,7 +85,9 @@ def test_everything_a_shell_asks_for_is_listed(client: TestClient) -> None:
             re.findall(r'(?:src|href)="(/(?:static/|manifest)[^"]+)"', client.get(page.path).text)
         )
         assert asked <= files
-        assert set(imported(f"/static/field/{page.script}")) <= files
+        scripts = imported(f"/static/field/{page.script}")
+        assert set(scripts) <= files
+        assert set(scripts) <= asked, "each script is asked for at once, none behind another"
     icons = json.loads(client.get("/manifest.webmanifest").text)["icons"]
     assert {icon["src"] for icon in icons} <= files
 

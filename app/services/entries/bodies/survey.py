@@ -286,6 +286,8 @@ class Photo(Strict):
     width_px: Annotated[int, Field(ge=1, le=20000)] | None = None
     height_px: Annotated[int, Field(ge=1, le=20000)] | None = None
     bytes: Annotated[int, Field(ge=1)] | None = None
+    time_from: Literal["picture", "chosen"] | None = None
+    """Of a picture from the gallery: its own time, or when it was chosen; None: of the camera."""
 
 
 SURVEY_BODIES: dict[str, type[Strict]] = {
