@@ -55,7 +55,7 @@ def withdrawal(key: str, named: str, by: str = CREW) -> Row:
     return Row(key, named, WITHDRAWAL, by)
 
 
-SCENARIOS = (
+SCENARIOS: tuple[Scenario, ...] = (
     Scenario("alone", (A,), ("a",)),
     Scenario("corrected", (A, B), ("b",)),
     Scenario("a chain", (A, B, C), ("c",)),
