@@ -92,6 +92,11 @@ VERBS = (
     ),
     ("person", "office:person", "People who sign in."),
     ("settings", "office:settings", "What the office sets for everybody."),
+    (
+        "report",
+        "out.report:report",
+        "Write a sheet of a site: report, takes, installation, field sheets, card.",
+    ),
     ("import-outbox", "keep:import_outbox", "Take the file that a phone's outbox page saved."),
     (
         "migrate",

@@ -66,6 +66,7 @@ ORDER = {
         "lists",
         "today",
         "map",
+        "sheets",
         "upkeep",
     ),
 }

@@ -220,6 +220,7 @@ TABS = (
                 office=True,
             ),
             Leaf(words="Photos", href="/sites/{site}/photos", own="surveys/photos.html"),
+            Leaf(words="Paper", href="/sites/{site}/sheets", own="sheets/index.html"),
         ),
         kinds=("photo", "logger_file"),
     ),
