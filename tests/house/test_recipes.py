@@ -188,7 +188,7 @@ def test_its_reading_is_rated_and_exported(seen: dict[str, Any], tree: Path, dat
 
 def test_the_command_line_knows_the_family(tree: Path) -> None:
     cards = json.loads(run(tree, "-m", "app.cli", "devices", "--json"))
-    assert "paper_step" in {card["family"] for card in cards}
+    assert "paper_step" in {card["family"] for card in cards["rows"]}
     words = ("rate", "paper_step", "--dim", "w=0.5", "--head", "0.16", "--json")
     assert json.loads(run(tree, "-m", "app.cli", *words))["discharge_m3s"] == pytest.approx(0.04)
 

@@ -8,7 +8,7 @@ from app.language import trade, words
 from app.records.sites import Structure
 from app.services.install.hold_points import CAUTIONS, STOPS
 from app.services.ratings.curve import curve_at, round_heads
-from app.services.sheets.parts import Asked, Grid, Section, cells
+from app.services.sheets.parts import Asked, Grid, Section
 from app.services.sites.dated import device_of, in_force
 from app.services.sites.views import ratings_of, zeros_of
 from app.services.visits.round_sheet import ROUND_CAUTIONS
@@ -27,12 +27,10 @@ def field_sheets(asked: Asked) -> list[Section]:
     who = [("Structure", names), ("Who reads", ""), ("Day", ""), ("Water, weather", "")]
     stages = ", ".join(trade.TAILWATER.values())
     return [
-        Section(
-            "Before you go to the water",
+        Section(title="Before you go to the water",
             words=[*cautions, "Copy the sheet into the office the same day: Old readings."],
         ),
-        Section(
-            "Head readings",
+        Section(title="Head readings",
             facts=who,
             grids=[_empty((f"Time, {words.offset_words(asked.site.utc_offset_min)}",
                            f"Staff, {unit}", f"Again, {unit}", f"Again, {unit}",
@@ -40,38 +38,33 @@ def field_sheets(asked: Asked) -> list[Section]:
             words=[f"Tailwater: {stages}. Wait until the pond has filled and the flow is steady."],
             on_new_page=True,
         ),
-        Section(
-            "Check gauging by current meter",
+        Section(title="Check gauging by current meter",
             facts=[*who, ("Meter, its number", ""), ("Head before, during, after", "")],
             grids=[_empty(("From bank, m", "Depth, m", "At depth, m", "Revolutions", "Seconds",
                            "Speed, m/s", "Remark"), 22)],
             on_new_page=True,
         ),
-        Section(
-            "Check gauging by volume or by salt",
+        Section(title="Check gauging by volume or by salt",
             facts=[*who, ("Vessel, L, or salt, g", ""), ("Head before, during, after", "")],
             grids=[_empty(("Number or time", "Seconds", "Volume, L", "Conductivity, µS/cm",
                            "Temperature, °C", "Remark"), 22)],
             on_new_page=True,
         ),
-        Section(
-            "Level run",
+        Section(title="Level run",
             facts=[*who, ("Level, its number", ""), ("Benchmark and its level, m", "")],
             grids=[_empty(("Point", "Backsight, m", "Intermediate, m", "Foresight, m",
                            "Distance, m", "Remark"), 22)],
             words=["Close on the benchmark. Both rules of the sums must agree before you leave."],
             on_new_page=True,
         ),
-        Section(
-            "Hold points while setting",
+        Section(title="Hold points while setting",
             facts=who,
             grids=[Grid(("Hold point", "Read or measured", "Go or stop", "Who, when"),
                         [[stop.title, "", "", ""] for stop in STOPS], "Hold points")],
             words=list(CAUTIONS.values()),
             on_new_page=True,
         ),
-        Section(
-            "Visit",
+        Section(title="Visit",
             facts=[*who, ("Arrived, left", ""), ("As found: head and state", ""),
                    ("Done: cleaned, weed cut, silt out, repaired", ""),
                    ("As left: head and state", ""), ("Logger downloaded, clock", ""),
@@ -89,7 +82,7 @@ def _empty(heads: tuple[str, ...], count: int) -> Grid:
 def cards(asked: Asked) -> list[Section]:
     """Return the card of each structure: staff reading to discharge, and the highest tailwater."""
     return [_card(asked, one, number > 1) for number, one in enumerate(asked.structures, 1)] or [
-        Section("Card", words=["No structure is on record."])
+        Section(title="Card", words=["No structure is on record."])
     ]
 
 
@@ -97,7 +90,7 @@ def _card(asked: Asked, structure: Structure, on_new_page: bool) -> Section:
     assert structure.id is not None
     rating = in_force(ratings_of(asked.session, [structure.id]), asked.now)
     zero = in_force(zeros_of(asked.session, [structure.id]), asked.now)
-    out = Section(f"Card: {structure.name}", on_new_page=on_new_page)
+    out = Section(title=f"Card: {structure.name}", on_new_page=on_new_page)
     if rating is None or zero is None:
         lacking = "rating" if rating is None else "gauge zero"
         out.words.append(f"No {lacking} is in force: this card cannot be made.")
@@ -125,7 +118,7 @@ def _card(asked: Asked, structure: Structure, on_new_page: bool) -> Section:
         pct = float(rated.uncertainty_pct[place])
         flow = words.discharge(float(rated.discharge_m3s[place]), pct)
         shown = fixed(staff_mm / 1000.0 * scale, places)
-        rows.append(cells(shown, words.millimetres(heads_m[place]), flow, tail))
+        rows.append([shown, words.millimetres(heads_m[place]), flow, tail])
     most = (
         f"{words.millimetres(heads_m[0])} to {words.millimetres(heads_m[-1])}" if rows else "none"
     )

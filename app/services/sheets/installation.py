@@ -6,7 +6,7 @@ from app.services.install.hold_points import CAUTIONS
 from app.services.install.sheet import sheet, signed
 from app.services.install.stops import stops
 from app.services.plans.make import PlanView, plans
-from app.services.sheets.parts import Asked, Grid, Section, cells
+from app.services.sheets.parts import Asked, Grid, Section
 from app.services.surveys.photos import photos
 
 MOST_PHOTOS = 24
@@ -18,19 +18,21 @@ def installation(asked: Asked) -> list[Section]:
     sections = [_plans(asked)]
     for number, structure in enumerate(asked.structures, 1):
         sections += _of(asked, structure, on_new_page=number > 1)
-    sections.append(Section("Cautions", words=list(CAUTIONS.values())))
+    sections.append(Section(title="Cautions", words=list(CAUTIONS.values())))
     return sections
 
 
 def _plans(asked: Asked) -> Section:
     assert asked.site.id is not None
     rows = [
-        cells(asked.local(view.plan.created_at), view.plan.name, view.by, _came(view))
+        [asked.local(view.plan.created_at), view.plan.name, view.by, _came(view)]
         for view in plans(asked.session, asked.site.id)
     ]
     if not rows:
-        return Section("Plans", words=["No plan is on record."])
-    return Section("Plans", grids=[Grid(("Made", "Plan", "By", "What came of it"), rows, "Plans")])
+        return Section(title="Plans", words=["No plan is on record."])
+    return Section(
+        title="Plans", grids=[Grid(("Made", "Plan", "By", "What came of it"), rows, "Plans")]
+    )
 
 
 def _came(view: PlanView) -> str:
@@ -45,19 +47,19 @@ def _of(asked: Asked, structure: Structure, *, on_new_page: bool) -> list[Sectio
     session = asked.session
     assert structure.id is not None
     found = sheet(session, structure.id)
-    first = Section(asked.named("Installed", structure), on_new_page=on_new_page)
-    sections = [first, *(Section(part.title, facts=list(part.rows)) for part in found.parts)]
+    first = Section(title=asked.named("Installed", structure), on_new_page=on_new_page)
+    sections = [first, *(Section(title=part.title, facts=list(part.rows)) for part in found.parts)]
     for title, lines in (("Outside", found.outside), ("Not known", found.unknown)):
         if lines:
-            sections.append(Section(title, words=list(lines)))
+            sections.append(Section(title=title, words=list(lines)))
     rows = [
-        cells(
+        [
             asked.local(view.entry.observed_at),
             view.stop.title,
             view.word if view.corrected_by is None else f"{view.word}, corrected since",
             "; ".join(text for _, text in view.reasons),
             view.by,
-        )
+        ]
         for view in stops(session, structure.id)
     ]
     heads = ("When", "Hold point", "Word", "Why", "By")
@@ -70,7 +72,7 @@ def _of(asked: Asked, structure: Structure, *, on_new_page: bool) -> list[Sectio
             (f"Signed {asked.local(one.row.signed_at)}", f"{one.row.signed_name}: {one.row.words}")
         )
     shown = [one for one in photos(session, structure_id=structure.id) if one.here]
-    pictures = Section(asked.named("Photos", structure), photos=shown[:MOST_PHOTOS])
+    pictures = Section(title=asked.named("Photos", structure), photos=shown[:MOST_PHOTOS])
     if not shown:
         pictures.words.append("None on record.")
     elif len(shown) > MOST_PHOTOS:

@@ -35,7 +35,7 @@ SHEETS: dict[str, tuple[str, str, Maker, bool]] = {
 
 STYLES = ("tokens.css", "sheets.css")
 
-ENVIRONMENT = Environment(
+PAGES = Environment(
     loader=FileSystemLoader(TEMPLATES),
     autoescape=True,
     undefined=StrictUndefined,
@@ -102,7 +102,7 @@ def printed(session: Session, sheet: Sheet, paper: str, *, alone: bool, version:
     picture: Callable[[PhotoView], str] = (
         (lambda photo: _inside(session, photo)) if alone else (lambda photo: photo.address)
     )
-    return ENVIRONMENT.get_template("sheets/sheet.html").render(
+    return PAGES.get_template("sheets/paper.html").render(
         sheet=sheet, paper=paper_of(paper), styles=styles, picture=picture, version=version
     )
 

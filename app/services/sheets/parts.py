@@ -3,7 +3,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any
 
 from sqlmodel import Session
 
@@ -15,7 +14,6 @@ from app.records.sites import Site, Structure
 from app.services.surveys.photos import PhotoView
 
 PAPERS = ("a4", "letter")
-NOTHING = "nothing on record"
 
 
 @dataclass(frozen=True)
@@ -23,12 +21,12 @@ class Grid:
     """A table as it is printed: heads and cells in words; `wide` is set in small type."""
 
     heads: Sequence[str]
-    rows: Sequence[Sequence[str]]
+    rows: Sequence[Sequence[object]]
     name: str = ""
     wide: bool = False
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Section:
     """A part of a sheet under one heading; `on_new_page` where it begins a page."""
 
@@ -114,8 +112,3 @@ def paper_of(typed: str) -> str:
     if typed not in PAPERS:
         raise BadInput("paper", typed[:20], "no such paper", f"Choose {' or '.join(PAPERS)}.")
     return typed
-
-
-def cells(*values: Any) -> list[str]:
-    """Return cells in words: a missing one is empty."""
-    return ["" if value is None else str(value) for value in values]
