@@ -66,6 +66,7 @@ ORDER = {
         "today",
         "map",
         "upkeep",
+        "archive",
     ),
 }
 
