@@ -9,6 +9,7 @@ from app.web.guard import guarded_router
 from app.web.routes import (
     about,
     api,
+    archive,
     choosing,
     corrections,
     days,
@@ -45,6 +46,7 @@ from app.web.routes import (
 LISTED = (
     about.router,
     api.router,
+    archive.router,
     choosing.router,
     corrections.router,
     days.router,

@@ -229,3 +229,9 @@ def opened(source: Path | IO[bytes]) -> Iterator[Archive]:
         file = packed.fp
         assert file is not None
         yield Archive(packed, file.seek(0, 2))
+
+
+def look(source: Path) -> Manifest:
+    """Return what an archive says of itself; its rows are not read. Raises as `opened`."""
+    with opened(source) as archive:
+        return archive.manifest
