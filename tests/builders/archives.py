@@ -88,5 +88,3 @@ def with_row(
     change(row)
     lines[number - 1] = json.dumps(row).encode() + b"\n"
     return told({**members, name: b"".join(lines)})
-
-

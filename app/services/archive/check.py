@@ -74,8 +74,7 @@ def _compare_originals(archive: Archive, cited: dict[str, int]) -> None:
 def table_rows(archive: Archive, table: sa.Table, known: Keys, *, lengths: bool) -> Iterator[Row]:
     """Yield the rows of a table, each checked by itself and against what was read before."""
     name = contents.rows_name(table)
-    cited = {c.target_fullname.partition(".")[0] for t in contents.tables() for c in _links(t)}
-    own = known.setdefault(table.name, set()) if table.name in cited else None
+    own = known.setdefault(table.name, set()) if table.name in contents.cited() else None
     once: dict[tuple[str, ...], set[Key]] = {names: set() for names in _unique(table)}
     primary = [column.name for column in table.primary_key.columns]
     last: Key | None = None
@@ -104,11 +103,6 @@ def table_rows(archive: Archive, table: sa.Table, known: Keys, *, lengths: bool)
         raise refused(name, f"{number} rows", f"the manifest counts {said}", RETAKE)
 
 
-def _links(table: sa.Table) -> Iterator[sa.ForeignKey]:
-    for column in table.columns:
-        yield from column.foreign_keys
-
-
 def _unique(table: sa.Table) -> set[tuple[str, ...]]:
     """Return what no two rows of a table may share, beside its key."""
     found = {
@@ -121,9 +115,7 @@ def _unique(table: sa.Table) -> set[tuple[str, ...]]:
 
 
 def _check_links(table: sa.Table, row: Row, place: str, known: Keys, own: set[Any] | None) -> None:
-    for link in _links(table):
-        column = str(link.parent.name)
-        target = link.target_fullname.partition(".")[0]
+    for column, target in contents.links_of(table):
         held = own if target == table.name and own is not None else known.get(target, set())
         if row[column] is not None and row[column] not in held:
             raise refused(f"{place}, {column}", row[column], f"no such row in rows/{target}.jsonl")

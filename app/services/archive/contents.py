@@ -1,5 +1,7 @@
 """What the archive holds: every table there is, but for those named here with the reason."""
 
+from functools import cache
+
 import sqlalchemy as sa
 from sqlmodel import SQLModel
 
@@ -33,17 +35,33 @@ DERIVED = {
 }
 """Tables that the services work out from the others: carried as seen, and worked out again."""
 
-INVENTED_KEY = "demo"  # of a site
 
-
-def tables() -> list[sa.Table]:
+@cache
+def tables() -> tuple[sa.Table, ...]:
     """Return the tables of the archive, each behind those that it cites."""
-    return [table for table in SQLModel.metadata.sorted_tables if table.name not in LEFT_OUT]
+    return tuple(t for t in SQLModel.metadata.sorted_tables if t.name not in LEFT_OUT)
 
 
-def columns_of(table: sa.Table) -> list[sa.Column[object]]:
+@cache
+def columns_of(table: sa.Table) -> tuple[sa.Column[object], ...]:
     """Return the columns of a table that its rows in the archive have."""
-    return [column for column in table.columns if (table.name, column.name) not in WITHHELD]
+    return tuple(column for column in table.columns if (table.name, column.name) not in WITHHELD)
+
+
+@cache
+def links_of(table: sa.Table) -> tuple[tuple[str, str], ...]:
+    """Return which columns of a table cite another, and which one."""
+    return tuple(
+        (column.name, link.target_fullname.partition(".")[0])
+        for column in table.columns
+        for link in column.foreign_keys
+    )
+
+
+@cache
+def cited() -> frozenset[str]:
+    """Return the tables that rows of the archive cite."""
+    return frozenset(target for table in tables() for _, target in links_of(table))
 
 
 def rows_name(table: sa.Table) -> str:

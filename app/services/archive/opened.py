@@ -43,7 +43,7 @@ def refused(place: str, value: object, rule: str, remedy: str = RETAKE) -> BadIn
     return BadInput(place, shown(value), rule, remedy)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Manifest:
     """What an archive says of itself, read strictly."""
 
@@ -197,7 +197,8 @@ def read_manifest(text: bytes) -> Manifest:
         if not _is_count(count):
             raise wrong(f"counts, {key}", count, "not a whole number from 0")
     files = {name: _member(name, member, wrong) for name, member in said["files"].items()}
-    return Manifest(*(said[key] for key in WORDS), said["invented"], said["counts"], files)
+    told = {key: said[key] for key in (*WORDS, "invented", "counts")}
+    return Manifest(**told, files=files)
 
 
 def _member(name: str, said: Any, wrong: Any) -> Member:

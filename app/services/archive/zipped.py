@@ -24,7 +24,7 @@ class _Sent:
     def __init__(self) -> None:
         self._parts: list[bytes] = []
 
-    def write(self, block: bytes) -> int:
+    def write(self, block: bytes, /) -> int:
         self._parts.append(bytes(block))
         return len(block)
 
@@ -41,7 +41,7 @@ class Packing:
 
     def __init__(self) -> None:
         self._sent = _Sent()
-        self._zip = zipfile.ZipFile(self._sent, "w")  # type: ignore[arg-type]
+        self._zip = zipfile.ZipFile(self._sent, "w")
         self.members: dict[str, Member] = {}
 
     def add(self, name: str, blocks: Iterable[bytes]) -> Iterator[bytes]:

@@ -102,9 +102,7 @@ def test_there_and_back_gives_the_same_bytes(
     again.dispose()
 
 
-def test_every_row_comes_back_as_it_was(
-    session: Session, empty: Session, archive: Path
-) -> None:
+def test_every_row_comes_back_as_it_was(session: Session, empty: Session, archive: Path) -> None:
     """Asked of the database itself, by its own values, not by the lines of the archive."""
     take_in.take_in(empty, archive, LATER)
     empty.commit()
