@@ -5,7 +5,7 @@ import io
 import json
 import zipfile
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import sqlalchemy as sa

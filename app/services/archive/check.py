@@ -7,8 +7,8 @@ import sqlalchemy as sa
 
 from app.records.people import ROLES
 from app.services.archive import contents
-from app.services.archive.opened import Archive, refused
-from app.services.archive.rows import RETAKE, from_line
+from app.services.archive.opened import Archive
+from app.services.archive.rows import from_line, refused
 
 Row = dict[str, Any]
 Key = tuple[Any, ...]
@@ -100,7 +100,7 @@ def table_rows(archive: Archive, table: sa.Table, known: Keys, *, lengths: bool)
         yield row
     said = archive.manifest.counts[table.name]
     if number != said:
-        raise refused(name, f"{number} rows", f"the manifest counts {said}", RETAKE)
+        raise refused(name, f"{number} rows", f"the manifest counts {said}")
 
 
 def _unique(table: sa.Table) -> set[tuple[str, ...]]:

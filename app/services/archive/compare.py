@@ -28,6 +28,7 @@ class Difference:
     site: str
     of: str
     words: str
+    entry_id: str = ""
 
 
 def differences(session: Session, now: datetime) -> list[Difference]:
@@ -42,8 +43,9 @@ def _of_site(session: Session, site: Site, now: datetime) -> Iterator[Difference
     for row in rows[:FEW]:
         yield Difference(
             site.code,
-            f"reading {row['entry_id']}",
+            f"reading of {row['at']:%Y-%m-%d %H:%M} UTC",
             f"{_flow(row, 'before')} carried, {_flow(row, 'after')} worked out now",
+            row["entry_id"],
         )
     if len(rows) > FEW:
         more = counted(len(rows) - FEW, "more reading")

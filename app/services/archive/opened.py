@@ -17,7 +17,7 @@ from typing import IO, Any
 
 from app.errors import BadInput
 from app.services.archive import contents
-from app.services.archive.rows import RETAKE, shown
+from app.services.archive.rows import RETAKE, refused, shown
 from app.services.archive.zipped import Member
 
 MOST_MEMBERS = 400_000
@@ -37,10 +37,6 @@ BROKEN = (
 )  # fmt: skip
 WORDS = ("made_by", "made_at", "epoch", "schema")
 KEYS = {*WORDS, "format", "version", "invented", "counts", "files"}
-
-
-def refused(place: str, value: object, rule: str, remedy: str = RETAKE) -> BadInput:
-    return BadInput(place, shown(value), rule, remedy)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,7 +117,7 @@ class Archive:
     def _manifest(self) -> Manifest:
         if contents.MANIFEST not in self._infos:
             rule = "it has no manifest.json: this is no archive of Sillbook"
-            raise refused("archive", "", rule, "Choose the file that `archive out` wrote.")
+            raise refused("", "", rule, "Choose the file that `archive out` wrote.")
         text = b""
         for block in self._raw(contents.MANIFEST):
             text += block
@@ -137,7 +133,7 @@ class Archive:
         total = sum(member.size for member in found.files.values())
         if total > MOST_BYTES or total > max(MOST_TIMES * self.size, SMALL):
             rule = f"unpacked it would be {total} bytes, out of proportion to its {self.size}"
-            raise refused("archive", "", rule)
+            raise refused("", "", rule)
         return found
 
 
@@ -145,12 +141,12 @@ def _infos(packed: zipfile.ZipFile) -> dict[str, zipfile.ZipInfo]:
     """Return the table of contents, refusing what no archive has."""
     infos = packed.infolist()
     if len(infos) > MOST_MEMBERS:
-        raise refused("archive", len(infos), f"at most {MOST_MEMBERS} files are read")
+        raise refused("", len(infos), f"at most {MOST_MEMBERS} files are read")
     found: dict[str, zipfile.ZipInfo] = {}
     for info in infos:
         name = info.filename
         if info.orig_filename != name or not NAMED.fullmatch(name):
-            raise refused("archive", info.orig_filename, "no name of a file in an archive")
+            raise refused("", info.orig_filename, "no name of a file in an archive")
         if name in found:
             raise refused(name, "", "the archive holds this file twice")
         if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
@@ -225,7 +221,7 @@ def opened(source: Path | IO[bytes]) -> Iterator[Archive]:
         packed = zipfile.ZipFile(source)
     except BROKEN as error:
         rule = f"not a whole zip: it is damaged, or was cut ({shown(error)})"
-        raise refused("archive", "", rule) from None
+        raise refused("", "", rule) from None
     with packed:
         file = packed.fp
         assert file is not None

@@ -21,6 +21,12 @@ RETAKE = "The archive is damaged or was changed: take it out again, or use anoth
 Column = sa.Column[Any]
 
 
+def refused(place: str, value: object, rule: str, remedy: str = RETAKE) -> BadInput:
+    """Return a refusal of the archive that names the place, and what stands there."""
+    stands = shown(value)
+    return BadInput("archive", place, f"{rule}; it says “{stands}”" if stands else rule, remedy)
+
+
 def to_line(table: sa.Table, row: Mapping[str, Any]) -> bytes:
     """Return a row as a line of JSON, columns in their order."""
     cells = {column.name: _cell(column, row[column.name]) for column in columns_of(table)}
@@ -60,15 +66,15 @@ def from_line(table: sa.Table, line: bytes, place: str, *, lengths: bool) -> dic
     try:
         cells = json.loads(line)
     except (ValueError, RecursionError):
-        raise BadInput(place, shown(line[:60]), "not a line of JSON", RETAKE) from None
+        raise refused(place, line[:60], "not a line of JSON") from None
     if not isinstance(cells, dict):
-        raise BadInput(place, shown(line[:60]), "not a row", RETAKE)
+        raise refused(place, line[:60], "not a row")
     columns = columns_of(table)
     names = [column.name for column in columns]
     for name in (name for name in names if name not in cells):
-        raise BadInput(f"{place}, {name}", "", "the field is missing", RETAKE)
+        raise refused(f"{place}, {name}", "", "the field is missing")
     for name in (name for name in cells if name not in names):
-        raise BadInput(f"{place}, {shown(name)}", "", "no field of this table", RETAKE)
+        raise refused(f"{place}, {shown(name)}", "", "no field of this table")
     return {c.name: _value(c, cells[c.name], f"{place}, {c.name}", lengths) for c in columns}
 
 
@@ -77,15 +83,15 @@ def _value(column: Column, cell: Any, place: str, lengths: bool) -> Any:
     if cell is None:
         if column.nullable:
             return None
-        raise BadInput(place, "", "this is needed", RETAKE)
+        raise refused(place, "", "this is needed")
     read = next(reader for of, reader in READERS if isinstance(kind, of))
     try:
         value = read(kind, cell)
     except (ValueError, TypeError, binascii.Error, OverflowError):
-        raise BadInput(place, shown(cell), f"not {WORDS[read]}", RETAKE) from None
+        raise refused(place, cell, f"not {WORDS[read]}") from None
     most = getattr(kind, "length", None) if read is _text else None
     if lengths and most is not None and len(value) > most:
-        raise BadInput(
+        raise refused(
             place,
             f"{len(value)} characters",
             f"this database keeps at most {most}",

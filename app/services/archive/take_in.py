@@ -23,8 +23,8 @@ from app.records.trouble import trouble_of
 from app.services.archive import contents
 from app.services.archive.check import Keys, check, table_rows
 from app.services.archive.compare import Difference, differences
-from app.services.archive.opened import Archive, Manifest, opened, refused
-from app.services.archive.rows import shown
+from app.services.archive.opened import Archive, Manifest, opened
+from app.services.archive.rows import refused, shown
 from app.services.upkeep.backup import EPOCH
 
 TAKEN_IN = "archive_taken_in"
@@ -197,7 +197,19 @@ def _bring_back(session: Session, people: list[Row], lines: list[Row]) -> None:
     """Store the people who were there before under free ids, and the trail about them behind."""
     connection = session.connection()
     person, audit = _table(Person), _table(AuditEntry)
-    held = {r.name: r.id for r in connection.execute(sa.select(person.c.name, person.c.id))}
+    came = {r.name: r for r in connection.execute(sa.select(person))}
+    for one in people:
+        there = came.get(one["name"])
+        if one["role"] != "steward" or not one["active"] or there is None:
+            continue
+        if there.role != "steward" or not there.active:
+            raise refused(
+                "rows/person.jsonl",
+                one["name"],
+                "a steward here, and not in the archive: nobody of this name could sign in",
+                "Rename yourself here first, or take it in on the server into a new folder.",
+            )
+    held = {name: row.id for name, row in came.items()}
     next_id = max(held.values(), default=0) + 1
     moved: dict[int, int] = {}
     for one in people:
@@ -234,9 +246,9 @@ def _worked_out(session: Session, now: datetime) -> list[Difference]:
     try:
         return differences(session, now)
     except BadInput as error:
-        raise refused("archive", error.value, f"{error.field}: {error.rule}") from None
+        raise refused("", error.value, f"{error.field}: {error.rule}") from None
     except Exception as error:
         if trouble_of(error) is not None:
             raise
         rule = f"its rows cannot be worked with ({type(error).__name__}: {shown(error)})"
-        raise refused("archive", "", rule) from None
+        raise refused("", "", rule) from None

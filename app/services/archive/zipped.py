@@ -31,6 +31,9 @@ class _Sent:
     def flush(self) -> None:
         """Nothing to do: what was written waits for `fetch`."""
 
+    def close(self) -> None:
+        """Nothing to do: whoever sends it on says when it ends."""
+
     def fetch(self) -> bytes:
         found, self._parts = b"".join(self._parts), []
         return found

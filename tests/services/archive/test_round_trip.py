@@ -9,6 +9,7 @@ import pytest
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel, col, select
 
+from app.errors import BadInput
 from app.records.audit import AuditEntry
 from app.records.database import open_engine
 from app.records.entries import Entry
@@ -122,7 +123,7 @@ def test_every_row_comes_back_as_it_was(session: Session, empty: Session, archiv
 
 
 def test_what_is_on_record_is_never_overwritten(session: Session, archive: Path) -> None:
-    with pytest.raises(Exception, match="into an empty database only"):
+    with pytest.raises(BadInput, match="into an empty database only"):
         take_in.take_in(session, archive, LATER)
 
 
@@ -147,6 +148,16 @@ def test_whoever_takes_in_stays(
         empty.execute(sa.delete(AuditEntry))
 
 
+def test_a_steward_is_not_shut_out_by_a_name(
+    session: Session, empty: Session, archive: Path, password_hash: str
+) -> None:
+    name = session.exec(select(Person.name)).one()  # of the office in the archive
+    empty.add(Person(name=name, role="steward", password_hash=password_hash))
+    empty.commit()
+    with pytest.raises(BadInput, match="nobody of this name could sign in"):
+        take_in.take_in(empty, archive, LATER)
+
+
 def test_what_is_worked_out_another_way_is_listed(
     session: Session, empty: Session, archive: Path, tmp_path: Path
 ) -> None:
@@ -159,6 +170,7 @@ def test_what_is_worked_out_another_way_is_listed(
     done = take_in.take_in(empty, changed, LATER)
     reading, record = done.differences
     assert reading.words.startswith("1.5 m3/s (assumed free) carried, 0.06")
+    assert reading.entry_id
     assert record.of == "record of Flume"
     assert empty.execute(sa.text("SELECT max(discharge_m3s) FROM flow_value")).scalar() == 1.5
     told = take_in.taken_in(empty)
