@@ -36,6 +36,9 @@ ONE = NoList("facts of one thing, each once")
 TABLES: dict[str, tuple[str | NoList, ...]] = {
     "install/as_built.html": ("/as-built",),
     "review/trail.html": ("/audit",),
+    "archive/_differences.html": (
+        NoList("of one taking in, not of the record; `archive in --json` has it"),
+    ),
     "plans/choosing.html": ("/which-flume",),
     "install/sheet.html": ("/commissioning",),
     "corrections/show.html": (

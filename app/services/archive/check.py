@@ -8,9 +8,8 @@ import sqlalchemy as sa
 from app.records.people import ROLES
 from app.services.archive import contents
 from app.services.archive.opened import Archive
-from app.services.archive.rows import from_line, refused
+from app.services.archive.rows import Cells, from_line, refused
 
-Row = dict[str, Any]
 Key = tuple[Any, ...]
 Keys = dict[str, set[Any]]
 """Keys that were read so far, of tables that others cite."""
@@ -71,7 +70,7 @@ def _compare_originals(archive: Archive, cited: dict[str, int]) -> None:
             raise refused(name, "", "no row of rows/kept_file.jsonl names it")
 
 
-def table_rows(archive: Archive, table: sa.Table, known: Keys, *, lengths: bool) -> Iterator[Row]:
+def table_rows(archive: Archive, table: sa.Table, known: Keys, *, lengths: bool) -> Iterator[Cells]:
     """Yield the rows of a table, each checked by itself and against what was read before."""
     name = contents.rows_name(table)
     own = known.setdefault(table.name, set()) if table.name in contents.cited() else None
@@ -114,7 +113,9 @@ def _unique(table: sa.Table) -> set[tuple[str, ...]]:
     return found
 
 
-def _check_links(table: sa.Table, row: Row, place: str, known: Keys, own: set[Any] | None) -> None:
+def _check_links(
+    table: sa.Table, row: Cells, place: str, known: Keys, own: set[Any] | None
+) -> None:
     for column, target in contents.links_of(table):
         held = own if target == table.name and own is not None else known.get(target, set())
         if row[column] is not None and row[column] not in held:

@@ -27,7 +27,7 @@ WITHHELD = {
 }
 """Columns that the rows leave out, and why."""
 
-DERIVED = {
+CARRIED = {
     "flow_value": "discharges of the readings, with all that ever stood",
     "series_block": "the long record",
     "daily_flow": "its days",

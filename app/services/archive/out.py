@@ -15,16 +15,16 @@ from app.errors import BadInput
 from app.language import csvw
 from app.language.clock import iso
 from app.language.columns import MADE_BY
-from app.records.audit import ServerFact
 from app.records.database import reading_session
 from app.records.files import KeptFile
 from app.records.sites import Site
 from app.services.archive import contents, lists, rows, words
 from app.services.archive.zipped import Packing
-from app.services.upkeep.backup import EPOCH, throw_away, write_through
+from app.services.sync.accept import server_epoch
+from app.services.upkeep.backup import throw_away, write_through
 
 AT_A_TIME = 500  # rows fetched of a table of plain figures
-FEW = 4  # of one that holds blocks of bytes, some MB each
+BLOCKS_AT_A_TIME = 4  # of one that holds blocks of bytes, some MB each
 
 
 @contextmanager
@@ -67,7 +67,7 @@ def of_session(session: Session, now: datetime) -> Iterator[bytes]:
         "version": contents.FORMAT,
         "made_by": MADE_BY,
         "made_at": iso(now),
-        "epoch": epoch_of(session),
+        "epoch": server_epoch(session),
         "schema": schema_of(session),
         "invented": invented,
         "counts": counts,
@@ -92,15 +92,10 @@ def _lines(session: Session, table: sa.Table) -> Iterator[bytes]:
         order = [c.collate("C") if c.type.python_type is str else c for c in order]
     found = session.connection().execute(
         sa.select(*columns).order_by(*order),
-        execution_options={"yield_per": FEW if heavy else AT_A_TIME},
+        execution_options={"yield_per": BLOCKS_AT_A_TIME if heavy else AT_A_TIME},
     )
     for row in found.mappings():
         yield rows.to_line(table, dict(row))
-
-
-def epoch_of(session: Session) -> str:
-    fact = session.get(ServerFact, EPOCH)
-    return fact.value if fact else ""
 
 
 def schema_of(session: Session) -> str:

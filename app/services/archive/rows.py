@@ -19,6 +19,8 @@ WHOLE = {sa.BigInteger: 2**63, sa.Integer: 2**31}
 RETAKE = "The archive is damaged or was changed: take it out again, or use another copy."
 
 Column = sa.Column[Any]
+Cells = dict[str, Any]
+"""What stands in the columns of a row."""
 
 
 def refused(place: str, value: object, rule: str, remedy: str = RETAKE) -> BadInput:
@@ -48,7 +50,7 @@ def _cell(column: Column, value: Any) -> Any:
     return value
 
 
-def from_line(table: sa.Table, line: bytes, place: str, *, lengths: bool) -> dict[str, Any]:
+def from_line(table: sa.Table, line: bytes, place: str, *, lengths: bool) -> Cells:
     """Read a line of JSON as a row for the database.
 
     Parameters

@@ -1,7 +1,6 @@
 """Take an archive into an empty database: all of it, row for row with its ids, or nothing."""
 
 import json
-import uuid
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
@@ -24,19 +23,17 @@ from app.services.archive import contents
 from app.services.archive.check import Keys, check, table_rows
 from app.services.archive.compare import Difference, differences
 from app.services.archive.opened import Archive, Manifest, opened
-from app.services.archive.rows import refused, shown
-from app.services.upkeep.backup import EPOCH
+from app.services.archive.rows import Cells, refused, shown
+from app.services.upkeep.backup import set_epoch
 
 TAKEN_IN = "archive_taken_in"
 """The fact that says where the record of this database is from."""
 
 NO_PASSWORD = ""  # opens for nobody
 AT_A_TIME = 200  # rows of a statement
-FEW = 4  # of a table that holds blocks of bytes or whole files
+HEAVY_ONES = 4  # of a table that holds blocks of bytes or whole files
 BESIDE = {"person", "audit_entry"}
 """Tables that may hold rows already: whoever takes in has signed in."""
-
-Row = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -100,7 +97,7 @@ def take_in(session: Session, source: Path | IO[bytes], now: datetime, by: str =
         _go_on_counting(session)
         found = _worked_out(session, now)
         done = TakenIn(archive.manifest, found)
-    session.merge(ServerFact(key=EPOCH, value=str(uuid.uuid4())))
+    set_epoch(session)
     said = {
         "at": iso(now),
         "by": by,
@@ -129,7 +126,7 @@ def _hold(session: Session) -> None:
         connection.exec_driver_sql(f"LOCK TABLE {names} IN SHARE ROW EXCLUSIVE MODE")
 
 
-def _set_aside(session: Session) -> tuple[list[Row], list[Row]]:
+def _set_aside(session: Session) -> tuple[list[Cells], list[Cells]]:
     """Take out the people who are there and the trail about them, and end every sign-in."""
     connection = session.connection()
     person, audit = _table(Person), _table(AuditEntry)
@@ -178,7 +175,7 @@ def _store(session: Session, archive: Archive, passwords: dict[tuple[str, str], 
             rows = (row | {"content": _original(archive, row["sha256"])} for row in rows)
         heavy = any(isinstance(column.type, sa.LargeBinary) for column in table.columns)
         insert, first = sa.insert(_writable(table)), 1
-        while batch := list(islice(rows, FEW if heavy else AT_A_TIME)):
+        while batch := list(islice(rows, HEAVY_ONES if heavy else AT_A_TIME)):
             try:
                 connection.execute(insert, batch)
             except DBAPIError as error:
@@ -193,7 +190,7 @@ def _original(archive: Archive, sha256: str) -> bytes:
     return b"".join(archive.blocks(contents.original_name(sha256)))
 
 
-def _bring_back(session: Session, people: list[Row], lines: list[Row]) -> None:
+def _bring_back(session: Session, people: list[Cells], lines: list[Cells]) -> None:
     """Store the people who were there before under free ids, and the trail about them behind."""
     connection = session.connection()
     person, audit = _table(Person), _table(AuditEntry)

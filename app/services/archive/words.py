@@ -1,6 +1,6 @@
 """README.txt of the archive: what is in it, in plain words."""
 
-from app.services.archive.contents import DERIVED, FORMAT, LEFT_OUT, WITHHELD
+from app.services.archive.contents import CARRIED, FORMAT, LEFT_OUT, WITHHELD
 
 INVENTED = """
 INVENTED DATA: this archive holds a demonstration. Its places, people and figures are invented.
@@ -60,6 +60,6 @@ def readme(invented: bool) -> str:
     return TEXT.format(
         invented=INVENTED if invented else "",
         form=FORMAT,
-        derived="\n".join(f"  {name}: {what}" for name, what in DERIVED.items()),
+        derived="\n".join(f"  {name}: {what}" for name, what in CARRIED.items()),
         missing="\n".join(f"  {name}: {why}" for name, why in missing),
     )

@@ -195,14 +195,20 @@ def new_epoch(settings: Settings, reason: str) -> str:
 
 def renew_epoch(url: str, reason: str) -> str:
     """Change the epoch and end every sign-in: who was shut out since must not be let in again."""
-    epoch = str(uuid.uuid4())
     engine = open_engine(url)
     try:
         with Session(engine) as session:
-            session.merge(ServerFact(key=EPOCH, value=epoch))
+            epoch = set_epoch(session)
             session.connection().execute(sa.delete(SignIn))
             write_audit(session, None, "new epoch", "server", "1", reason=reason)
             session.commit()
     finally:
         engine.dispose()
+    return epoch
+
+
+def set_epoch(session: Session) -> str:
+    """Give the database a new epoch in the caller's transaction, and return it."""
+    epoch = str(uuid.uuid4())
+    session.merge(ServerFact(key=EPOCH, value=epoch))
     return epoch

@@ -4,7 +4,6 @@ from collections.abc import AsyncIterator
 from typing import IO, Annotated
 
 from fastapi import Depends, Request, Response
-from fastapi.responses import StreamingResponse
 from sqlmodel import Session
 from starlette.datastructures import UploadFile
 
@@ -15,7 +14,7 @@ from app.web.bodies import FORM_AROUND, largest
 from app.web.deps import PersonDep, SessionDep
 from app.web.guard import by_token, guarded_router, steward
 from app.web.posted import answer
-from app.web.render import download_as, fresh, page
+from app.web.render import page, sent_file
 
 router = guarded_router()
 
@@ -58,11 +57,7 @@ def take_out(request: Request) -> Response:
     """Send everything on record as one zip, made while it is sent."""
     now = utc_now()
     name = f"sillbook-{now:%Y-%m-%d}.zip"
-    return StreamingResponse(
-        out.blocks(request.app.state.engine, now),
-        media_type="application/zip",
-        headers={**download_as(name), **fresh()},
-    )
+    return sent_file(name, "application/zip", out.blocks(request.app.state.engine, now))
 
 
 @router.post("/archive")
