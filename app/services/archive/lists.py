@@ -15,7 +15,14 @@ from app.services.readings.export import EXPORT_COLUMNS, reading_rows
 from app.services.readings.list import span_of
 from app.services.record.export import DAILY_FILE_COLUMNS, SERIES_COLUMNS, daily_rows, series_rows
 from app.services.sites.register import structures_of
-from app.services.sites.tables import people_table, ratings_table, site_list, zeros_table
+from app.services.sites.tables import (
+    RATING_COLUMNS,
+    ZERO_COLUMNS,
+    people_table,
+    ratings_table,
+    site_list,
+    zeros_table,
+)
 
 Rows = Iterable[dict[str, Any]]
 Listed = tuple[str, Sequence[Column], Callable[[], Rows]]
@@ -44,9 +51,16 @@ def _id(row: dict[str, Any]) -> int:
 
 def _of_site(session: Session, site: Site, site_id: int) -> Iterator[Listed]:
     span = span_of("", "", site.utc_offset_min)
-    zeros, ratings = zeros_table(session, site_id), ratings_table(session, site_id)
-    yield f"gauge-zeros-site-{site_id}", zeros.columns, lambda: zeros.rows
-    yield f"ratings-site-{site_id}", ratings.columns, lambda: ratings.rows
+    yield (
+        f"gauge-zeros-site-{site_id}",
+        ZERO_COLUMNS,
+        lambda: zeros_table(session, site_id).rows,
+    )
+    yield (
+        f"ratings-site-{site_id}",
+        RATING_COLUMNS,
+        lambda: ratings_table(session, site_id).rows,
+    )
     gaugings = gaugings_table(site, [])
     yield (
         f"gaugings-site-{site_id}",
