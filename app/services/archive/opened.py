@@ -111,8 +111,8 @@ class Archive:
             with self._zip.open(self._infos[name]) as member:
                 while block := member.read(BLOCK):
                     yield block
-        except BROKEN as error:
-            raise refused(name, "", f"cannot be unpacked ({shown(error)})") from None
+        except BROKEN:
+            raise refused(name, "", "cannot be unpacked: its bytes are damaged") from None
 
     def _manifest(self) -> Manifest:
         if contents.MANIFEST not in self._infos:
