@@ -15,62 +15,45 @@ from app.services.readings.export import EXPORT_COLUMNS, reading_rows
 from app.services.readings.list import span_of
 from app.services.record.export import DAILY_FILE_COLUMNS, SERIES_COLUMNS, daily_rows, series_rows
 from app.services.sites.register import structures_of
-from app.services.sites.tables import (
-    RATING_COLUMNS,
-    ZERO_COLUMNS,
-    people_table,
-    ratings_table,
-    site_list,
-    zeros_table,
-)
+from app.services.sites.tables import people_table, ratings_table, site_list, zeros_table
 
 Rows = Iterable[dict[str, Any]]
-Listed = tuple[str, Sequence[Column], Callable[[], Rows]]
-"""Name without ending, columns, and what gives the rows when they are wanted."""
+Listed = tuple[str, Callable[[], tuple[Sequence[Column], Rows]]]
+"""Name without ending, and what gives columns and rows when they are wanted."""
 
 
 def all_lists(session: Session) -> Iterator[Listed]:
     """Yield every list in the order of its name; rows are read when they are asked for."""
-    found: list[Listed] = []
-
-    def whole(name: str, table: Table) -> None:
-        found.append((name, table.columns, lambda: table.rows))
-
-    for table in (people_table(session), site_list(session)):
-        # not by name: engines sort letters differently
-        whole(table.name, Table(table.name, table.columns, sorted(table.rows, key=_id)))
+    found: list[Listed] = [
+        ("people", lambda: _by_id(people_table(session))),
+        ("sites", lambda: _by_id(site_list(session))),
+    ]
     for site in session.exec(select(Site).order_by(col(Site.id))).all():
         assert site.id is not None
         found += _of_site(session, site, site.id)
     return iter(sorted(found, key=lambda one: one[0]))
 
 
-def _id(row: dict[str, Any]) -> int:
-    return int(row["id"])
+def _by_id(table: Table) -> tuple[Sequence[Column], Rows]:
+    """Return a table in the order of its ids: engines sort names differently."""
+    return table.columns, sorted(table.rows, key=lambda row: int(row["id"]))
+
+
+def _whole(table: Table) -> tuple[Sequence[Column], Rows]:
+    return table.columns, table.rows
 
 
 def _of_site(session: Session, site: Site, site_id: int) -> Iterator[Listed]:
     span = span_of("", "", site.utc_offset_min)
-    yield (
-        f"gauge-zeros-site-{site_id}",
-        ZERO_COLUMNS,
-        lambda: zeros_table(session, site_id).rows,
-    )
-    yield (
-        f"ratings-site-{site_id}",
-        RATING_COLUMNS,
-        lambda: ratings_table(session, site_id).rows,
-    )
-    gaugings = gaugings_table(site, [])
+    yield f"gauge-zeros-site-{site_id}", lambda: _whole(zeros_table(session, site_id))
+    yield f"ratings-site-{site_id}", lambda: _whole(ratings_table(session, site_id))
     yield (
         f"gaugings-site-{site_id}",
-        gaugings.columns,
-        lambda: gaugings_table(site, gauging_results(session, site_id)).rows,
+        lambda: _whole(gaugings_table(site, gauging_results(session, site_id))),
     )
     yield (
         f"readings-site-{site_id}",
-        EXPORT_COLUMNS,
-        lambda: reading_rows(session, site, span),
+        lambda: (EXPORT_COLUMNS, reading_rows(session, site, span)),
     )
     for structure in structures_of(session, site_id):
         assert structure.id is not None
@@ -80,13 +63,11 @@ def _of_site(session: Session, site: Site, site_id: int) -> Iterator[Listed]:
 def _of_structure(session: Session, structure_id: int) -> Iterator[Listed]:
     yield (
         f"daily-structure-{structure_id}",
-        DAILY_FILE_COLUMNS,
-        lambda: daily_rows(session, structure_id),
+        lambda: (DAILY_FILE_COLUMNS, daily_rows(session, structure_id)),
     )
     yield (
         f"series-structure-{structure_id}",
-        SERIES_COLUMNS,
-        lambda: series_rows(session, structure_id),
+        lambda: (SERIES_COLUMNS, series_rows(session, structure_id)),
     )
 
 

@@ -47,9 +47,9 @@ def of_session(session: Session, now: datetime) -> Iterator[bytes]:
     packing, counts = Packing(), {}
     invented = bool(session.exec(select(Site.id).where(col(Site.demo)).limit(1)).first())
     yield from packing.add(contents.README, [words.readme(invented).encode()])
-    for name, columns, found in lists.all_lists(session):
-        at = lists.csv_name(name)
-        yield from packing.add(at, lists.csv_blocks(columns, found()))
+    for name, found in lists.all_lists(session):
+        at, (columns, listed) = lists.csv_name(name), found()
+        yield from packing.add(at, lists.csv_blocks(columns, listed))
         yield from packing.add(at + csvw.ENDING, [lists.description(name, columns)])
     for sha256 in sorted(session.exec(select(KeptFile.sha256).distinct()).all()):
         yield from packing.add(contents.original_name(sha256), _original(session, sha256))
