@@ -110,6 +110,11 @@ VERBS = (
     ),
     ("restore", "keep:restore_command", "Put a backup in place; stop the server first."),
     (
+        "archive",
+        "out.archive:archive",
+        "Everything on record as one file, and into an empty database again.",
+    ),
+    (
         "new-epoch",
         "keep:new_epoch",
         "Tell phones that this database was restored by other means (PostgreSQL).",

@@ -68,6 +68,7 @@ ORDER = {
         "map",
         "sheets",
         "upkeep",
+        "archive",
     ),
 }
 

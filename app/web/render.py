@@ -143,6 +143,12 @@ def download(
     return StreamingResponse(blocks, media_type=kind, headers=headers)
 
 
+def sent_file(name: str, media_type: str, blocks: Iterable[bytes]) -> Response:
+    """Send a file that is made while it is sent, never from a cache."""
+    headers = {**download_as(name), **fresh()}
+    return StreamingResponse(blocks, media_type=media_type, headers=headers)
+
+
 def fresh_json(content: object) -> JSONResponse:
     """Answer JSON that no cache keeps."""
     return JSONResponse(content, headers=fresh())

@@ -13,6 +13,7 @@ FOUND_BY = (
     "app.",
     "gauge.",
     "cli.",
+    "archive.",
     "person.",
     "settings.",
     "sa.event.",

@@ -36,6 +36,9 @@ ONE = NoList("facts of one thing, each once")
 TABLES: dict[str, tuple[str | NoList, ...]] = {
     "install/as_built.html": ("/as-built",),
     "review/trail.html": ("/audit",),
+    "archive/_differences.html": (
+        NoList("of one taking in, not of the record; `archive in --json` has it"),
+    ),
     "plans/choosing.html": ("/which-flume",),
     "install/sheet.html": ("/commissioning",),
     "corrections/show.html": (
@@ -47,6 +50,12 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "books/_sheet.html": (NoList("the sheet while it is filled in"), "/books"),
     "books/ratings.html": (LOOK,),
     "books/batch.html": ("/books/{{ found.id }}",),
+    "api/index.html": (NoList("the addresses, which the OpenAPI document has"),),
+    "tokens/_list.html": ("/tokens",),
+    "sheets/paper.html": (
+        NoList("the frame of a sheet, for what stands at the head of each page"),
+        NoList("what is printed: its pages in the office have the lists"),
+    ),
     "days/_list.html": ("/daily",),
     "days/_totals.html": ("/totals",),
     "days/totals.html": ("/durations",),

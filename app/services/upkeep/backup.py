@@ -195,11 +195,10 @@ def new_epoch(settings: Settings, reason: str) -> str:
 
 def renew_epoch(url: str, reason: str) -> str:
     """Change the epoch and end every sign-in: who was shut out since must not be let in again."""
-    epoch = str(uuid.uuid4())
     engine = open_engine(url)
     try:
         with Session(engine) as session:
-            session.merge(ServerFact(key=EPOCH, value=epoch))
+            epoch = set_epoch(session)
             session.connection().execute(sa.delete(SignIn))
             # one that was revoked since the backup must not open anything again
             running = sa.update(AccessToken).where(col(AccessToken.revoked_at).is_(None))
@@ -208,4 +207,11 @@ def renew_epoch(url: str, reason: str) -> str:
             session.commit()
     finally:
         engine.dispose()
+    return epoch
+
+
+def set_epoch(session: Session) -> str:
+    """Give the database a new epoch in the caller's transaction, and return it."""
+    epoch = str(uuid.uuid4())
+    session.merge(ServerFact(key=EPOCH, value=epoch))
     return epoch
