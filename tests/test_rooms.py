@@ -65,6 +65,7 @@ ORDER = {
         "lists",
         "today",
         "map",
+        "datasets",
         "upkeep",
     ),
 }

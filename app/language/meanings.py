@@ -8,11 +8,11 @@ from app.hydraulics.structure.device import Flag, Flow
 
 FLOWS = {
     Flow.FREE: "the tailwater does not reach back over the crest: head alone gives the discharge",
-    Flow.ASSUMED_FREE: "nobody looked at the tailwater of a structure that can drown; rated as free",
+    Flow.ASSUMED_FREE: "nobody looked at the tailwater of a structure that can drown; rated free",
     Flow.SUBMERGED_CORRECTED: "drowned; the discharge is corrected for the tailwater that was read",
     Flow.SUBMERGED_UNDETERMINED: "drowned beyond what can be corrected: there is no discharge",
     Flow.NO_FLOW: "the water stands at or below the crest: 0, which is not the same as missing",
-    Flow.NOT_RATED: "no discharge: a head, a rating or a gauge zero is lacking, or out of its reach",
+    Flow.NOT_RATED: "no discharge: a head, a rating or gauge zero is lacking, or out of reach",
 }
 
 FLAGS = {
@@ -84,7 +84,7 @@ NOTES = {
     "of a day and do not average out.",
     "append-only": "Observations are never changed. A correction is a new row with its reason; one "
     "that was withdrawn no longer counts, and stays on record.",
-    "out of date": "Where a row names why it is out of date, what it was computed with is no longer "
-    "in force; its figures stay until somebody rates it again. An approved month is left.",
+    "out of date": "Where a row names why it is out of date, what it was computed with no longer "
+    "holds; its figures stay until somebody rates it again. An approved month is left.",
     "no certificate": "A figure here is a measurement with its uncertainty; nothing is certified.",
 }

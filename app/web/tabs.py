@@ -200,6 +200,12 @@ TABS = (
                 within=("loggers/look.html", "loggers/done.html", "loggers/conflicts.html"),
                 office=True,
             ),
+            Leaf(
+                words="Take the data out",
+                href="/sites/{site}/data",
+                own="datasets/site.html",
+                office=True,
+            ),
             Leaf(words="Photos", href="/sites/{site}/photos", own="surveys/photos.html"),
         ),
         kinds=("photo", "logger_file"),

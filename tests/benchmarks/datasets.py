@@ -42,9 +42,7 @@ def series_file(session: Session) -> list[str]:
     flume = a_place(session, "TEN")
     assert flume.id is not None
     new = {"structure_id": flume.id, "name": "L"}
-    take_in.do_import(
-        session, flume.site_id, a_file(10.0), "ten.csv", person, NOW, new_logger=new
-    )
+    take_in.do_import(session, flume.site_id, a_file(10.0), "ten.csv", person, NOW, new_logger=new)
     session.commit()
     begin = time.perf_counter()
     size = sum(len(text) for text in series_lines(session, flume.id))
