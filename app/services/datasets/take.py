@@ -9,7 +9,7 @@ from sqlmodel import Session, select
 
 from app.errors import BadInput
 from app.records.sites import Site
-from app.services.datasets import bundle, columnar, features, waterml
+from app.services.datasets import bundle, columnar, features, netcdf, waterml
 from app.services.datasets.asked import Form, form_for
 from app.services.datasets.zips import zipped
 from app.services.readings.list import span_of
@@ -84,6 +84,8 @@ def _pieces(session: Session, wish: Wish, at: datetime) -> Iterable[str | bytes]
         return zipped(files, at)
     site = get_site(session, wish.site_id or 0)
     span = span_of(wish.first, wish.last, site.utc_offset_min)
+    if wish.format_key == "netcdf":
+        return netcdf.netcdf(session, site, span, at)
     if wish.format_key == "waterml":
         return waterml.waterml(session, site, wish.what, span, at)
     if wish.format_key == "csv":

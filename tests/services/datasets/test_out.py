@@ -1,19 +1,21 @@
 """What leaves the record, read back by readers that know nothing of it.
 
 CSV: `csvw` (W3C Recommendations of 17 December 2015). WaterML 2.0 part 1 (OGC 10-126r4): OWSLib's
-reader here, and the mapping generated from the OGC schemas in tests/phone. GeoJSON: `geojson`
+reader, and the mapping that npm's `ogc-schemas` made of the OGC schemas. GeoJSON: `geojson`
 (RFC 7946). Parquet: DuckDB and Dask.
 """
 
 import csv
 import io
 import json
+import subprocess
 import warnings
 import zipfile
 from collections.abc import Callable
 from contextlib import nullcontext
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -38,6 +40,7 @@ from app.services.days import daily
 from app.services.series import read as series_read
 from app.services.settings.known import known
 from tests.builders.record_files import DAY, JULY, NOW, Bench, a_bench, calm, log_text, times
+from tests.paths import ROOT
 
 NAME = "Race & <weir> \x0b№1 ]]>"
 
@@ -198,6 +201,7 @@ def test_geojson_is_valid_with_and_without_a_position(
     assert placed["BARE"]["properties"]["last_discharge_m3s"] is None
 
 
+@pytest.mark.filterwarnings("ignore:The inplace keyword:DeprecationWarning")  # Dask's own
 def test_parquet_sums_as_the_app_does(bench: Bench, tmp_path: Path) -> None:
     import duckdb
 
@@ -216,6 +220,10 @@ def test_parquet_sums_as_the_app_does(bench: Bench, tmp_path: Path) -> None:
         f"select distinct water_year from read_parquet('{files}', hive_partitioning=true)"
     ).fetchall()
     assert sorted(years) == [(2025,)], "1 July begins the water year"
+    import dask.dataframe
+
+    read = dask.dataframe.read_parquet(str(place), columns=["discharge_m3s"])
+    assert float(read["discharge_m3s"].sum().compute()) == pytest.approx(total, rel=1e-12)
 
 
 @pytest.mark.parametrize("what", asked.WHATS)
@@ -227,10 +235,12 @@ def test_a_site_without_anything_gives_files_without_rows(
     session.commit()
     days = {"first": "2020-01-01", "last": "2020-02-01"}
     for key, form in asked.FORMS.items():
-        if what in form.holds and key != "netcdf":
+        if what in form.holds:
             content = taken(session, what, key, site.id, **days)
             if form.suffix(what) == "zip":
                 assert unpacked(content, tmp_path / key).is_dir()
+            elif key == "netcdf":
+                assert content.startswith(b"\x89HDF")
             elif key == "waterml":
                 assert observations(content) == []
             else:
@@ -252,3 +262,65 @@ def test_what_cannot_be_met_is_refused_before_anything_is_sent(
     with pytest.raises(BadInput) as refused:
         Wish(what="series", format_key="parquet").checked()
     assert "pip install sillbook[parquet]" in refused.value.remedy
+
+
+def test_netcdf_reads_back_with_its_flags(bench: Bench, tmp_path: Path) -> None:
+    """Xarray decodes time and fill values as the CF conventions say; the checks of CF are ours.
+
+    No checker of the conventions was run: what is looked for stands in CF 1.8, 3.5 and 9.
+    """
+    import xarray
+
+    path = tmp_path / "series.nc"
+    path.write_bytes(taken(bench.session, "series", "netcdf", bench.site_id))
+    held = series_read.load(bench.session, bench.id, names=("discharge_m3s", "flags", "flow"))
+    with xarray.open_dataset(path, engine="h5netcdf") as read:
+        assert np.array_equal(read["discharge"], held["discharge_m3s"], equal_nan=True)
+        assert np.array_equal(read["time"].astype("M8[s]").astype(int), held["t_s"])
+        assert np.array_equal(read["flags"], held["flags"])
+        assert np.array_equal(read["flow"], held["flow"])
+        assert read.attrs["featureType"] == "timeSeries"
+        assert read["row_size"].attrs["sample_dimension"] == "obs"
+        assert int(read["row_size"].sum()) == read.sizes["obs"]
+        roles = [n for n, one in read.variables.items() if one.attrs.get("cf_role")]
+        assert roles == ["structure"], "one variable names the time series"
+        for name in ("flow", "how", "quality", "flags"):
+            about = read[name].attrs
+            count = len(about.get("flag_values", about.get("flag_masks")))
+            assert len(about["flag_meanings"].split()) == count
+            kind = about.get("flag_values", about.get("flag_masks")).dtype
+            assert kind == read[name].dtype, "of the type of the variable"
+
+
+def read_by_mapping(content: bytes, place: Path) -> dict[str, Any]:
+    """Return what a reader made from the OGC schemas finds in WaterML."""
+    path = place / "series.xml"
+    path.write_bytes(content)
+    command = ["node", str(ROOT / ".ci" / "read-waterml.cjs"), str(path)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    return json.loads(done.stdout)
+
+
+@pytest.mark.skipif(
+    not (ROOT / ".ci/node_modules/ogc-schemas").is_dir(), reason="npm ci --prefix .ci makes it"
+)
+def test_waterml_is_read_by_the_mapping_of_the_ogc_schemas(bench: Bench, tmp_path: Path) -> None:
+    """Checked with npm's `ogc-schemas` 2.6.1 by `jsonix`: it reads a document and writes it again.
+
+    Every element comes back, so each is known where it stands; an element of another name does not.
+    It is no validation against the XML Schema: order and cardinality are not checked.
+    """
+    content = taken(bench.session, "series", "waterml", bench.site_id)
+    read = read_by_mapping(content, tmp_path)
+    assert read["root"] == "Collection"
+    assert read["after"] == read["before"] > 10_000
+    flows = series_read.load(bench.session, bench.id)["discharge_m3s"]
+    points = [point for one in read["told"] for point in one["points"]]
+    assert len(points) == flows.size
+    told = [point["metadata"]["tvpMeasurementMetadata"] for point in points]
+    nil = np.array(["nilReason" in one for one in told])
+    assert nil.tolist() == np.isnan(flows).tolist()
+    values = [point["value"]["value"].get("value") for point in points]  # a nil one reads as 0
+    assert [v for v, no in zip(values, nil, strict=True) if not no] == flows[~nil].tolist()
+    wrong = content.replace(b"wml2:quality", b"wml2:goodness")
+    assert read_by_mapping(wrong, tmp_path)["after"] < read["before"]
