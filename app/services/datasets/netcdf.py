@@ -40,6 +40,13 @@ CODES = {
     "flow": {one.word: int(one) for one in Flow},
     "how": {one.word: int(one) for one in How},
     "quality": {word: code for code, word in enumerate(QUALITIES)},
+    "out_of_date": {"follows what is in force": 0, "out of date": 1},
+}
+CODE_WORDS = {
+    "flow": "state of flow",
+    "how": "how the value came about",
+    "quality": "how good the value is",
+    "out_of_date": "whether what it was computed with still holds",
 }
 
 
@@ -118,9 +125,7 @@ def _variables(file: Any) -> None:
         one = file.create_variable(name, ("obs",), "i1", chunks=chunks, **more)
         one.attrs.update(
             {
-                "long_name": {"flow": "state of flow", "how": "how the value came about"}.get(
-                    name, "how good the value is"
-                ),
+                "long_name": CODE_WORDS[name],
                 "flag_values": np.array(list(codes.values()), np.int8),
                 "flag_meanings": meanings(codes),
             }
@@ -150,6 +155,8 @@ def _append(file: Any, block: Block, written: int) -> int:
     file.resize_dimension("obs", end)
     columns: dict[str, Any] = {"time": block.t_s}
     columns |= {FIGURE_WORDS[name][0]: block.figures[name] for name in FIGURES}
+    old = [1 if words else 0 for words in block.values("stale")]
+    columns["out_of_date"] = np.array(old, np.int8)[block.which]
     for name, key in (("flow", "flow"), ("how", "how"), ("quality", "quality_word")):
         codes = [CODES[name][word] for word in block.values(key)]
         columns[name] = np.array(codes, np.int8)[block.which]

@@ -68,6 +68,7 @@ class Point:
     flow: str = ""
     flags: str = ""
     how: str = ""
+    stale: str = ""
     uncertainty_pct: float | None = None
 
 
@@ -211,7 +212,8 @@ def _point(point: Point) -> str:
     why = "missing" if point.quality == "missing" else "unknown"
     reason = link("wml2:nilReason", f"{NIL}/{why}", point.flow or point.how) if nil else ""
     spread = f"± {csv_cell(point.uncertainty_pct)} %" if point.uncertainty_pct is not None else ""
-    words = "; ".join(part for part in (point.how, point.flow, point.flags, spread) if part)
+    old = f"out of date: {point.stale}" if point.stale else ""
+    words = "; ".join(part for part in (point.how, point.flow, point.flags, spread, old) if part)
     return (
         f"<wml2:point><wml2:MeasurementTVP><wml2:time>{point.at}</wml2:time>{value}"
         f"<wml2:metadata><wml2:TVPMeasurementMetadata>"
@@ -256,6 +258,7 @@ def _series_points(found: Iterable[Block]) -> Iterator[Point]:
                 "flow": one["flow"],
                 "flags": ", ".join(one["flags"]),
                 "how": one["how"],
+                "stale": one["stale"],
             }
             for one in block.said
         ]
@@ -312,5 +315,6 @@ def _day(site: Site, row: dict[str, Any]) -> Point:
         flow=csv_cell(row["flow"] or []),
         flags=csv_cell(row["flags"] or []),
         how=row["word"],
+        stale=row["stale"],
         uncertainty_pct=row["mean_uncertainty_pct"],
     )

@@ -29,7 +29,7 @@ from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow
 from app.language.meanings import FLAGS, FLOWS, HOWS, QUALITIES, STATES
 from app.records.people import Person
-from app.records.sites import Rating, Site, Structure
+from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.corrections import layers
 from app.services.datasets import asked
 from app.services.datasets.parts import COLUMNS_OF
@@ -284,7 +284,7 @@ def test_netcdf_reads_back_with_its_flags(bench: Bench, tmp_path: Path) -> None:
         assert int(read["row_size"].sum()) == read.sizes["obs"]
         roles = [n for n, one in read.variables.items() if one.attrs.get("cf_role")]
         assert roles == ["structure"], "one variable names the time series"
-        for name in ("flow", "how", "quality", "flags"):
+        for name in ("flow", "how", "quality", "out_of_date", "flags"):
             about = read[name].attrs
             count = len(about.get("flag_values", about.get("flag_masks")))
             assert len(about["flag_meanings"].split()) == count
@@ -324,3 +324,36 @@ def test_waterml_is_read_by_the_mapping_of_the_ogc_schemas(bench: Bench, tmp_pat
     assert [v for v, no in zip(values, nil, strict=True) if not no] == flows[~nil].tolist()
     wrong = content.replace(b"wml2:quality", b"wml2:goodness")
     assert read_by_mapping(wrong, tmp_path)["after"] < read["before"]
+
+
+def test_every_way_out_says_what_is_out_of_date(bench: Bench, tmp_path: Path) -> None:
+    """A gauge zero that was entered late: what was computed before it no longer holds."""
+    import pyarrow.parquet
+    import xarray
+
+    zero = GaugeZero(
+        structure_id=bench.id,
+        valid_from=NOW.fromtimestamp(JULY + 12 * DAY, NOW.tzinfo),
+        crest_rl_m=1.0,
+        zero_rl_m=1.01,
+        reason="levelled",
+    )
+    bench.session.add(zero)
+    bench.session.commit()
+    (why,) = {row["stale"] for row in daily.shown(bench.session, bench.id)}
+    assert why
+
+    def sent(format_key: str, what: str = "series") -> bytes:
+        return taken(bench.session, what, format_key, bench.site_id)
+
+    for what in ("series", "daily"):
+        text = sent("waterml", what).decode()
+        assert text.count(f"out of date: {why}") == text.count("<wml2:point>")
+    place = unpacked(sent("parquet"), tmp_path)
+    (file,) = place.glob("site=*/water_year=*/*.parquet")
+    told = pyarrow.parquet.read_table(file, partitioning=None).column("stale")
+    assert set(told.to_pylist()) == {why}
+    (tmp_path / "x.nc").write_bytes(sent("netcdf"))
+    with xarray.open_dataset(tmp_path / "x.nc", engine="h5netcdf") as read:
+        assert bool((read["out_of_date"] == 1).all())
+    assert json.loads(sent("geojson", "sites"))["features"][0]["properties"]["out_of_date"]
