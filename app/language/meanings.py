@@ -6,7 +6,7 @@ The words themselves are those of the registries; a test holds that each of them
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow
 
-FLOWS = {
+FLOW_MEANINGS = {
     Flow.FREE: "the tailwater does not reach back over the crest: head alone gives the discharge",
     Flow.ASSUMED_FREE: "nobody looked at the tailwater of a structure that can drown; rated free",
     Flow.SUBMERGED_CORRECTED: "drowned; the discharge is corrected for the tailwater that was read",
@@ -15,7 +15,7 @@ FLOWS = {
     Flow.NOT_RATED: "no discharge: a head, a rating or gauge zero is lacking, or out of reach",
 }
 
-FLAGS = {
+FLAG_MEANINGS = {
     Flag.BELOW_RANGE: "head under the tested range of the structure; the uncertainty is wider",
     Flag.ABOVE_RANGE: "head over the tested range of the structure; the uncertainty is wider",
     Flag.APPROACH_TOO_FAST: "the approach flow is faster than the rating allows for",
@@ -46,15 +46,15 @@ FLAGS = {
     Flag.TIME_AHEAD: "the time lies ahead of the office's: a wrong clock, or a slip",
 }
 
-HOWS = {
-    How.MEASURED: "from a reading of the logger, with the corrections in force",
+HOW_MEANINGS = {
+    How.MEASURED: "from a reading of the logger, with the layers in force",
     How.ESTIMATED: "put in by a person over a stretch without a good reading; never measured",
     How.MISSING: "marked as missing, or left blank by the logger",
     How.SPIKE: "marked as a spike and left out",
     How.NO_RECORD: "nothing is on record here; the gap is not bridged",
 }
 
-QUALITIES = {
+QUALITY_MEANINGS = {
     "good": "reviewed, as logged",
     "fair": "reviewed; corrected, or drowned and corrected for the tailwater",
     "unchecked": "nobody has reviewed its month",
@@ -63,13 +63,13 @@ QUALITIES = {
     "missing": "no value",
 }
 
-STATES = {
+STATE_MEANINGS = {
     "draft": "the month is as it was made; nobody has reviewed it",
     "reviewed": "a person has looked through the month",
     "approved": "a person has signed the month off; it no longer follows new ratings by itself",
 }
 
-NOTES = {
+FIGURE_NOTES = {
     "missing values": "An empty cell, null, NaN or a nil value is not known. No flow is 0.",
     "times": "Instants are ISO 8601 in UTC. Site time is a fixed offset from UTC all year, without "
     "summer time; days, months and water years are those of site time.",

@@ -143,6 +143,12 @@ def download(
     return StreamingResponse(blocks, media_type=kind, headers=headers)
 
 
+def file_sent(name: str, media_type: str, pieces: Iterable[bytes]) -> Response:
+    """Send a file that is made while it is sent, under a name."""
+    headers = {**download_as(name), **fresh()}
+    return StreamingResponse(pieces, media_type=media_type, headers=headers)
+
+
 def fresh_json(content: object) -> JSONResponse:
     """Answer JSON that no cache keeps."""
     return JSONResponse(content, headers=fresh())

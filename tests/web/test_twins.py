@@ -44,6 +44,8 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
         NoList("the boxes of the form that sets the acceptance bands"),
         "/layers",
     ),
+    "datasets/_choose.html": (NoList("the first rows of the file that the page sends"),),
+    "datasets/codebook.html": ("/codebook", "/codebook", "/codebook"),
     "days/_list.html": ("/daily",),
     "days/_totals.html": ("/totals",),
     "days/totals.html": ("/durations",),

@@ -21,7 +21,7 @@ from app.services.datasets.tables import codebook
 from app.services.datasets.zips import File
 from app.services.readings.export import reading_rows
 from app.services.readings.list import Span
-from app.services.record.blocks import FIGURES, Block, blocks
+from app.services.record.blocks import SERIES_FIGURES, Block, blocks
 from app.services.settings import in_force as settings
 from app.services.sites.register import structures_of
 
@@ -86,7 +86,7 @@ def series_batch(site: Site, structure_id: int, block: Block, inside: Any) -> An
         "structure_id": pa.array(np.full(count, structure_id)),
         "time_utc": pa.array(block.t_s[inside], pa.int64()).cast(pa.timestamp("s", "UTC")),
     }
-    for name in FIGURES:
+    for name in SERIES_FIGURES:
         key = "head_m_raw" if name == "raw_m" else name
         columns[key] = pa.array(block.figures[name][inside], from_pandas=True)  # NaN is null
     for column in COLUMNS_OF["series"]:

@@ -16,12 +16,12 @@ from sqlmodel import Session
 
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow, flag_words
-from app.language.meanings import NOTES, QUALITIES
+from app.language.meanings import FIGURE_NOTES, QUALITY_MEANINGS
 from app.records.sites import Site
 from app.services.datasets.bundle import about_lines, provenance
 from app.services.datasets.parts import seconds
 from app.services.readings.list import Span
-from app.services.record.blocks import FIGURES, Block, blocks
+from app.services.record.blocks import SERIES_FIGURES, Block, blocks
 from app.services.sites.register import structures_of
 
 PIECE = 1 << 18
@@ -39,7 +39,7 @@ FLAG_CODES = {flag_words(one)[0]: int(one) for one in Flag}
 CODES = {
     "flow": {one.word: int(one) for one in Flow},
     "how": {one.word: int(one) for one in How},
-    "quality": {word: code for code, word in enumerate(QUALITIES)},
+    "quality": {word: code for code, word in enumerate(QUALITY_MEANINGS)},
     "out_of_date": {"follows what is in force": 0, "out of date": 1},
 }
 CODE_WORDS = {
@@ -106,7 +106,7 @@ def _about(session: Session, site: Site, span: Span, at: datetime) -> dict[str, 
         "license": known["licence"],
         "source": "water levels of a logger, rated through a measuring structure",
         "history": f"{known['made_at']} made by {known['made_by']}",
-        "comment": " ".join([*lines[1:3], *(f"{a}: {b}" for a, b in NOTES.items())]),
+        "comment": " ".join([*lines[1:3], *(f"{a}: {b}" for a, b in FIGURE_NOTES.items())]),
     }
 
 
@@ -154,7 +154,7 @@ def _append(file: Any, block: Block, written: int) -> int:
     end = written + block.t_s.size
     file.resize_dimension("obs", end)
     columns: dict[str, Any] = {"time": block.t_s}
-    columns |= {FIGURE_WORDS[name][0]: block.figures[name] for name in FIGURES}
+    columns |= {FIGURE_WORDS[name][0]: block.figures[name] for name in SERIES_FIGURES}
     old = [1 if words else 0 for words in block.values("stale")]
     columns["out_of_date"] = np.array(old, np.int8)[block.which]
     for name, key in (("flow", "flow"), ("how", "how"), ("quality", "quality_word")):

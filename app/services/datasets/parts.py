@@ -9,9 +9,8 @@ from sqlmodel import Session
 from app.language.tables import Column, Table, csv_lines
 from app.records.sites import Site, Structure
 from app.services.days import daily
+from app.services.gaugings import tables as gauging_tables
 from app.services.gaugings.results import gauging_results
-from app.services.gaugings.tables import COLUMNS as GAUGING_COLUMNS
-from app.services.gaugings.tables import gaugings_table
 from app.services.lists.export import LAYER_COLUMNS, layers_table
 from app.services.readings.export import EXPORT_COLUMNS, reading_rows
 from app.services.readings.list import Span
@@ -21,15 +20,8 @@ from app.services.record.export import (
     series_lines,
     series_rows,
 )
+from app.services.sites import tables as site_tables
 from app.services.sites.register import get_site, structures_of
-from app.services.sites.tables import (
-    RATING_COLUMNS,
-    SITE_COLUMNS,
-    ZERO_COLUMNS,
-    ratings_table,
-    site_list,
-    zeros_table,
-)
 
 Rows = Callable[[], Iterable[dict[str, Any]]]
 
@@ -53,11 +45,11 @@ COLUMNS_OF = {
     "readings": EXPORT_COLUMNS,
     "series": SERIES_COLUMNS,
     "daily": DAILY_FILE_COLUMNS,
-    "gaugings": GAUGING_COLUMNS,
-    "ratings": RATING_COLUMNS,
-    "gauge zeros": ZERO_COLUMNS,
+    "gaugings": gauging_tables.COLUMNS,
+    "ratings": site_tables.RATING_COLUMNS,
+    "gauge zeros": site_tables.ZERO_COLUMNS,
     "layers": LAYER_COLUMNS,
-    "sites": SITE_COLUMNS,
+    "sites": site_tables.SITE_COLUMNS,
 }
 """The columns of every table that is taken out: what the codebook explains."""
 EVERYTHING = tuple(COLUMNS_OF)
@@ -79,6 +71,12 @@ def parts(session: Session, site: Site, what: str, span: Span) -> list[Part]:
     return [part for one in wanted for part in _parts(session, site, one, span)]
 
 
+def gauging_rows(session: Session, site: Site, span: Span) -> list[dict[str, Any]]:
+    """Return the check gaugings of a range of days that stand."""
+    found = gauging_results(session, site.id or 0, span.since, span.until)
+    return gauging_tables.gaugings_table(site, found).rows
+
+
 def _parts(session: Session, site: Site, what: str, span: Span) -> list[Part]:
     key = site.id or 0
     if what in ("series", "daily", "layers"):
@@ -87,11 +85,13 @@ def _parts(session: Session, site: Site, what: str, span: Span) -> list[Part]:
     tables: dict[str, Rows] = {
         "readings": lambda: reading_rows(session, site, span),
         "gaugings": lambda: (
-            gaugings_table(site, gauging_results(session, key, span.since, span.until)).rows
+            gauging_tables.gaugings_table(
+                site, gauging_results(session, key, span.since, span.until)
+            ).rows
         ),
-        "ratings": lambda: ratings_table(session, key).rows,
-        "gauge zeros": lambda: zeros_table(session, key).rows,
-        "sites": lambda: [row for row in site_list(session).rows if row["id"] == key],
+        "ratings": lambda: site_tables.ratings_table(session, key).rows,
+        "gauge zeros": lambda: site_tables.zeros_table(session, key).rows,
+        "sites": lambda: [row for row in site_tables.site_list(session).rows if row["id"] == key],
     }
     name = what.replace(" ", "-")
     return [Part(what=what, name=name, columns=COLUMNS_OF[what], rows=tables[what])]

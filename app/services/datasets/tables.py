@@ -2,7 +2,14 @@
 
 from app.hydraulics.structure.device import flag_words
 from app.language.columns import kind_of, unit_of
-from app.language.meanings import FLAGS, FLOWS, HOWS, NOTES, QUALITIES, STATES
+from app.language.meanings import (
+    FIGURE_NOTES,
+    FLAG_MEANINGS,
+    FLOW_MEANINGS,
+    HOW_MEANINGS,
+    QUALITY_MEANINGS,
+    STATE_MEANINGS,
+)
 from app.language.tables import Column, Table
 from app.services.datasets.parts import COLUMNS_OF
 
@@ -21,7 +28,7 @@ def codebook() -> Table:
     """Return the codebook as a table: made of the registries, each time."""
     rows: list[dict[str, object]] = [
         {"kind": "note", "of": "all tables", "word": word, "meaning": said}
-        for word, said in NOTES.items()
+        for word, said in FIGURE_NOTES.items()
     ]
     rows += [
         {
@@ -36,11 +43,11 @@ def codebook() -> Table:
         for column in columns
     ]
     words = [
-        *(("flow", one.word, said, int(one)) for one, said in FLOWS.items()),
-        *(("flags", flag_words(one)[0], said, int(one)) for one, said in FLAGS.items()),
-        *(("how", one.word, said, int(one)) for one, said in HOWS.items()),
-        *(("quality_word", word, said, None) for word, said in QUALITIES.items()),
-        *(("state", word, said, None) for word, said in STATES.items()),
+        *(("flow", one.word, said, int(one)) for one, said in FLOW_MEANINGS.items()),
+        *(("flags", flag_words(one)[0], said, int(one)) for one, said in FLAG_MEANINGS.items()),
+        *(("how", one.word, said, int(one)) for one, said in HOW_MEANINGS.items()),
+        *(("quality_word", word, said, None) for word, said in QUALITY_MEANINGS.items()),
+        *(("state", word, said, None) for word, said in STATE_MEANINGS.items()),
     ]
     rows += [
         {"kind": "word", "of": column, "word": word, "meaning": said, "code": code}

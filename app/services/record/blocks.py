@@ -21,7 +21,7 @@ from app.services.days.state import DRAFT, states
 from app.services.series import read as series_read
 from app.services.series.raw import FAR_S
 
-FIGURES = ("raw_m", "head_m", "tailwater_m", "discharge_m3s", "uncertainty_pct")
+SERIES_FIGURES = ("raw_m", "head_m", "tailwater_m", "discharge_m3s", "uncertainty_pct")
 CODES = ("flow", "flags", "how")
 
 
@@ -75,7 +75,11 @@ def blocks(
     )
     for month, first_s, last_s, made, engine in months:
         found = series_read.load(
-            session, structure_id, max(from_s, first_s), min(to_s, last_s), (*FIGURES, *CODES)
+            session,
+            structure_id,
+            max(from_s, first_s),
+            min(to_s, last_s),
+            (*SERIES_FIGURES, *CODES),
         )
         if not found["t_s"].size:
             continue
@@ -116,5 +120,5 @@ def _block(found: series_read.Arrays, made: dict[str, Any], whole: dict[str, str
                 "stale": whole["stale"],
             }
         )
-    figures = {name: found[name].astype(np.float64) for name in FIGURES}
+    figures = {name: found[name].astype(np.float64) for name in SERIES_FIGURES}
     return Block(t_s=t_s.astype(np.int64), figures=figures, said=said, which=which)

@@ -22,7 +22,7 @@ from app.records.sites import Site
 from app.services.days.daily import shown
 from app.services.days.tables import DAILY_COLUMNS
 from app.services.readings.list import span_of
-from app.services.record.blocks import FIGURES, blocks
+from app.services.record.blocks import SERIES_FIGURES, blocks
 from app.services.record.reading import file_name
 from app.services.record.table import view
 from app.services.series.months import instant
@@ -67,7 +67,7 @@ MARK_COLUMNS = (
     Column("page", "Page"),
 )
 MOST_PAGE_ROWS = 20_000
-FIGURE_KEYS = ("head_m_raw", *FIGURES[1:])
+FIGURE_KEYS = ("head_m_raw", *SERIES_FIGURES[1:])
 
 
 def daily_rows(
@@ -119,7 +119,7 @@ def series_rows(
     site, _ = place(session, structure_id)
     zone = timezone(timedelta(minutes=site.utc_offset_min))
     for block in blocks(session, structure_id, from_s, to_s):
-        columns = [block.t_s, *(block.figures[name] for name in FIGURES), block.which]
+        columns = [block.t_s, *(block.figures[name] for name in SERIES_FIGURES), block.which]
         for t, *figures, which in zip(*(column.tolist() for column in columns), strict=True):
             at = instant(t)
             yield {
@@ -141,15 +141,15 @@ def series_lines(
     zone = timezone(timedelta(minutes=site.utc_offset_min))
     offset = instant(0).astimezone(zone).isoformat()[len("1970-01-01T00:00:00") :]
     yield from csv_lines(SERIES_COLUMNS, [])
-    shared = SERIES_COLUMNS[2 + len(FIGURES) :]
+    shared = SERIES_COLUMNS[2 + len(SERIES_FIGURES) :]
     for block in blocks(session, structure_id, from_s, to_s):
         stamps = block.t_s.astype("M8[s]")
-        site_stamps = stamps + np.timedelta64(site.utc_offset_min, "m")
+        site_stamps = (block.t_s + site.utc_offset_min * 60).astype("M8[s]")
         _, *tails = "".join(csv_lines(shared, block.said)).splitlines(keepends=True)
         columns = [
             np.datetime_as_string(stamps).tolist(),
             [f"Z,{one}{offset}" for one in np.datetime_as_string(site_stamps).tolist()],
-            *(figure_texts(block.figures[name]) for name in FIGURES),
+            *(figure_texts(block.figures[name]) for name in SERIES_FIGURES),
             [tails[k] for k in block.which.tolist()],
         ]
         first, second, *rest = columns

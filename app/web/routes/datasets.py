@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from fastapi import Query, Request, Response
-from fastapi.responses import StreamingResponse
 from sqlmodel import Session
 
 from app.errors import BadInput
@@ -15,15 +14,17 @@ from app.services.datasets.take import Wish, pieces
 from app.services.sites.register import get_site
 from app.web.deps import SessionDep
 from app.web.guard import by_token, everyone, guarded_router, office
-from app.web.render import download_as, fresh, listing, page
-from app.web.requests import RowId
+from app.web.render import file_sent, listing, page
+from app.web.requests import DayRange, RangeDep, RowId
 
 router = guarded_router()
 
 WhatQuery = Annotated[str, Query(max_length=20)]
 FormatQuery = Annotated[str, Query(alias="format", max_length=20)]
-FirstQuery = Annotated[str, Query(alias="from", max_length=40)]
-LastQuery = Annotated[str, Query(alias="to", max_length=40)]
+
+
+def wish_of(typed: DayRange, what: str, form: str, site_id: int | None = None) -> Wish:
+    return Wish(what=what, format_key=form, site_id=site_id, first=typed.first, last=typed.last)
 
 
 @router.get("/codebook.csv")
@@ -44,13 +45,12 @@ def codebook_page(request: Request) -> Response:
 def of_all(
     request: Request,
     session: SessionDep,
+    typed: RangeDep,
     what: WhatQuery = "sites",
     form: FormatQuery = "geojson",
-    first: FirstQuery = "",
-    last: LastQuery = "",
 ) -> Response:
     """Show what can be taken of all sites."""
-    wish = Wish(what=what, format_key=form, first=first, last=last)
+    wish = wish_of(typed, what, form)
     return shown(request, session, wish, None)
 
 
@@ -60,14 +60,13 @@ def of_site(
     request: Request,
     session: SessionDep,
     site_id: RowId,
+    typed: RangeDep,
     what: WhatQuery = "everything",
     form: FormatQuery = "csv",
-    first: FirstQuery = "",
-    last: LastQuery = "",
 ) -> Response:
     """Show what can be taken of a site, with the first rows of it."""
     site = get_site(session, site_id)
-    wish = Wish(what=what, format_key=form, site_id=site_id, first=first, last=last)
+    wish = wish_of(typed, what, form, site_id)
     return shown(request, session, wish, site)
 
 
@@ -87,13 +86,12 @@ def shown(request: Request, session: Session, wish: Wish, site: Site | None) -> 
 @office
 def file_of_all(
     request: Request,
+    typed: RangeDep,
     what: WhatQuery = "sites",
     form: FormatQuery = "geojson",
-    first: FirstQuery = "",
-    last: LastQuery = "",
 ) -> Response:
     """Send a file of all sites while it is made."""
-    wish = Wish(what=what, format_key=form, first=first, last=last).checked()
+    wish = wish_of(typed, what, form).checked()
     return sent(request, wish, "")
 
 
@@ -104,22 +102,19 @@ def file_of_site(
     request: Request,
     session: SessionDep,
     site_id: RowId,
+    typed: RangeDep,
     what: WhatQuery = "everything",
     form: FormatQuery = "csv",
-    first: FirstQuery = "",
-    last: LastQuery = "",
 ) -> Response:
     """Send a file of a site while it is made."""
     code = get_site(session, site_id).code
     session.close()  # the pieces are read in a session of their own
-    wish = Wish(what=what, format_key=form, site_id=site_id, first=first, last=last).checked()
+    wish = Wish(
+        what=what, format_key=form, site_id=site_id, first=typed.first, last=typed.last
+    ).checked()
     return sent(request, wish, code)
 
 
 def sent(request: Request, wish: Wish, code: str) -> Response:
     opened = reading_session(request.app.state.engine)
-    return StreamingResponse(
-        pieces(opened, wish, utc_now()),
-        media_type=wish.media_type,
-        headers={**download_as(wish.file_name(code)), **fresh()},
-    )
+    return file_sent(wish.file_name(code), wish.media_type, pieces(opened, wish, utc_now()))

@@ -27,7 +27,13 @@ from sqlmodel import Session
 from app.errors import BadInput
 from app.hydraulics.series.layers import How
 from app.hydraulics.structure.device import Flag, Flow
-from app.language.meanings import FLAGS, FLOWS, HOWS, QUALITIES, STATES
+from app.language.meanings import (
+    FLAG_MEANINGS,
+    FLOW_MEANINGS,
+    HOW_MEANINGS,
+    QUALITY_MEANINGS,
+    STATE_MEANINGS,
+)
 from app.records.people import Person
 from app.records.sites import GaugeZero, Rating, Site, Structure
 from app.services.corrections import layers
@@ -89,9 +95,9 @@ def unpacked(content: bytes, place: Path) -> Path:
 
 
 def test_the_codebook_has_every_word_and_column() -> None:
-    assert set(FLOWS) == set(Flow)
-    assert set(FLAGS) == set(Flag)
-    assert set(HOWS) == set(How)
+    assert set(FLOW_MEANINGS) == set(Flow)
+    assert set(FLAG_MEANINGS) == set(Flag)
+    assert set(HOW_MEANINGS) == set(How)
     rows = codebook().rows
     told = {(row["of"], row["word"]) for row in rows}
     assert told >= {(what, one.key) for what, held in COLUMNS_OF.items() for one in held}
@@ -102,8 +108,8 @@ def test_every_word_that_occurs_is_in_the_codebook(bench: Bench, tmp_path: Path)
     place = unpacked(taken(bench.session, "series", "csv", bench.site_id), tmp_path)
     with (place / f"series-{bench.id}.csv").open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
-    assert {row["quality_word"] for row in rows} <= set(QUALITIES)
-    assert {row["state"] for row in rows} <= set(STATES)
+    assert {row["quality_word"] for row in rows} <= set(QUALITY_MEANINGS)
+    assert {row["state"] for row in rows} <= set(STATE_MEANINGS)
     met = {row["flow"] for row in rows}
     assert met <= {one.word for one in Flow}
     assert "submerged, not determined" in met
