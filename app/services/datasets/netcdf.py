@@ -2,7 +2,7 @@
 
 CF 1.8, chapter 9 and appendix H.2.4: discrete sampling geometry, feature type timeSeries, one
 structure an instance, contiguous ragged arrays; flags as `flag_values`, `flag_masks` and
-`flag_meanings` (3.5). Clause numbers `from memory`. The extra `netcdf`: h5netcdf.
+`flag_meanings` (3.5). The extra `netcdf`: h5netcdf.
 """
 
 import tempfile

@@ -84,11 +84,7 @@ def _parts(session: Session, site: Site, what: str, span: Span) -> list[Part]:
         return [make(session, one, span) for one in structures_of(session, key)]
     tables: dict[str, Rows] = {
         "readings": lambda: reading_rows(session, site, span),
-        "gaugings": lambda: (
-            gauging_tables.gaugings_table(
-                site, gauging_results(session, key, span.since, span.until)
-            ).rows
-        ),
+        "gaugings": lambda: gauging_rows(session, site, span),
         "ratings": lambda: site_tables.ratings_table(session, key).rows,
         "gauge zeros": lambda: site_tables.zeros_table(session, key).rows,
         "sites": lambda: [row for row in site_tables.site_list(session).rows if row["id"] == key],

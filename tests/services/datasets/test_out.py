@@ -2,13 +2,14 @@
 
 CSV: `csvw` (W3C Recommendations of 17 December 2015). WaterML 2.0 part 1 (OGC 10-126r4): OWSLib's
 reader, and the mapping that npm's `ogc-schemas` made of the OGC schemas. GeoJSON: `geojson`
-(RFC 7946). Parquet: DuckDB and Dask.
+(RFC 7946). Parquet: DuckDB and Dask. NetCDF: xarray, and `compliance-checker` for CF 1.8.
 """
 
 import csv
 import io
 import json
 import subprocess
+import sys
 import warnings
 import zipfile
 from collections.abc import Callable
@@ -268,6 +269,22 @@ def test_what_cannot_be_met_is_refused_before_anything_is_sent(
     with pytest.raises(BadInput) as refused:
         Wish(what="series", format_key="parquet").checked()
     assert "pip install sillbook[parquet]" in refused.value.remedy
+
+
+def cf_report(path: Path) -> str:
+    """Return what `compliance-checker` 6.1 says of a file by the CF conventions, version 1.8."""
+    command = [str(Path(sys.executable).parent / "compliance-checker"), "--test=cf:1.8", str(path)]
+    return subprocess.run(command, capture_output=True, text=True, check=False).stdout
+
+
+def test_the_checker_of_the_conventions_finds_a_fault(bench: Bench, tmp_path: Path) -> None:
+    import h5py
+
+    path = tmp_path / "wrong.nc"
+    path.write_bytes(taken(bench.session, "series", "netcdf", bench.site_id))
+    with h5py.File(path, "a") as file:
+        file["discharge"].attrs["units"] = "kg"
+    assert 'Units "kg" for variable discharge' in cf_report(path)
 
 
 def test_netcdf_reads_back_with_its_flags(bench: Bench, tmp_path: Path) -> None:
