@@ -7,7 +7,7 @@ from app.errors import BadInput
 
 WHATS = {
     "readings": "Head readings",
-    "series": "The long record, every reading of the logger",
+    "series": "The long record",
     "daily": "Daily flow",
     "gaugings": "Check gaugings",
     "ratings": "Ratings",

@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from app.records.sites import Site, Structure
 from tests.markup import tight
+from tests.web.routes.test_tokens import made, shown
 
 HTML = {"accept": "text/html"}
 
@@ -60,3 +61,13 @@ def test_the_codebook_is_a_page_for_everybody(as_crew: TestClient) -> None:
     page = as_crew.get("/codebook", headers=HTML).text
     assert "submerged, not determined" in page
     assert as_crew.get("/data", headers=HTML).status_code == 403
+
+
+def test_a_script_takes_files_with_a_token_that_reads(
+    as_office: TestClient, client: TestClient, a_site: Callable[..., Structure]
+) -> None:
+    address = f"/sites/{a_site().site_id}/data"
+    head = shown(made(as_office))
+    assert json.loads(client.get("/data/file", headers=head).text)["features"]
+    assert zipfile.is_zipfile(io.BytesIO(client.get(f"{address}/file", headers=head).content))
+    assert client.get(address, headers=head).status_code == 403, "a page is for who signs in"
