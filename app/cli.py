@@ -41,7 +41,7 @@ VERBS = (
     ),
     (
         "export",
-        "out.record:export",
+        "out.export:export",
         "Write the head readings of a site: one row a reading with its discharge.",
     ),
     (

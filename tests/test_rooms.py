@@ -67,6 +67,7 @@ ORDER = {
         "today",
         "map",
         "sheets",
+        "datasets",
         "upkeep",
         "archive",
     ),

@@ -219,6 +219,12 @@ TABS = (
                 within=("loggers/look.html", "loggers/done.html", "loggers/conflicts.html"),
                 office=True,
             ),
+            Leaf(
+                words="Take the data out",
+                href="/sites/{site}/data",
+                own="datasets/site.html",
+                office=True,
+            ),
             Leaf(words="Photos", href="/sites/{site}/photos", own="surveys/photos.html"),
             Leaf(words="Paper", href="/sites/{site}/sheets", own="sheets/index.html"),
         ),

@@ -56,6 +56,8 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
         NoList("the frame of a sheet, for what stands at the head of each page"),
         NoList("what is printed: its pages in the office have the lists"),
     ),
+    "datasets/_choose.html": (NoList("the first rows of the file that the page sends"),),
+    "datasets/codebook.html": ("/codebook", "/codebook", "/codebook"),
     "days/_list.html": ("/daily",),
     "days/_totals.html": ("/totals",),
     "days/totals.html": ("/durations",),

@@ -30,7 +30,7 @@ from tests.web.test_guard import routes
 from tests.web.test_lists import filled, things
 
 HTML = {"accept": "text/html"}
-NO_PAGES = (".csv", ".json")
+NO_PAGES = (".csv", ".json", "/data/file")
 PARTS = re.compile(r"\{(site_id|structure_id|entry_id|plan_id)\}")
 
 

@@ -1,4 +1,4 @@
-"""Verbs that read what is on record: export, daily, takes, export-daily, export-series."""
+"""Verbs that read the long record: daily, takes, export-daily, export-series."""
 
 import sys
 from collections.abc import Iterator
@@ -23,38 +23,9 @@ from app.language.forms import site_day, site_days
 from app.records.sites import Site
 from app.services.days import daily as daily_service
 from app.services.days import staleness
-from app.services.readings.export import readings_text
-from app.services.readings.list import span_of
 from app.services.record import export as record_exports
 from app.services.sites.register import site_by_code, structures_of, the_structure
 from app.services.takes import use as takes
-
-
-def export(
-    site: Annotated[str, typer.Argument(help="Code or id of the site.")],
-    first: FromOption = "",
-    last: ToOption = "",
-    structure: StructureOption = None,
-    corrected: Annotated[
-        bool, typer.Option("--corrected", help="Also readings that a correction replaced.")
-    ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="JSON instead of CSV.")] = False,
-    out: OutOption = None,
-    data: DataOption = None,
-) -> None:
-    """Write the head readings of a site: one row a reading with its discharge.
-
-    Example: sillbook export TANSY --from 2026-07-01 --to 2026-07-31 > readings.csv
-    """
-    with verb(data, as_json=as_json) as session:
-        place = site_by_code(session, site)
-        if structure is not None:
-            the_structure(session, place, structure)
-        span = span_of(first, last, place.utc_offset_min)
-        blocks = readings_text(
-            session, place, span, structure, with_corrected=corrected, as_json=as_json
-        )
-        write(blocks, out)
 
 
 def daily(
@@ -188,12 +159,13 @@ def export_series(
         write(record_exports.series_of_days(session, flume_id, place, first, last), out)
 
 
-def write(blocks: Iterator[str], out: Path | None) -> None:
-    """Write text as UTF-8 with its own line ends, on every system."""
+def write(blocks: Iterator[str] | Iterator[bytes], out: Path | None) -> None:
+    """Write text as UTF-8 with its own line ends, on every system, and bytes as they are."""
+    pieces = (block.encode() if isinstance(block, str) else block for block in blocks)
     if out is None:
-        for block in blocks:
-            sys.stdout.buffer.write(block.encode())
+        for piece in pieces:
+            sys.stdout.buffer.write(piece)
         sys.stdout.buffer.flush()
         return
-    with out.open("w", encoding="utf-8", newline="") as file:
-        file.writelines(blocks)
+    with out.open("wb") as file:
+        file.writelines(pieces)

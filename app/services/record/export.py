@@ -5,32 +5,27 @@ rests on (rating, gauge zero, corrections, state) stands beside it.
 """
 
 import json
-from bisect import bisect_right
 from collections.abc import Iterator
 from datetime import date, timedelta, timezone
 from typing import Any
 from urllib.parse import urlencode
 
+import numpy as np
 import sqlalchemy as sa
 from sqlmodel import Session
 
-from app.hydraulics.series.layers import How
-from app.hydraulics.structure.device import Flag, Flow, flag_words
+from app.hydraulics.base.arrays import figure_texts
 from app.language.columns import list_head
 from app.language.tables import PAGE_ROWS, Column, Table, csv_lines, json_value
 from app.records.database import reading_session
-from app.records.sensors import SERIES
 from app.records.sites import Site
 from app.services.days.daily import shown
-from app.services.days.staleness import months_why
-from app.services.days.state import DRAFT, states
 from app.services.days.tables import DAILY_COLUMNS
 from app.services.readings.list import span_of
+from app.services.record.blocks import SERIES_FIGURES, blocks
 from app.services.record.reading import file_name
 from app.services.record.table import view
-from app.services.series import read as series_read
 from app.services.series.months import instant
-from app.services.series.raw import FAR_S
 from app.services.sites.structures import place
 
 DAILY_FILE_COLUMNS = (
@@ -72,16 +67,7 @@ MARK_COLUMNS = (
     Column("page", "Page"),
 )
 MOST_PAGE_ROWS = 20_000
-NAMES = (
-    "raw_m",
-    "head_m",
-    "tailwater_m",
-    "discharge_m3s",
-    "uncertainty_pct",
-    "flow",
-    "flags",
-    "how",
-)
+FIGURE_KEYS = ("head_m_raw", *SERIES_FIGURES[1:])
 
 
 def daily_rows(
@@ -126,74 +112,51 @@ def daily_csv(
     yield from csv_lines(DAILY_FILE_COLUMNS, daily_rows(session, structure_id, first, last))
 
 
-def quality_word(how: int, flow: int, state: str, corrected: bool) -> str:
-    """Return how good a value is, in a word (practice: open words, no number scheme)."""
-    if how in (How.MISSING, How.SPIKE, How.NO_RECORD) or flow == Flow.NOT_RATED:
-        return "missing"
-    if flow == Flow.SUBMERGED_UNDETERMINED:
-        return "not determined"
-    if how == How.ESTIMATED:
-        return "estimated"
-    if state == DRAFT:
-        return "unchecked"
-    return "fair" if corrected or flow == Flow.SUBMERGED_CORRECTED else "good"
-
-
 def series_rows(
     session: Session, structure_id: int, from_s: int | None = None, to_s: int | None = None
 ) -> Iterator[dict[str, Any]]:
     """Yield the derived series, month by month, so that memory stays bounded."""
     site, _ = place(session, structure_id)
-    from_s = -FAR_S if from_s is None else from_s
-    to_s = FAR_S if to_s is None else to_s
     zone = timezone(timedelta(minutes=site.utc_offset_min))
-    known = states(session, structure_id)
-    stale = months_why(session, structure_id)
-    months = (
-        session.connection()
-        .execute(
-            sa.select(
-                SERIES.c.month, SERIES.c.from_s, SERIES.c.to_s, SERIES.c.versions, SERIES.c.engine
-            )
-            .where(
-                SERIES.c.structure_id == structure_id,
-                SERIES.c.to_s >= from_s,
-                SERIES.c.from_s <= to_s,
-            )
-            .order_by(SERIES.c.from_s)
-        )
-        .all()
-    )
-    for month, first_s, last_s, made, engine in months:
-        a, b = max(from_s, first_s), min(to_s, last_s)
-        found = series_read.load(session, structure_id, a, b, NAMES)
-        state = known[month].state if month in known else DRAFT
-        parts = made["stretches"]
-        starts = [part[0] for part in parts]
-        columns = [found[name].tolist() for name in ("t_s", *NAMES)]
-        for t, raw, head, tail, flow_m3s, pct, flow, flags, how in zip(*columns, strict=True):
-            part = parts[max(bisect_right(starts, t) - 1, 0)]
-            layers = [key for key, begin, end in made["layers"] if begin <= t <= end]
+    for block in blocks(session, structure_id, from_s, to_s):
+        columns = [block.t_s, *(block.figures[name] for name in SERIES_FIGURES), block.which]
+        for t, *figures, which in zip(*(column.tolist() for column in columns), strict=True):
             at = instant(t)
             yield {
                 "time_utc": at,
                 "site_time": at.astimezone(zone).isoformat(),
-                "head_m_raw": raw,
-                "head_m": head,
-                "tailwater_m": tail,
-                "discharge_m3s": flow_m3s,
-                "uncertainty_pct": pct,
-                "flow": Flow(flow).word,
-                "flags": flag_words(Flag(flags)) if flags else [],
-                "how": How(how).word,
-                "quality_word": quality_word(how, flow, state, bool(layers)),
-                "state": state,
-                "rating_id": part[2],
-                "gauge_zero_id": part[3],
-                "layer_ids": layers,
-                "engine": engine,
-                "stale": stale.get(month, ""),
+                **dict(zip(FIGURE_KEYS, figures, strict=True)),
+                **block.said[which],
             }
+
+
+def series_lines(
+    session: Session, structure_id: int, from_s: int | None = None, to_s: int | None = None
+) -> Iterator[str]:
+    """Yield series.csv a month at a time, with the bytes that `csv_lines` makes of the rows.
+
+    What rows have in common is written once; figures and times are written as whole columns.
+    """
+    site, _ = place(session, structure_id)
+    zone = timezone(timedelta(minutes=site.utc_offset_min))
+    offset = instant(0).astimezone(zone).isoformat()[len("1970-01-01T00:00:00") :]
+    yield from csv_lines(SERIES_COLUMNS, [])
+    shared = SERIES_COLUMNS[2 + len(SERIES_FIGURES) :]
+    for block in blocks(session, structure_id, from_s, to_s):
+        stamps = block.t_s.astype("M8[s]")
+        site_stamps = (block.t_s + site.utc_offset_min * 60).astype("M8[s]")
+        _, *tails = "".join(csv_lines(shared, block.said)).splitlines(keepends=True)
+        columns = [
+            np.datetime_as_string(stamps).tolist(),
+            [f"Z,{one}{offset}" for one in np.datetime_as_string(site_stamps).tolist()],
+            *(figure_texts(block.figures[name]) for name in SERIES_FIGURES),
+            [tails[k] for k in block.which.tolist()],
+        ]
+        first, second, *rest = columns
+        yield "".join(
+            f"{stamp}{at},{','.join(cells)}"
+            for stamp, at, *cells in zip(first, second, *rest, strict=True)
+        )
 
 
 def series_csv(
@@ -201,7 +164,7 @@ def series_csv(
 ) -> Iterator[str]:
     """Yield series.csv; opens a session of its own, because it is made while it is sent."""
     with reading_session(engine) as session:
-        yield from csv_lines(SERIES_COLUMNS, series_rows(session, structure_id, from_s, to_s))
+        yield from series_lines(session, structure_id, from_s, to_s)
 
 
 def series_of_days(
@@ -211,7 +174,7 @@ def series_of_days(
     span = span_of(first, last, site.utc_offset_min)
     begin = None if span.since is None else int(span.since.timestamp())
     end = None if span.until is None else int(span.until.timestamp()) - 1
-    yield from csv_lines(SERIES_COLUMNS, series_rows(session, structure_id, begin, end))
+    yield from series_lines(session, structure_id, begin, end)
 
 
 def series_json(

@@ -113,7 +113,7 @@ def elsewhere(form: Form) -> Any:
     )
 
 
-def organisation(form: Form) -> str:
+def short_text(form: Form) -> str:
     return forms.text(form, BOX, most=80, required=True)
 
 

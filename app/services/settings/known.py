@@ -24,7 +24,7 @@ from app.services.settings.kinds import (
     elsewhere,
     figure,
     offset_said,
-    organisation,
+    short_text,
 )
 
 MIN_S, PER_CENT = 60.0, 0.01
@@ -48,9 +48,21 @@ KNOWN: tuple[Known, ...] = (
         default="",
         source="no name until one is given",
         follows="Stands at the head of rating card, round sheet and commissioning sheet.",
-        read=organisation,
+        read=short_text,
         box=str,
         say=lambda value: value or "none given",
+        range="up to 80 characters",
+    ),
+    Known(
+        key="licence",
+        label="Licence of what is taken out",
+        group=OFFICE,
+        default="not stated",
+        source="nobody has said under which terms others may use the record",
+        follows="Stands in every file taken out of the record; files taken before keep theirs.",
+        read=short_text,
+        box=str,
+        say=str,
         range="up to 80 characters",
     ),
     choice(

@@ -52,7 +52,8 @@ MEANINGS: dict[str, tuple[str, object]] = {
     "to_s": ("Up to this instant, seconds since 1970-01-01T00:00:00Z.", 1785542399),
     "limit": ("Most rows of one answer in JSON; or the id of a limit of takes.", 1000),
     "columns": ("Width of the picture that the series is thinned for, pixels.", 800),
-    "what": ("Which curve.", "discharge"),
+    "what": ("Which curve; of a file, which table.", "discharge"),
+    "format": ("Format of a file.", "waterml"),
     "with": ("Which other curves.", "head"),
     "at": ("Instant, seconds since 1970-01-01T00:00:00Z.", 1782864000),
     "scale": ("Scale of the axes.", "log"),
@@ -178,7 +179,7 @@ def _operation(path: str, method: str, said: dict[str, Any]) -> dict[str, Any]:
 
 def summary_of(path: str) -> str:
     """Return what an address is, by its words: "Check gaugings of a site, as CSV"."""
-    stem, _, form = path.rpartition(".")
+    stem, _, form = path.partition(".")
     parts = [part for part in stem.split("/") if part]
     last = parts[-1]
     owner = parts[-2] if last.startswith("{") else parts[-3] if len(parts) > 2 else ""

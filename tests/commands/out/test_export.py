@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import zipfile
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -61,3 +62,36 @@ def test_a_wrong_word_ends_with_2_and_a_remedy(wrong: list[str]) -> None:
     done = CliRunner().invoke(cli, ["export", *wrong])
     assert done.exit_code == 2
     assert "Use one of: TANSY" in done.stderr or "Such as 2026-11-25" in done.stderr
+
+
+@pytest.mark.usefixtures("filled")
+def test_a_data_set_is_written_as_bytes(tmp_path: Path) -> None:
+    out = tmp_path / "tansy.zip"
+    asked = ["export", "TANSY", "--what", "everything", "--out", str(out)]
+    done = CliRunner().invoke(cli, asked)
+    assert done.exit_code == 0, done.output
+    with zipfile.ZipFile(out) as whole:
+        rows = rows_of(whole.read("readings.csv").decode())
+    plain = rows_of(CliRunner().invoke(cli, ["export", "TANSY"]).stdout_bytes.decode())
+    assert rows == plain
+    assert len(rows) == 2
+    done = CliRunner().invoke(cli, ["export", "--what", "sites", "--format", "geojson"])
+    assert [one["properties"]["code"] for one in json.loads(done.stdout)["features"]] == ["TANSY"]
+
+
+@pytest.mark.usefixtures("filled")
+@pytest.mark.parametrize(
+    ("wrong", "remedy"),
+    [
+        (["TANSY", "--format", "xlsx"], "One of: csv, json"),
+        (["TANSY", "--what", "gaugings", "--format", "netcdf"], "as csv or json"),
+        (["--what", "daily"], "Name a site"),
+        (["TANSY", "--what", "daily", "--corrected"], "Leave out"),
+        ([], "Use one of: TANSY"),
+    ],
+)
+def test_a_data_set_that_cannot_be_ends_with_2_and_a_remedy(wrong: list[str], remedy: str) -> None:
+    done = CliRunner().invoke(cli, ["export", *wrong])
+    assert done.exit_code == 2
+    assert done.stdout == ""
+    assert remedy in done.stderr

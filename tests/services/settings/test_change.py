@@ -26,6 +26,7 @@ def form(typed: str, revision: int = 0, reason: str = "as agreed") -> dict[str, 
     ("key", "typed", "held", "words"),
     [
         ("organisation", " Rill & Co (invented) ", "Rill & Co (invented)", "Rill & Co (invented)"),
+        ("licence", " open (invented) ", "open (invented)", "open (invented)"),
         ("water_year", "10-01", "10-01", "1 October"),
         ("utc_offset_min", "UTC-03:30", -210, "-03:30"),
         ("head_unit", "m", "m", "metres"),
@@ -54,7 +55,7 @@ def test_every_setting_says_value_source_range_and_refuses_nonsense(
     line = page.history(session, key).line
     for said in (line.words, line.source, line.of.range, line.of.follows, line.of.label):
         assert said.strip()
-    typed = "x" * 81 if key == "organisation" else "soon"
+    typed = "x" * 81 if key in ("organisation", "licence") else "soon"
     with pytest.raises(BadInput) as caught:
         set_from_form(session, key, form(typed, reason=""), None)
     assert [fault.field for fault in caught.value.faults] == ["value", "reason"]

@@ -1,0 +1,1 @@
+"""What is taken out of the record."""
