@@ -9,8 +9,8 @@ from app.web.guard import guarded_router
 from app.web.routes import (
     about,
     api,
-    books,
     archive,
+    books,
     choosing,
     corrections,
     datasets,

@@ -18,6 +18,7 @@ PROVEN_ALONE = {
     "static/field/base/clock_words.js": {"duration"},
     "static/field/base/instruments.js": {"calibrationWords", "isInDate", "offered", "remembered"},
     "static/field/base/nearest.js": {"distanceM"},
+    "static/field/base/picture_time.js": {"timeIn"},
     "static/field/base/uuid7.js": {"makeUuid7"},
     "static/field/keep/outbox_file.js": {"base64Parts", "fileParts"},
     "static/field/keep/standing.js": {"standing"},

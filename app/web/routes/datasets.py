@@ -14,7 +14,7 @@ from app.services.datasets.take import Wish, pieces
 from app.services.sites.register import get_site
 from app.web.deps import SessionDep
 from app.web.guard import by_token, everyone, guarded_router, office
-from app.web.render import sent_file, listing, page
+from app.web.render import listing, page, sent_file
 from app.web.requests import DayRange, RangeDep, RowId
 
 router = guarded_router()

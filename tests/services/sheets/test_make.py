@@ -7,9 +7,10 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -38,7 +39,7 @@ WORDS = {
 
 
 @pytest.fixture(scope="module")
-def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     folder = tmp_path_factory.mktemp("paper")
     app, client = steward_of(f"sqlite:///{folder}/demo.sqlite3", folder)
     yield client
@@ -50,7 +51,8 @@ def test_a_pdf_has_its_paper_its_sections_and_its_page_numbers(
     client: TestClient, tmp_path: Path, what: str
 ) -> None:
     paper = "letter" if what in ("takes", "card") else "a4"
-    with Session(client.app.state.engine) as session:
+    app: Any = client.app
+    with Session(app.state.engine) as session:
         site = session.get(Site, 1)
         sheet = sheet_of(session, site, what, "2026-06-01", "2026-08-31", by="Rudd", now=NOW)
         as_pdf(printed(session, sheet, paper, alone=True), tmp_path / "sheet.pdf")
@@ -78,13 +80,14 @@ def test_the_figures_of_the_report_are_those_of_the_lists(client: TestClient) ->
     seen = 0
     for row in days:
         litres = 1000.0 * float(row["mean_m3s"])
-        shown = float(re.match(r"[\d.]+", found[row["day"]])[0])
+        shown = float(found[row["day"]].split(" ", 1)[0])
         assert shown == pytest.approx(litres, rel=0.006)
         seen += 1
     assert seen == 92
     totals = client.get(f"/structures/1/totals.json?by=month&{asked}").json()["rows"]
     for row in totals:
         volume = re.search(rf"<td>{row['period']}</td>\s*<td>([\d\u202f]+) m³", page)
+        assert volume is not None
         assert float(volume[1].replace("\u202f", "")) == pytest.approx(row["volume_m3"], rel=1e-3)
     gaugings = client.get(f"/sites/1/gaugings.json?{asked}").json()["rows"]
     assert page.count("<td>agrees</td>") == sum(row["verdict"] == "agrees" for row in gaugings)
