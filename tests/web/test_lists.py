@@ -24,6 +24,7 @@ from tests.web.test_guard import routes
 NOT_LISTS = {
     "/gaugings/{}.json": "one gauging whole, with its sums",
     "/plans/{}.json": "one plan whole, with its inputs",
+    "/api/document.json": "the document of all addresses (OpenAPI)",
 }
 # of a unit in a key, the words of the unit in the title
 UNITS = {

@@ -46,7 +46,7 @@ NEVER_ONE = {
     "{counted(len(self.turning), 'answer')} of takes", "{{ holding | length }} limits",
     "${mine.length} times",
     "{CARRIED_BY} persons", "{weight.persons} persons", "{DAYS} days", "{OLD_DAYS} days",
-    "{days} days", "{count} loggers",
+    "{days} days", "{count} loggers", "{TOKEN_DAYS} days", "{MOST_MEMBERS} files",
     "${sums.n} readings", "${trace.length} readings", "{table.fields} columns",
 }  # fmt: skip
 # is no count

@@ -123,6 +123,7 @@ TABLES: dict[str, tuple[str | NoList, ...]] = {
     "takes/show.html": ("/take-periods", "/take-calendar", "/race-capacity", "/take-limits"),
 }
 PAGE_OF = {
+    "tokens/_list.html": "tokens/index.html",
     "days/_list.html": "days/show.html",
     "days/_totals.html": "days/totals.html",
     "readings/_visit_days.html": "readings/index.html",

@@ -57,6 +57,7 @@ def site_pages(app: FastAPI) -> list[str]:
             and not route.path.endswith(NO_PAGES)
             and route.endpoint.__module__ != "app.web.moved"
             and not route.path.endswith("/which-flume/plan")  # goes on to the form of a plan
+            and not route.path.endswith("/sheets/{what}")  # a sheet of paper, without tabs
         }
     )
 

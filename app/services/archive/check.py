@@ -5,6 +5,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from app.language.words import counted
 from app.records.people import ROLES
 from app.services.archive import contents
 from app.services.archive.opened import Archive
@@ -99,7 +100,7 @@ def table_rows(archive: Archive, table: sa.Table, known: Keys, *, lengths: bool)
         yield row
     said = archive.manifest.counts[table.name]
     if number != said:
-        raise refused(name, f"{number} rows", f"the manifest counts {said}")
+        raise refused(name, counted(number, "row"), f"the manifest counts {said}")
 
 
 def _unique(table: sa.Table) -> set[tuple[str, ...]]:

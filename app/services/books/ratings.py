@@ -11,6 +11,7 @@ from app.hydraulics.base.units import DISCHARGE_M3S, LENGTH_M
 from app.hydraulics.families import user_table
 from app.language import forms, typed
 from app.language.forms import Form
+from app.language.words import counted
 from app.records.sites import Rating
 from app.services.books.files import cells_of
 from app.services.books.sheet import FLOW_UNITS
@@ -56,7 +57,9 @@ def table_rows(text: str, head_unit: str, flow_unit: str) -> list[tuple[float, f
     if lines and not any(sign.isdigit() for sign in "".join(lines[0][1])):
         lines = lines[1:]  # titles
     if len(lines) > LONGEST_TABLE:
-        raise BadInput("table", f"{len(lines)} rows", f"at most {LONGEST_TABLE}", "Thin it out.")
+        raise BadInput(
+            "table", counted(len(lines), "row"), f"at most {LONGEST_TABLE}", "Thin it out."
+        )
     limits = (HIGHEST_HEAD_M / LENGTH_M[head_unit], LARGEST_FLOW_M3S / DISCHARGE_M3S[flow_unit])
     split = [(number, _pair(cells, number)) for number, cells in lines]
     signs = [figures.decimal_sign([pair[place] for _, pair in split]) for place in (0, 1)]

@@ -9,6 +9,7 @@ from datetime import datetime
 from app.errors import BadInput
 from app.language import forms
 from app.language.clock import uuid7
+from app.language.words import counted
 from app.services.entries.bodies.base import instant
 from app.services.loggers.reader.cells.stamps import DAY_FIRST, MONTH_FIRST
 from app.services.sites.register import HEAD_UNITS
@@ -35,7 +36,7 @@ GAUGING_COLUMNS = {
     "remark": "Remark",
 }
 READINGS, GAUGINGS = "readings", "gaugings"
-COLUMNS_OF = {READINGS: COLUMNS, GAUGINGS: GAUGING_COLUMNS}
+SHEET_COLUMNS = {READINGS: COLUMNS, GAUGINGS: GAUGING_COLUMNS}
 FLOW_UNITS = ("L/s", "m3/s")
 SOURCE_KINDS = ("paper book", "spreadsheet")
 ORDERS = ("", DAY_FIRST, MONTH_FIRST)
@@ -140,14 +141,14 @@ def posted_rows(content: object, of: str = READINGS) -> tuple[dict[str, str], li
     if not all(isinstance(x, str) for pair in sheet.items() for x in pair):
         raise BadInput("sheet", "", "its boxes hold text", "Open the page anew.")
     refuse_more_rows(len(rows))
-    found = [_row(one, k, COLUMNS_OF[of]) for k, one in enumerate(rows, 1)]
+    found = [_row(one, k, SHEET_COLUMNS[of]) for k, one in enumerate(rows, 1)]
     return sheet, [row for row in found if not row.empty]
 
 
 def refuse_more_rows(count: int) -> None:
     """Refuse a sheet of more rows than are taken at once."""
     if count > MOST_ROWS:
-        raise BadInput("rows", f"{count} rows", f"at most {MOST_ROWS} go at once", AT_ONCE)
+        raise BadInput("rows", counted(count, "row"), f"at most {MOST_ROWS} go at once", AT_ONCE)
 
 
 def _row(one: object, place: int, columns: Collection[str]) -> Row:

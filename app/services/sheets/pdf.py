@@ -39,7 +39,7 @@ def as_pdf(page: str, target: Path) -> None:
 
 def _by_browser(browser: str, page: str, target: Path) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        source, made = Path(folder) / "sheet.html", Path(folder) / "sheet.pdf"
+        source, made = Path(folder) / "sheet.htm", Path(folder) / "sheet.pdf"
         source.write_text(page, encoding="utf-8")
         order = [
             browser, "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run",

@@ -124,7 +124,9 @@ def _flow(asked: Asked, structure: Structure, number: int) -> list[Section]:
     flow.facts.append(("Days", ", ".join(f"{n} {word}" for word, n in counted.most_common())))
     flow.facts.append(("Gaps", _gaps(rows)))
     if len(rows) > MOST_PRINTED_DAYS:
-        flow.words.append(f"{len(rows)} days: by months here, day by day in the list of days.")
+        flow.words.append(
+            f"{words.counted(len(rows), 'day')}: by months here, day by day in the list of days."
+        )
         return [flow]
     heads = ("Day", "Mean, k=2", "Least, L/s", "Greatest, L/s", "Volume, m³", "Record", "State")
     days = Grid(heads, [_day(row) for row in rows], "Day by day", wide=True)

@@ -23,7 +23,7 @@ SUBJECT = "access token"
 MARK = "sillbook_"  # tells a person, and a search for lost secrets, what the text is
 SHOWN = len(MARK) + 4  # characters that tell one token of a person from another
 USUAL_DAYS = 90
-LONGEST_DAYS = 366
+TOKEN_DAYS = 366
 MOST_RUNNING = 20  # of one person: who needs more has lost track of them
 USE_NOTED = timedelta(hours=1)  # one write an hour, not one a request
 
@@ -79,10 +79,10 @@ def _scope(scope: str) -> str:
 
 
 def _days(form: Form) -> int:
-    days = forms.whole_days(form, "days", high=LONGEST_DAYS)
+    days = forms.whole_days(form, "days", high=TOKEN_DAYS)
     if not days:
         raise BadInput("days", form.get("days", ""), "a token ends by itself",
-                       f"Give 1 to {LONGEST_DAYS} days.")  # fmt: skip
+                       f"Give 1 to {TOKEN_DAYS} days.")  # fmt: skip
     return days
 
 

@@ -45,7 +45,7 @@ def show_tokens(
         "tokens/index.html",
         listed=token_table(session, person_id, utc_now()).rows,
         scopes=SCOPES,
-        most_days=tokens.LONGEST_DAYS,
+        most_days=tokens.TOKEN_DAYS,
         error=error,
         form=form or {"scope": "read", "days": str(tokens.USUAL_DAYS)},
         made=made,
