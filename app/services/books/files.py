@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 from app.errors import BadInput
 from app.services.books.sheet import (
-    BOOK_COLUMNS,
     FLOW_UNITS,
     GAUGINGS,
+    PAPER_COLUMNS,
     READINGS,
     Row,
     refuse_more_rows,
@@ -159,7 +159,7 @@ def _columns(
     """Return the place of each column, and how many lines are a header."""
     line, first = lines[0]
     titles = [cell.strip().lower() for cell in first]
-    known = BOOK_COLUMNS[of]
+    known = PAPER_COLUMNS[of]
     by_title = {key: at for key, at in _by_title(titles).items() if key in known}
     wanted = {text.strip().lower() for text in named.values()}
     header = bool({"staff", "day", "discharge"} & set(by_title) or wanted & set(titles))

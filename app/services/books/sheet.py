@@ -36,7 +36,7 @@ GAUGING_COLUMNS = {
     "remark": "Remark",
 }
 READINGS, GAUGINGS = "readings", "gaugings"
-BOOK_COLUMNS = {READINGS: COLUMNS, GAUGINGS: GAUGING_COLUMNS}
+PAPER_COLUMNS = {READINGS: COLUMNS, GAUGINGS: GAUGING_COLUMNS}
 FLOW_UNITS = ("L/s", "m3/s")
 SOURCE_KINDS = ("paper book", "spreadsheet")
 ORDERS = ("", DAY_FIRST, MONTH_FIRST)
@@ -141,7 +141,7 @@ def posted_rows(content: object, of: str = READINGS) -> tuple[dict[str, str], li
     if not all(isinstance(x, str) for pair in sheet.items() for x in pair):
         raise BadInput("sheet", "", "its boxes hold text", "Open the page anew.")
     refuse_more_rows(len(rows))
-    found = [_row(one, k, BOOK_COLUMNS[of]) for k, one in enumerate(rows, 1)]
+    found = [_row(one, k, PAPER_COLUMNS[of]) for k, one in enumerate(rows, 1)]
     return sheet, [row for row in found if not row.empty]
 
 

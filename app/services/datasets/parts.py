@@ -1,7 +1,8 @@
 """The tables of a site that can be taken out: each with its columns, its rows when asked for."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any
 
 from sqlmodel import Session
@@ -139,9 +140,8 @@ def _layers(session: Session, structure: Structure, _span: Span) -> Part:
 
 def first_rows(part: Part, most: int) -> Table:
     """Return the first rows of a table, to look at before it is taken."""
-    rows: list[dict[str, Any]] = []
-    for row in part.rows():
-        rows.append(row)
-        if len(rows) == most:
-            break
+    every = part.rows()
+    rows = list(islice(every, most))
+    if isinstance(every, Generator):
+        every.close()  # and with it what it reads from
     return Table(part.name, part.columns, rows)

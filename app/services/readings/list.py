@@ -106,8 +106,9 @@ def standing(
         statement = statement.where(col(Entry.observed_at) < span.until)
     if not with_corrected:
         statement = statement.where(standing_only(session, Entry.id, links))
-    for found in session.execute(statement).mappings():
-        yield _said(dict(found), links)
+    with session.execute(statement) as rows:  # who takes the first few leaves no cursor open
+        for found in rows.mappings():
+            yield _said(dict(found), links)
 
 
 def standing_of(

@@ -32,6 +32,7 @@ MEANINGS: dict[str, tuple[str, object]] = {
     "instrument_id": ("Id of the instrument in the register.", 1),
     "logger_id": ("Id of the logger, as the list of loggers tells it.", 1),
     "entry_id": ("Id of the entry, as the phone gave it.", "0f8fad5b-d9cb-469f-a165-70867728950e"),
+    "batch": ("Id of the batch, as /books.json of the site tells it.", ""),
     "key": ("Key of the setting, as /settings.json tells it.", "water_year"),
     "from": ("First site day, year-month-day; open without.", "2026-07-01"),
     "to": ("Last site day, included; open without.", "2026-07-31"),

@@ -14,7 +14,7 @@ from app.services.books.files import rows_of_file
 from app.services.books.page import new_sheet, readers
 from app.services.books.preview import told
 from app.services.books.ratings import RatingLook, look_at_rating, take_rating_in
-from app.services.books.sheet import BOOK_COLUMNS, GAUGINGS, READINGS, posted_rows, sheet_of
+from app.services.books.sheet import GAUGINGS, PAPER_COLUMNS, READINGS, posted_rows, sheet_of
 from app.services.books.tables import batch_rows, batch_table, batches_table
 from app.services.books.take_in import LOOKS, refuse_nothing
 from app.services.books.take_in import take_in as take_rows_in
@@ -57,7 +57,7 @@ def shown_sheet(request: Request, session: Session, structure_id: int, of: str) 
         structure=structure,
         of=of,
         form=new_sheet(site, utc_now()),
-        columns=BOOK_COLUMNS[of],
+        columns=PAPER_COLUMNS[of],
         readers=readers(session),
         batches=book_batches.batches(session, site.id),
     )
