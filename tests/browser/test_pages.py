@@ -38,7 +38,9 @@ def page_paths() -> list[str]:
     for router in ROUTERS:
         for route in router.routes:
             if isinstance(route, APIRoute) and "GET" in (route.methods or ()):
-                data = route.path.endswith((".csv", ".json", ".svg", ".png", ".js", "/data/file"))
+                data = route.path.endswith(
+                    (".csv", ".json", ".svg", ".png", ".js", ".zip", "/data/file")
+                )
                 goes_on = route.path.endswith("/which-flume/plan")  # to the form of a plan
                 if not (data or goes_on or route.path.startswith(NO_PAGES)):
                     found.append(route.path)
