@@ -15,7 +15,7 @@ from app.records.people import Person
 from app.records.sites import Structure
 from tests.conftest import signed_in
 
-EXAMPLES = 8  # for each of some three hundred addresses, on each engine
+EXAMPLES = 6  # for each of some four hundred addresses, on each engine
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from tests.web.sweep import steward_of, sweep
 
-DOSE = {"sqlite": 700, "postgresql": 350}  # `python -m tests.web.sweep` takes what it is told
+DOSE = {"sqlite": 500, "postgresql": 200}  # `python -m tests.web.sweep` takes what it is told
 
 
 def test_no_query_and_no_form_of_any_page_is_a_500(database_url: str, tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from app.errors import BadInput
-from app.hydraulics.base.arrays import Floats, apart
+from app.hydraulics.base.arrays import Floats
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.rounding import fixed
 from app.hydraulics.base.units import BELOW_THOUSAND, FOOT, number
@@ -172,8 +172,8 @@ def reduce_run(
     kinds = np.array(kind)
     sum_bs = float(reading[kinds == "bs"].sum())
     sum_fs = float(reading[kinds == "fs"].sum())
-    rise = apart(np.where(np.isnan(change), np.nan, np.maximum(change, 0.0)))
-    fall = apart(np.where(np.isnan(change), np.nan, np.maximum(-change, 0.0)))
+    rise = np.where(np.isnan(change), np.nan, np.maximum(change, 0.0))
+    fall = np.where(np.isnan(change), np.nan, np.maximum(-change, 0.0))
     sum_rises, sum_falls = float(np.nansum(rise)), float(np.nansum(fall))
     last_minus_first = float(rl[-1] - rl[0])
     complete = kind[-1] == "fs"
@@ -187,7 +187,7 @@ def reduce_run(
         close = number("close_rl", close_rl, high=BELOW_THOUSAND)
     elif complete and mark_name(point[-1]) == mark_name(point[0]):
         close = start
-    misclosure = float(apart(rl[-1] - close)) if complete else math.nan
+    misclosure = float(rl[-1] - close) if complete else math.nan
     closed = not math.isnan(misclosure)
     setups = setup[-1]
     numbers = np.array(setup)
@@ -205,9 +205,9 @@ def reduce_run(
         elif closed:
             told = (NOT_BY_DISTANCE,)
     limit = misclosure_limit_mm(rule, setups=setups, distance_km=distance_km, limit_mm=limit_mm)
-    misclosure_mm = float(apart(misclosure * UNITS_M[unit] * 1000.0))
+    misclosure_mm = misclosure * UNITS_M[unit] * 1000.0
     within = bool(abs(misclosure_mm) <= limit + 1e-6) if closed else None
-    correction = apart(-misclosure * through[numbers - (kinds == "bs")])
+    correction = 0.0 - misclosure * through[numbers - (kinds == "bs")]
 
     run = ReducedRun(
         unit=unit, row=row, setup=setup, point=point, kind=kind, reading=reading,

@@ -20,7 +20,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.errors import BadInput
-from app.hydraulics.base.arrays import apart
 from app.hydraulics.base.result import Result
 from app.hydraulics.base.rounding import fixed, general
 from app.hydraulics.base.units import DUST
@@ -139,14 +138,14 @@ def crest_results(
     return CrestResults(
         crest_rl_m=crest,
         corner_count=len(corners),
-        corner_range_m=float(apart(spread)),
+        corner_range_m=spread,
         corner_tolerance_m=corner_tolerance_m,
         corners_inside=inside,
         corner_word=f"{side} {general(corner_tolerance_m * 1000)} mm",
         corner_effect_pct=head_error_pct(exponent, spread / 2.0, low_head_m),
         crest_above_floor_m=crest - floor,
         zero_rl_m=zero,
-        zero_minus_crest_m=float(apart(zero - crest)),
+        zero_minus_crest_m=zero - crest,
         head_by_level_m=head,
         staff_should_read_m=water - zero,
         sensor_below_crest_m=crest - sensor,

@@ -24,7 +24,7 @@ from app.services.surveys import zeros as surveys
 from app.services.surveys.history import LevelHistory, standing
 from app.services.surveys.photos import PhotoView
 from app.services.surveys.runs import RunView
-from app.services.surveys.tables import LEVEL_COLUMNS, level_table
+from app.services.surveys.tables import LEVEL_COLUMNS, level_table, levels_apart
 
 DECLINED = "offered gauge zero declined"
 RUN = "level run"
@@ -246,7 +246,8 @@ def site_table(session: Session, site_id: int) -> Table:
 
 
 def book_table(view: RunView) -> Table:
-    return Table(f"level-run-{view.entry.id[:8]}", BOOK_COLUMNS, view.book)
+    rows = [{key: levels_apart(value) for key, value in row.items()} for row in view.book]
+    return Table(f"level-run-{view.entry.id[:8]}", BOOK_COLUMNS, rows)
 
 
 def marks_table(session: Session, site_id: int) -> Table:

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from app.hydraulics.base.arrays import apart
 from app.language import trade
 from app.language.tables import Column, Table
 from app.services.surveys.history import LevelHistory
@@ -38,14 +39,14 @@ def run_row(view: RunView) -> dict[str, Any]:
         "at": view.entry.observed_at,
         "by": view.by,
         "setups": run.setups if run else None,
-        "misclosure_mm": run.misclosure_mm if run else None,
+        "misclosure_mm": levels_apart(run and run.misclosure_mm),
         "limit_mm": run.limit_mm if run else None,
         "within_limit": run.within_limit if run else None,
         "crest_rl_m": found.crest_rl_m if found else None,
-        "corner_range_m": found.corner_range_m if found else None,
+        "corner_range_m": levels_apart(found and found.corner_range_m),
         **{f"{corner}_rl_m": view.corners_m.get(corner) for corner in trade.CORNERS},
         "zero_rl_m": found.zero_rl_m if found else None,
-        "zero_minus_crest_m": found.zero_minus_crest_m if found else None,
+        "zero_minus_crest_m": levels_apart(found and found.zero_minus_crest_m),
         "zero_from": newest,
         "instrument_words": view.entry.body.get("instrument") or None,
         "instrument_id": view.used.instrument_id,
@@ -54,6 +55,11 @@ def run_row(view: RunView) -> dict[str, Any]:
         "calibration_words": view.used.state.words,
         "words": list(view.words),
     }
+
+
+def levels_apart(value: Any) -> Any:
+    """Return a figure that is left of two levels as lists tell it, to the nanometre."""
+    return float(apart(value)) if isinstance(value, float) else value
 
 
 def level_table(history: LevelHistory) -> Table:
