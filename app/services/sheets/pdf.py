@@ -1,6 +1,7 @@
 """A page as PDF, by what is on this machine: a browser without a window, or WeasyPrint."""
 
 import importlib
+import os
 import shutil
 import subprocess
 import tempfile
@@ -10,6 +11,8 @@ from app.errors import BadInput
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 MOST_S = 120
+ROOT_FLAGS = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+"""A browser that root starts has no sandbox; anybody else's keeps it."""
 NONE_HERE = BadInput(
     "pdf",
     "",
@@ -42,7 +45,7 @@ def _by_browser(browser: str, page: str, target: Path) -> None:
         source, made = Path(folder) / "sheet.htm", Path(folder) / "sheet.pdf"
         source.write_text(page, encoding="utf-8")
         order = [
-            browser, "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run",
+            browser, *ROOT_FLAGS, "--headless", "--disable-gpu", "--no-first-run",
             "--disable-dev-shm-usage", f"--user-data-dir={folder}/profile",
             "--no-pdf-header-footer", "--host-resolver-rules=MAP * ~NOTFOUND",
             f"--print-to-pdf={made}", source.as_uri(),
